@@ -1,0 +1,152 @@
+"""Driving the outputs of a state: release, camera, lights, fan, beacon and status lamp, and the check of them all."""
+
+from lander import deck, journal, lamps, release, scribe
+from lander.camera import RECORDING
+from lander.orders import OWN_PACK
+from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
+
+LIGHTS_DEEP_CM = 300
+
+# Named here once: a tuple of names built in the step would allocate on the board.
+_RELEASED = (RELEASE, BACKUP, ASCEND)
+
+
+def run_release(mission, now_ds: int, inputs, outputs) -> None:
+    primary_pct = backup_pct = 0
+    attempt = mission.release
+    if mission.attempt_cut:
+        mission.attempt_cut = False
+        scribe.event(mission, inputs, outputs, journal.E_CUT, attempt.channel)
+    if attempt.phase == release.SHED:
+        shed(mission, now_ds, inputs, outputs)
+    elif attempt.phase == release.FIRE_NOW and now_ds >= attempt.until_ds:
+        end_attempt(mission, release.TIME_UP, inputs, outputs)
+        attempt.rest(now_ds)
+    if attempt.phase == release.FIRE_NOW:
+        if attempt.channel == release.PRIMARY:
+            primary_pct = attempt.drive_pct()
+        else:
+            backup_pct = attempt.drive_pct()
+    elif mission.bench_channel != deck.NOBODY:
+        primary_pct, backup_pct = deck.bench_drives(mission, now_ds, inputs, outputs)
+    outputs.release_primary_pct = primary_pct
+    outputs.release_backup_pct = backup_pct
+
+
+def shed(mission, now_ds: int, inputs, outputs) -> None:
+    """Fire once camera, lights and fan were off in the outputs before this step."""
+    late = now_ds >= mission.release.until_ds
+    if late and not mission.camera.is_off():
+        mission.camera.force_off()
+        scribe.event(mission, inputs, outputs, journal.E_SHED_LATE, 0)
+    if mission.quiet and mission.camera.is_off():
+        mission.release.fire(now_ds)
+        scribe.note(mission, inputs, outputs, journal.ATTEMPT, mission.release.channel, mission.release.drive_pct())
+
+
+def end_attempt(mission, how: int, inputs, outputs) -> None:
+    mission.release.phase = release.PAUSE
+    scribe.note(mission, inputs, outputs, journal.ATTEMPT_END, mission.release.channel, how)
+
+
+def run_camera(mission, now_ds: int, inputs, outputs) -> None:
+    wanted = mission.state == RECORD or (mission.state == DESCEND and mission.orders.film_descent and mission.sure)
+    event = mission.camera.update(now_ds, inputs, wanted)
+    if event:
+        scribe.event(mission, inputs, outputs, event, mission.camera.seen)
+    outputs.camera_supply = mission.camera.supply
+    outputs.power_button = mission.camera.power_button
+    outputs.record_button = mission.camera.record_button
+    outputs.lights_pct = lights(mission, now_ds)
+    outputs.fan = fan(mission, inputs)
+
+
+def lights(mission, now_ds: int) -> int:
+    """Only while filming the bottom, and only where the signs say that there is water around the lamps."""
+    if mission.state != RECORD or mission.camera.step != RECORDING:
+        return 0
+    if mission.depth.valid:
+        if mission.depth.depth_cm < LIGHTS_DEEP_CM:
+            return 0
+    elif not (mission.sure and mission.contact.on):
+        return 0
+    orders = mission.orders
+    if orders.lights_on_ds and orders.lights_off_ds:
+        cycle_ds = orders.lights_on_ds + orders.lights_off_ds
+        if (now_ds - mission.record_ds) % cycle_ds >= orders.lights_on_ds:
+            return 0
+    return orders.lights_pct
+
+
+def fan(mission, inputs) -> int:
+    """By the housing's temperature while the camera is on; an invalid reading runs it."""
+    if mission.camera.is_off() or (mission.state != DESCEND and mission.state != RECORD):
+        mission.fan_on = False
+    elif (not inputs.housing_temp_ok or not inputs.camera_temp_ok
+          or inputs.housing_centi_c >= mission.orders.fan_on_centi_c):
+        mission.fan_on = True
+    elif inputs.housing_centi_c <= mission.orders.fan_off_centi_c:
+        mission.fan_on = False
+    return 1 if mission.fan_on else 0
+
+
+def beacon_due(mission, now_ds: int) -> bool:
+    if mission.state == SURFACE:
+        return True
+    if mission.command_ds < 0 or mission.state not in _RELEASED:
+        return False
+    return now_ds - mission.command_ds >= mission.orders.slowest_ascent_ds + mission.orders.surface_margin_ds
+
+
+def run_lamps(mission, now_ds: int, inputs, outputs) -> None:
+    if not beacon_due(mission, now_ds):
+        outputs.beacon_code = lamps.NO_BEACON
+    elif mission.state == SURFACE and now_ds - mission.surface_ds >= mission.orders.beacon_ds:
+        outputs.beacon_code = lamps.SPARSE
+    else:
+        outputs.beacon_code = lamps.FLASH
+    outputs.report = 1 if outputs.beacon_code else 0
+    outputs.refused = mission.refusal
+    outputs.status_code = status(mission)
+
+
+def status(mission) -> int:
+    if mission.bench_channel != deck.NOBODY or mission.state == RELEASE or mission.state == BACKUP:
+        return lamps.FIRING
+    if mission.state == SAFE:
+        return lamps.REFUSED if mission.refusal else lamps.STANDING_BY
+    if mission.state == ARMED or (mission.state == DESCEND and not mission.depth.deep.on):
+        return lamps.ARMED_ON_DECK
+    return lamps.AT_SURFACE if mission.state == SURFACE else lamps.DARK
+
+
+def check_invariants(mission, inputs, outputs) -> None:
+    """Our own mistakes: written down, made harmless, and the table then leads home."""
+    both = outputs.release_primary_pct and outputs.release_backup_pct
+    driven = outputs.release_primary_pct or outputs.release_backup_pct
+    loaded = outputs.camera_supply or outputs.lights_pct or outputs.fan
+    strange = driven and mission.state != RELEASE and mission.state != BACKUP and mission.bench_channel == deck.NOBODY
+    if both or strange or (driven and loaded):
+        outputs.release_backup_pct = 0
+        outputs.lights_pct = outputs.fan = outputs.camera_supply = 0
+        if strange:
+            outputs.release_primary_pct = 0
+        if not mission.bug:
+            mission.bug = True
+            scribe.event(mission, inputs, outputs, journal.E_BUG, mission.state)
+
+
+def plan_load(mission, outputs) -> None:
+    """The current that these outputs should draw, and whether camera, lights and fan are off in them."""
+    orders = mission.orders
+    load_ma = orders.controller_ma
+    if outputs.camera_supply and orders.camera_supply != OWN_PACK:
+        load_ma += orders.camera_ma
+    if outputs.fan:
+        load_ma += orders.fan_ma
+    if outputs.lights_pct:
+        load_ma += orders.lights_ma * outputs.lights_pct // 100
+    if outputs.release_primary_pct or outputs.release_backup_pct:
+        load_ma += orders.fire_ma
+    mission.planned_ma = load_ma
+    mission.quiet = not (outputs.camera_supply or outputs.fan or outputs.lights_pct)

@@ -1,0 +1,268 @@
+"""Judgements: what raw readings are taken to mean. Apart from the mission table, and tested apart from it.
+
+Each judgement has a hold (a time for which the raw sign must last), a hysteresis, and says in its docstring what it
+does when its sensor is invalid. `hurry` on a judgement asks for a step soon, because a hold is running.
+
+What a pressure sensor may do to us: stand still (frozen, or at the end of its range, where it looks like the
+seabed), jump, creep, be noisy, be gone. So stillness counts only inside the range, a rise counts only when it was
+watched at a believable speed, and no judgement of depth alone ever stops the clock of the release.
+"""
+
+JUMP_CM_S = 250  # faster than any lander sinks, rises or is hauled: the sensor jumped (common practice, no source)
+JUMP_ROOM_CM = 200
+JUMPS_BELIEVED = 3  # so many readings in a row at the new place, and it is taken as the new depth
+ANCHOR_CM_S = 5  # a rise slower than this is creep of the sensor, not of the lander
+RISE_HOLD_DS = 50
+SURFACE_HOLD_DS = 100
+SURFACE_ROOM_CM = 200  # swell may dip this much below the surface threshold once the surface was reached
+AIR_HOLD_DS = 300
+DEEP_HOLD_DS = 100
+SANK_HOLD_DS = 600
+SANK_ROOM_CM = 400
+SATURATED_SHIFT = 6  # the last 1/64 of the range counts as its end
+
+
+class Held:
+    """A raw sign that must last: `on` after `hold_ds`, `hurry` while it is on its way."""
+
+    __slots__ = ("since_ds", "on", "hurry")
+
+    def __init__(self) -> None:
+        self.since_ds = -1
+        self.on = False
+        self.hurry = False
+
+    def update(self, now_ds: int, raw, hold_ds: int) -> None:
+        if not raw:
+            self.since_ds = -1
+            self.on = False
+            self.hurry = False
+        elif not self.on:
+            if self.since_ds < 0:
+                self.since_ds = now_ds
+            self.on = now_ds - self.since_ds >= hold_ds
+            self.hurry = not self.on
+
+
+class Sign:
+    """A sign with a hold in both directions; keeps its last word while its sensor is invalid."""
+
+    __slots__ = ("on", "turning_ds", "began_ds", "hurry")
+
+    def __init__(self) -> None:
+        self.on = False
+        self.turning_ds = -1
+        self.began_ds = -1  # when the sign that now stands was first seen
+        self.hurry = False
+
+    def update(self, now_ds: int, valid, raw, hold_ds: int) -> None:
+        if not valid or bool(raw) == self.on:
+            self.turning_ds = -1
+            self.hurry = False
+            return
+        if self.turning_ds < 0:
+            self.turning_ds = now_ds
+        self.hurry = now_ds - self.turning_ds < hold_ds
+        if not self.hurry:
+            self.on = not self.on
+            self.began_ds = self.turning_ds
+            self.turning_ds = -1
+
+
+class Depth:
+    """Depth and everything judged from it: deep, settled, rising, stalled, at the surface, too deep.
+
+    Invalid readings: depth keeps its last value with `valid` False; stillness, rise and surface lose what they had
+    gathered; the sign of water keeps its last word.
+    """
+
+    __slots__ = ("orders", "surface_mbar", "valid", "saturated", "depth_cm", "last_ds", "jumps", "anchor_cm",
+                 "still_ds", "still_low_cm", "still_high_cm", "still_for_ds", "rising", "surface", "too_deep",
+                 "sank", "deep", "was_deep", "rise_seen", "path_broken", "atmosphere", "hurry")
+
+    def __init__(self, orders) -> None:
+        self.orders = orders
+        self.surface_mbar = 1013
+        self.valid = False
+        self.saturated = False
+        self.depth_cm = 0
+        self.last_ds = -1
+        self.jumps = 0
+        self.anchor_cm = 0
+        self.still_ds = -1
+        self.still_low_cm = 0
+        self.still_high_cm = 0
+        self.still_for_ds = 0
+        self.rising = Held()
+        self.surface = Held()
+        self.too_deep = Held()
+        self.sank = Held()
+        self.deep = Sign()
+        self.was_deep = False
+        self.rise_seen = False
+        self.path_broken = True  # the way up from the depth was not watched without a gap
+        self.atmosphere = False
+        self.hurry = False
+
+    def update(self, now_ds: int, mbar: int, ok: int) -> None:
+        orders = self.orders
+        full_mbar = orders.pressure_full_mbar
+        if not ok or mbar < 500 or mbar > full_mbar + (full_mbar >> 3):
+            self._invalid(now_ds)
+            return
+        depth_cm = (mbar - self.surface_mbar) * orders.cm_per_bar // 1000
+        self.saturated = mbar >= full_mbar - (full_mbar >> SATURATED_SHIFT)
+        if not self._believable(now_ds, depth_cm):
+            return
+        self.valid = True
+        if depth_cm > orders.submerged_cm:
+            self.deep.update(now_ds, True, True, orders.sign_hold_ds)
+        elif depth_cm * 2 < orders.submerged_cm:
+            self.deep.update(now_ds, True, False, orders.sign_hold_ds)
+        else:
+            self.deep.update(now_ds, False, False, 0)
+        if self.deep.on and not self.was_deep:
+            self.was_deep = True
+            self.path_broken = False
+        self._watch(now_ds, depth_cm)
+        self.depth_cm = depth_cm
+        self.last_ds = now_ds
+
+    def forget_rise(self) -> None:
+        """A new descent begins: what was seen of an earlier rise no longer counts."""
+        self.rise_seen = False
+        self.was_deep = False
+        self.path_broken = True
+        self.anchor_cm = self.depth_cm
+        self.rising.update(0, False, 0)
+        self.still_ds = -1
+        self.still_for_ds = 0
+
+    def stand_again(self, now_ds: int) -> None:
+        """Stillness counts from now on, not from before."""
+        self.still_ds = -1
+        self.still_for_ds = 0
+
+    def _invalid(self, now_ds: int) -> None:
+        self.valid = False
+        self.saturated = False
+        self.atmosphere = False
+        self.still_ds = -1
+        self.still_for_ds = 0
+        self.rising.update(now_ds, False, 0)
+        self.surface.update(now_ds, False, 0)
+        self.too_deep.update(now_ds, False, 0)
+        self.sank.update(now_ds, False, 0)
+        self.deep.update(now_ds, False, False, 0)
+        self.hurry = False
+
+    def _believable(self, now_ds: int, depth_cm: int) -> bool:
+        """False while a jumped reading is not yet believed. A believed jump is no rise."""
+        if self.last_ds < 0:
+            self.anchor_cm = depth_cm
+            return True
+        change_cm = depth_cm - self.depth_cm
+        if change_cm < 0:
+            change_cm = -change_cm
+        if change_cm <= JUMP_ROOM_CM + JUMP_CM_S * (now_ds - self.last_ds) // 10:
+            self.jumps = 0
+            return True
+        self.jumps += 1
+        if self.jumps < JUMPS_BELIEVED:
+            self.hurry = True
+            return False
+        self.jumps = 0
+        self.path_broken = True
+        self.anchor_cm = depth_cm
+        self.still_ds = -1
+        self.rising.update(now_ds, False, 0)
+        return True
+
+    def _watch(self, now_ds: int, depth_cm: int) -> None:
+        orders = self.orders
+        creep_cm = ANCHOR_CM_S * (now_ds - self.last_ds) // 10 if self.last_ds >= 0 else 0
+        self.anchor_cm = max(depth_cm, self.anchor_cm - creep_cm)
+        if self.saturated:
+            self.anchor_cm = depth_cm
+            self.still_ds = -1
+        self.rising.update(now_ds, self.anchor_cm - depth_cm >= orders.rise_cm, RISE_HOLD_DS)
+        if self.rising.on:
+            self.rise_seen = True
+        if self.still_ds < 0:
+            self.still_ds = now_ds
+            self.still_low_cm = self.still_high_cm = depth_cm
+        else:
+            if depth_cm < self.still_low_cm:
+                self.still_low_cm = depth_cm
+            if depth_cm > self.still_high_cm:
+                self.still_high_cm = depth_cm
+            if self.still_high_cm - self.still_low_cm > orders.settled_band_cm:
+                self.still_ds = now_ds
+                self.still_low_cm = self.still_high_cm = depth_cm
+        self.still_for_ds = now_ds - self.still_ds if self.still_ds >= 0 else 0
+        shallow = depth_cm <= orders.surface_cm
+        if shallow and self.was_deep and not self.path_broken:
+            self.rise_seen = True
+        self.atmosphere = shallow
+        if shallow or not self.surface.on or depth_cm > orders.surface_cm + SURFACE_ROOM_CM:
+            self.surface.update(now_ds, shallow, SURFACE_HOLD_DS)
+        self.too_deep.update(now_ds, depth_cm > orders.too_deep_cm, DEEP_HOLD_DS)
+        self.sank.update(now_ds, depth_cm > orders.submerged_cm + SANK_ROOM_CM, SANK_HOLD_DS)
+        self.hurry = self.rising.hurry or self.surface.hurry or self.too_deep.hurry or self.deep.hurry
+
+
+class Magnet:
+    """A gesture: the magnet held between two times and then taken away. A brush, or a stuck switch, is none."""
+
+    __slots__ = ("since_ds", "hurry")
+
+    def __init__(self) -> None:
+        self.since_ds = -1
+        self.hurry = False
+
+    def gesture(self, now_ds: int, magnet: int, hold_ds: int, hold_max_ds: int) -> bool:
+        if magnet:
+            if self.since_ds < 0:
+                self.since_ds = now_ds
+            self.hurry = now_ds - self.since_ds <= hold_max_ds
+            return False
+        held_ds = now_ds - self.since_ds if self.since_ds >= 0 else -1
+        self.since_ds = -1
+        self.hurry = False
+        return hold_ds <= held_ds <= hold_max_ds
+
+
+class Energy:
+    """What was drawn, and whether the battery is down to its reserve.
+
+    The count takes the current reading or three quarters of what the outputs should draw, whichever is more, so
+    that a reading that is wrong or invalid never makes the battery look fuller than the plan says. The voltage
+    counts when valid; what is worse decides.
+    """
+
+    __slots__ = ("orders", "used_mah", "_part", "voltage_low")
+
+    MA_MAX = 20000
+    _MAH = 36000  # mA times tenths of a second in one mAh
+
+    def __init__(self, orders) -> None:
+        self.orders = orders
+        self.used_mah = 0
+        self._part = 0
+        self.voltage_low = Held()
+
+    def count(self, span_ds: int, measured_ma: int, ok: int, planned_ma: int) -> None:
+        current_ma = planned_ma - (planned_ma >> 2)
+        if ok and measured_ma > current_ma:
+            current_ma = measured_ma
+        if current_ma > self.MA_MAX:
+            current_ma = self.MA_MAX
+        self._part += current_ma * span_ds
+        if self._part >= self._MAH:
+            self.used_mah += self._part // self._MAH
+            self._part %= self._MAH
+
+    def is_low(self, now_ds: int, supply_mv: int, ok: int) -> bool:
+        orders = self.orders
+        self.voltage_low.update(now_ds, ok and supply_mv < orders.reserve_mv, orders.low_hold_ds)
+        return self.voltage_low.on or self.used_mah >= orders.capacity_mah - orders.reserve_mah

@@ -1,0 +1,74 @@
+"""Starting again: what the newest journal record tells a controller that lost its memory.
+
+The rule of time: mission time goes on from the record by the real-time clock if it can be trusted, by the short
+bound of a restart if power never failed, and is otherwise unknown, which under water counts as overdue.
+"""
+
+from lander import journal, orders, release, scribe
+from lander.table import ARMED, BACKUP, RELEASE, SAFE, SURFACE
+
+RESTART_DS = 150  # no restart with power takes longer than this: watchdog time and start-up (common practice)
+
+
+def resume(mission, newest, inputs) -> None:
+    was = journal.fields(newest)
+    flags = was["flags"]
+    mission.sequence = was["sequence"] + 1
+    mission.boot_number = was["boot"] + 1 & 0xFFFF
+    mission.dive = was["dive"]
+    mission.state = was["state"]
+    mission.descent_ds = was["descent_ds"]
+    mission.command_ds = was["command_ds"]
+    mission.energy.used_mah = was["used_mah"]
+    mission.depth.surface_mbar = was["surface_mbar"]
+    mission.depth.was_deep = bool(flags & journal.WAS_DEEP)
+    mission.depth.rise_seen = bool(flags & journal.RISE_SEEN)
+    mission.depth.deep.on = bool(flags & journal.DEEP_SIGN)
+    mission.contact.on = bool(flags & journal.WET_CONTACT)
+    mission.sure = bool(flags & journal.FLAG_SURE)
+    mission.atmosphere_only = bool(flags & journal.ATMOSPHERE_ONLY)
+    mission.confirmed = bool(flags & journal.CONFIRMED)
+    mission.time_unknown = bool(flags & journal.FLAG_TIME_UNKNOWN)
+    mission.power_gap = bool(flags & journal.FLAG_POWER_GAP)
+    mission.bug = bool(flags & journal.FLAG_BUG)
+    mission.release.restore(was["release"], was["attempts"])
+    mission.base_ds += was["mission_ds"] + time_away_ds(mission, was, flags, inputs)
+    now_ds = mission.base_ds + inputs.uptime_ds
+    mission.camera.restore(was["camera"], now_ds)
+    mission.ascend_ds = mission.record_ds = mission.surface_ds = now_ds
+    if mission.state == ARMED:
+        mission.before_ds = was["mission_ds"]
+    if mission.state > SURFACE:
+        mission.bug = True
+        mission.state = RELEASE if mission.sure else SAFE
+
+
+def time_away_ds(mission, was, flags: int, inputs) -> int:
+    """Time between the last record and now; sets `time_unknown` when it cannot be established."""
+    trusted = flags & journal.CLOCK_TRUSTED and inputs.clock_ok and inputs.clock_s >= was["clock_s"]
+    restart_ds = RESTART_DS + scribe.reading_every_ds(mission, inputs)  # the record may be as old as that
+    away_ds = min((inputs.clock_s - was["clock_s"] + 1) * 10, orders.MISSION_LIMIT_DS) if trusted else restart_ds
+    mission.boot_detail = away_ds if trusted else -1
+    if inputs.reset_cause != 0:
+        # Power never failed, so the restart was short whatever the clock says.
+        mission.clock_trusted = bool(trusted and away_ds <= 2 * restart_ds)
+        return min(away_ds, restart_ds)
+    if not trusted:
+        if mission.state != SAFE:
+            mission.time_unknown = True
+        mission.clock_trusted = False
+    elif away_ds > mission.orders.power_gap_ds and was["descent_ds"] >= 0 and not mission.confirmed:
+        mission.power_gap = True
+    return away_ds
+
+
+def settle_release(mission) -> None:
+    if mission.state != RELEASE and mission.state != BACKUP:
+        mission.release.stop()
+    elif mission.release.phase == release.FIRE_NOW:
+        mission.release.cut_by_reset(mission.mission_ds)
+        mission.attempt_cut = True
+    elif mission.release.phase == release.PAUSE:
+        mission.release.rest_cut_short(mission.mission_ds)
+    else:
+        mission.release.begin(mission.mission_ds, 0 if mission.state == RELEASE else 1)

@@ -1,0 +1,122 @@
+"""Taking a row of the table: what begins and what ends when the mission goes from one state to another."""
+
+from lander import drive, journal, release, scribe, table
+from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
+
+NEVER = -1
+JUST_STARTED_DS = 10
+
+
+def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
+    row = table.ROWS[number]
+    came_from = mission.state
+    mission.state = row[table.TO]
+    if mission.release.phase == release.FIRE_NOW:
+        how = release.RISE if mission.state == ASCEND else release.LEFT
+        drive.end_attempt(mission, how, inputs, outputs)
+    mission.release.stop()
+    if mission.state == SAFE:
+        end_dive(mission)
+    elif mission.state == ARMED:
+        enter_armed(mission, came_from, inputs)
+    elif mission.state == DESCEND:
+        enter_descend(mission, came_from, now_ds, inputs, outputs)
+    elif mission.state == RECORD:
+        mission.record_ds = now_ds
+    elif mission.state == RELEASE or mission.state == BACKUP:
+        if came_from == SAFE:
+            begin_dive(mission, inputs)
+            mission.time_unknown = mission.sure = True
+            mission.descent_ds = now_ds
+        enter_release(mission, now_ds)
+    elif mission.state == ASCEND:
+        mission.ascend_ds = now_ds
+        mission.depth.stand_again(now_ds)
+    else:
+        enter_surface(mission, came_from, now_ds)
+    scribe.note(mission, inputs, outputs, journal.ROW, number, mission.facts)
+    mission.reading_ds = now_ds
+
+
+def begin_dive(mission, inputs) -> None:
+    mission.dive = mission.dive + 1 & 0xFF
+    mission.descent_ds = mission.command_ds = NEVER
+    mission.release.attempts = 0
+    mission.release.ways[0] = mission.release.ways[1] = 0
+    mission.energy.used_mah = 0
+    mission.sure = mission.confirmed = mission.power_gap = mission.bug = False
+    mission.time_unknown = False
+    mission.depth.forget_rise()
+    mission.noted_leak = mission.noted_long = False
+    mission.clock_trusted = bool(inputs.clock_ok)
+    mission.clock_from_s = inputs.clock_s
+    mission.clock_from_ds = mission.mission_ds
+
+
+def end_dive(mission) -> None:
+    mission.descent_ds = NEVER
+    mission.sure = mission.time_unknown = mission.power_gap = mission.bug = False
+    mission.camera.force_off()
+
+
+def enter_armed(mission, came_from: int, inputs) -> None:
+    mission.descent_ds = NEVER
+    mission.sure = False
+    mission.before_ds = NEVER
+    if came_from == SAFE:
+        begin_dive(mission, inputs)
+        mission.depth.surface_mbar = inputs.pressure_mbar
+
+
+def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None:
+    if came_from == SAFE:
+        begin_dive(mission, inputs)
+    if came_from == SURFACE:
+        mission.depth.forget_rise()
+    if mission.descent_ds >= 0 and not mission.confirmed:
+        return
+    began_ds = now_ds
+    if mission.depth.deep.on and mission.depth.deep.began_ds >= 0:
+        began_ds = min(began_ds, mission.depth.deep.began_ds)
+    if mission.contact.on and mission.contact.began_ds >= 0:
+        began_ds = min(began_ds, mission.contact.began_ds)
+    if came_from == ARMED and mission.before_ds >= 0 and began_ds <= mission.first_ds + JUST_STARTED_DS:
+        # Wet when the controller came back: it may have been under water since the last record on deck.
+        began_ds = mission.before_ds
+        scribe.event(mission, inputs, outputs, journal.E_WET_BEFORE, began_ds)
+    elif came_from == ARMED:
+        mission.time_unknown = False
+    mission.descent_ds = began_ds
+    mission.sure = False
+    mission.confirmed = False
+    mission.atmosphere_only = mission.depth.valid and mission.depth.atmosphere
+    mission.before_ds = NEVER
+
+
+def enter_release(mission, now_ds: int) -> None:
+    if mission.command_ds < 0:
+        mission.command_ds = now_ds
+    mission.confirmed = False
+    mission.release.begin(now_ds, 0 if mission.state == RELEASE else 1)
+
+
+def enter_surface(mission, came_from: int, now_ds: int) -> None:
+    mission.surface_ds = now_ds
+    if came_from == ASCEND and mission.command_ds >= 0:
+        mission.confirmed = True
+    if mission.facts & table.OUT_OF_WATER:
+        stop_descent_clock(mission)
+
+
+def stop_descent_clock(mission) -> None:
+    mission.descent_ds = NEVER
+    mission.sure = mission.time_unknown = mission.power_gap = False
+
+
+def stay_at_surface(mission, now_ds: int, inputs, outputs) -> None:
+    if mission.facts & table.OUT_OF_WATER and mission.descent_ds >= 0:
+        stop_descent_clock(mission)
+        scribe.event(mission, inputs, outputs, journal.E_STOPPED, 0)
+    if now_ds - mission.surface_ds >= mission.orders.beacon_ds and not mission.noted_long:
+        mission.noted_long = True
+        scribe.event(mission, inputs, outputs, journal.E_BEACON_LONG, 0)

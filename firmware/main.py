@@ -1,0 +1,21 @@
+"""What the board runs. Without a board file for its pins, the controller waits for a host on its serial line."""
+
+import gc
+
+# One at a time from the bottom up, so that the memory which compiling takes is free again for the next.
+PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "scribe", "restart", "deck",
+         "drive", "turn", "sleep", "mission", "wire", "console")
+
+
+def load() -> None:
+    for part in PARTS:
+        gc.collect()
+        __import__("lander." + part)
+    gc.collect()
+
+
+if __name__ == "__main__":
+    load()
+    from boards import lockstep
+
+    lockstep.run()

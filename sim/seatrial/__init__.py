@@ -1,0 +1,1 @@
+"""Sea trial: water, hull, electronics, faults and the engine that flies the mission core through them."""
