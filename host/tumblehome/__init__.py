@@ -1,0 +1,1 @@
+"""Host tools: command line, reports, serial link."""

@@ -1,0 +1,171 @@
+"""The water column against published seawater. Ids are those of the project's table of check values.
+
+Only `test_the_library_...` looks at `gsw` itself, to guard against an installed version that has gone astray; all
+others go through our `WaterColumn`: salinity to density, hydrostatic pressure, tables and their reading.
+"""
+
+from math import radians, sin
+from types import SimpleNamespace
+
+import gsw
+import pytest
+from seatrial.water import WaterColumn
+
+# The TEOS-10 page set (teos-10.org/pubs/gsw/html, v3.04 and v3.05): one profile at 4 N, 188 E, six depths.
+# One row: practical salinity (1.4), absolute salinity g/kg, in-situ degC, conservative degC (1.5), sea pressure dbar,
+# depth m (gsw_z_from_p, 1.2), density kg/m3 (gsw_rho, 1.1).
+PAGE = (
+    (34.5487, 34.7118, 28.7856, 28.809919826700, 10.0, 9.9445834469, 1021.839935738108),
+    (34.7275, 34.8915, 28.4329, 28.439227816091, 50.0, 49.7180897013, 1022.262457966867),
+    (34.8605, 35.0256, 22.8103, 22.786176893078, 125.0, 124.2726219410, 1024.427195413316),
+    (34.6810, 34.8472, 10.2600, 10.226189266621, 250.0, 248.4700576549, 1027.790152759127),
+    (34.5680, 34.7366, 6.8863, 6.827213633480, 600.0, 595.8253480356, 1029.837779000189),
+    (34.5600, 34.7324, 4.4036, 4.323575748610, 1000.0, 992.0919060720, 1032.002453224572),
+)
+PAGE_LATITUDE_DEG, PAGE_LONGITUDE_DEG = 4.0, 188.0
+MID_ATLANTIC_DEG_E = -20.0
+
+
+def column(latitude_deg, depth_m, rows, longitude_deg=MID_ATLANTIC_DEG_E):
+    """A column from rows of depth m, practical salinity, in-situ degC."""
+    site = SimpleNamespace(
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        depth_m=depth_m,
+        air_pressure_hpa=1013.25,
+        water=[SimpleNamespace(depth_m=d, salinity_psu=s, temperature_c=t) for d, s, t in rows],
+        current=[],
+    )
+    return WaterColumn(site)
+
+
+def uniform(latitude_deg, depth_m, salinity_psu, temperature_c, longitude_deg=MID_ATLANTIC_DEG_E):
+    return column(latitude_deg, depth_m, [(0.0, salinity_psu, temperature_c)], longitude_deg)
+
+
+def standard_ocean(latitude_deg, depth_m):
+    """Salinity 35 and conservative temperature 0 degC at every depth, which is in-situ temperature by rows."""
+    rows = [(float(at_m), 35.0, float(gsw.t_from_CT(35.16504, 0.0, 1.01 * at_m))) for at_m in range(0, 12001, 100)]
+    return column(latitude_deg, depth_m, rows)
+
+
+def sea_dbar(sea, depth_m):
+    return (sea.pressure_mbar_at(depth_m) - sea.air_mbar) / 100.0
+
+
+def depth_at_dbar(sea, dbar):
+    return sea.depth_at(sea.air_mbar + 100.0 * dbar)
+
+
+@pytest.mark.parametrize("row", PAGE)
+def test_the_library_under_the_column_gives_its_published_numbers(row):
+    # 1.1 with the conservative temperature rounded as on the page, and 1.5
+    _psu, absolute, in_situ_c, conservative_c, dbar, _depth_m, density = row
+    assert gsw.CT_from_t(absolute, in_situ_c, dbar) == pytest.approx(conservative_c, abs=1e-10)
+    assert gsw.rho(absolute, round(conservative_c, 4), dbar) == pytest.approx(density, abs=1e-9)
+
+
+@pytest.mark.parametrize("row", PAGE)
+def test_the_column_of_the_teos_10_pages_has_the_published_density_at_each_depth(row):
+    # 1.1, 1.2, 1.4, 1.5 in one go: the plan's kind of input, in-situ temperature and practical salinity by depth.
+    # Tolerance: the page's depths belong to a standard ocean, this warm profile reaches 1000 dbar some 2 m deeper.
+    sea = column(PAGE_LATITUDE_DEG, 1000.0, [(row[5], row[0], row[2]) for row in PAGE], PAGE_LONGITUDE_DEG)
+    assert sea.density_at(row[5]) == pytest.approx(row[6], abs=0.015)
+
+
+@pytest.mark.parametrize(
+    ("depth_m", "dbar"),
+    [
+        (10.0, 10.055726724518),
+        (50.0, 50.283543374874),
+        (125.0, 125.731858435610),
+        (250.0, 251.540299593468),
+        (600.0, 604.210012340727),
+        (1000.0, 1007.990337692001),
+    ],
+)
+def test_hydrostatic_pressure_in_a_standard_ocean_is_the_published_one(depth_m, dbar):
+    # 1.3: teos-10.org gsw_p_from_z, as in the tests of GSW-R. Ours is a sum of density times gravity, theirs a fit.
+    assert sea_dbar(standard_ocean(PAGE_LATITUDE_DEG, 1000.0), depth_m) == pytest.approx(dbar, abs=0.005)
+
+
+@pytest.mark.parametrize("row", PAGE)
+def test_depth_of_a_pressure_in_a_standard_ocean_is_the_published_one(row):
+    # 1.2: teos-10.org gsw_z_from_p
+    assert depth_at_dbar(standard_ocean(PAGE_LATITUDE_DEG, 1000.0), row[4]) == pytest.approx(row[5], abs=0.005)
+
+
+@pytest.mark.parametrize(("depth_m", "dbar"), [(540.0, 545.136), (4000.0, 4071.345)])
+def test_pressure_at_45_north_is_that_of_two_libraries(depth_m, dbar):
+    # 1.10, worked with gsw; EOS-80 through the seawater library gives 545.317 and 4071.424
+    assert sea_dbar(standard_ocean(45.0, 4000.0), depth_m) == pytest.approx(dbar, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("depth_m", "psu", "in_situ_c", "density", "sound_m_s"),
+    [(540.0, 35.0, 8.0, 1029.75, 1491.3), (1000.0, 35.0, 5.0, 1032.31, 1487.1), (4000.0, 34.9, 2.5, 1046.17, 1527.9)],
+)
+def test_mid_latitude_water_has_the_density_and_sound_speed_of_the_table(depth_m, psu, in_situ_c, density, sound_m_s):
+    # 1.11, worked with gsw at 45 N 20 W. The sound speed needs conservative temperature: feeding in-situ temperature,
+    # as the page of 1.6 does, would miss by 0.15 m/s and more at 1000 m.
+    sea = uniform(45.0, 4000.0, psu, in_situ_c)
+    assert sea.density_at(depth_m) == pytest.approx(density, abs=0.015)
+    assert sea.sound_speed_at(depth_m) == pytest.approx(sound_m_s, abs=0.1)
+
+
+def unesco_depth_m(dbar, latitude_deg):
+    """UNESCO technical paper 44 (Fofonoff & Millard 1983), depth of a pressure; coefficients from memory."""
+    x = sin(radians(latitude_deg)) ** 2
+    gravity = 9.780318 * (1.0 + (5.2788e-3 + 2.36e-5 * x) * x) + 1.092e-6 * dbar
+    return (((-1.82e-15 * dbar + 2.279e-10) * dbar - 2.2512e-5) * dbar + 9.72659) * dbar / gravity
+
+
+def test_the_unesco_formula_as_written_here_gives_its_printed_check_value():
+    # 1.20: Fofonoff & Millard 1983: 10 000 dbar, 30 degrees: 9712.653 m
+    assert unesco_depth_m(10000.0, 30.0) == pytest.approx(9712.653, abs=5e-4)
+
+
+@pytest.mark.parametrize("latitude_deg", [0.0, 30.0, 70.0])
+@pytest.mark.parametrize("dbar", [100.0, 1000.0, 5000.0, 10000.0])
+def test_the_depth_of_a_pressure_is_the_one_of_unesco_44(dbar, latitude_deg):
+    # 1.20: EOS-80's standard ocean is 35 and 0 degC in situ throughout. TEOS-10 and EOS-80 densities differ by about
+    # 1e-5, measured here 7 cm at 10 000 dbar and 30 degrees.
+    sea = uniform(latitude_deg, 9800.0, 35.0, 0.0)
+    assert depth_at_dbar(sea, dbar) == pytest.approx(unesco_depth_m(dbar, latitude_deg), abs=0.02 + 1.5e-5 * dbar)
+
+
+def test_saunders_rule_gives_the_same_depth_at_7500_decibars():
+    # 1.12: Saunders 1981, J. Phys. Oceanogr. 11, 573 (cited from memory): 7321.45 m at 30 degrees. A rule with two
+    # coefficients: it stands 1.3 m off UNESCO 44 here.
+    assert depth_at_dbar(uniform(30.0, 7500.0, 35.0, 0.0), 7500.0) == pytest.approx(7321.45, abs=2.0)
+
+
+@pytest.mark.parametrize(
+    ("latitude_deg", "gravity"),
+    [(-90.0, 9.832186205885), (-60.0, 9.819178859991), (-30.0, 9.793249257049), (0.0, 9.780327)],
+)
+def test_gravity_in_shallow_water_is_the_published_gravity_of_the_latitude(latitude_deg, gravity):
+    # 1.8: teos-10.org gsw_grav at 0 dbar. Half a metre down it grows by 1e-6. At the pole there is no sea in the
+    # TEOS-10 atlas, which the column must survive.
+    assert uniform(latitude_deg, 1.0, 35.0, 2.0).gravity_m_s2 == pytest.approx(gravity, abs=5e-6)
+
+
+def test_gravity_at_45_degrees_is_that_of_wgs_84():
+    # 1.13: Somigliana's formula, NIMA TR8350.2 (cited from memory): 9.80620
+    assert uniform(45.0, 1.0, 35.0, 10.0).gravity_m_s2 == pytest.approx(9.80620, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("psu", "t68_c", "density"), [(0.0, 5.0, 999.96675), (35.0, 5.0, 1027.67547), (35.0, 25.0, 1023.34306)]
+)
+def test_surface_density_agrees_with_the_older_equation_of_state(psu, t68_c, density):
+    # 1.21: EOS-80, UNESCO 36 and 38 (1981), UNESCO 44; temperature there is IPTS-68, t68 = 1.00024 t90.
+    # 0.02 kg/m3: TEOS-10 differs from EOS-80 by about 0.01.
+    assert uniform(45.0, 100.0, psu, t68_c / 1.00024).density_at(0.0) == pytest.approx(density, abs=0.02)
+
+
+def test_one_bar_is_a_little_less_than_ten_metres_of_sea_and_more_of_lake():
+    # 1.14: "1 dbar per metre" is wrong by -0.94 % at 540 m: 99.06 cm per dbar, 991 cm per bar
+    assert standard_ocean(45.0, 540.0).cm_per_bar == 991
+    # fresh water of 1000.0 kg/m3 at 9.806 m/s2: 1e5 Pa / (1000 * 9.806) = 10.198 m; squeezed over 200 m a bit less
+    assert uniform(45.0, 200.0, 0.0, 4.0).cm_per_bar in (1019, 1020)
