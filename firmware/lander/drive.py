@@ -79,13 +79,12 @@ def lights(mission, now_ds: int) -> int:
 
 
 def fan(mission, inputs) -> int:
-    """By the housing's temperature while the camera is on; an invalid reading runs it."""
+    """By the camera's temperature while the camera is on; an invalid reading runs it."""
     if mission.camera.is_off() or (mission.state != DESCEND and mission.state != RECORD):
         mission.fan_on = False
-    elif (not inputs.housing_temp_ok or not inputs.camera_temp_ok
-          or inputs.housing_centi_c >= mission.orders.fan_on_centi_c):
+    elif not inputs.camera_temp_ok or inputs.camera_centi_c >= mission.orders.fan_on_centi_c:
         mission.fan_on = True
-    elif inputs.housing_centi_c <= mission.orders.fan_off_centi_c:
+    elif inputs.camera_centi_c <= mission.orders.fan_off_centi_c:
         mission.fan_on = False
     return 1 if mission.fan_on else 0
 

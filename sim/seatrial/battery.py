@@ -30,6 +30,7 @@ CELL_MV = (
     (0.90, 4080.0),
     (1.00, 4200.0),
 )
+FULL_CELL_MV = CELL_MV[-1][1]
 _STEPS = 1000  # of the even table that is read in the loop; every row above stands on a step
 
 
@@ -52,6 +53,33 @@ def _between(left: float, row: int) -> float:
 _EVEN_CELL_MV = _even_table()
 
 
+def capacity_fraction(power, temperature_c: float) -> float:
+    """Share of the warm capacity that can be had at a temperature; `power` is the section of the plan.
+
+    A straight line from 1 at 20 degC through the plan's value at 0 degC, never above 1 nor below
+    `COLDEST_CAPACITY_FRACTION`. The form is our own choice.
+    """
+    return max(COLDEST_CAPACITY_FRACTION, 1.0 - _cold(temperature_c) * (1.0 - power.capacity_fraction_at_0_c))
+
+
+def resistance_factor(power, temperature_c: float) -> float:
+    """How many times its warm value the resistance is at a temperature; `power` is the section of the plan.
+
+    1 from 20 degC up; below, exponential through the plan's value at 0 degC. The form is our own choice.
+    """
+    return power.resistance_factor_at_0_c ** _cold(temperature_c)
+
+
+def usable_ah(power, temperature_c: float) -> float:
+    """Charge that a full and fresh pack gives at a temperature, Ah; `power` is the section of the plan."""
+    return power.capacity_ah * capacity_fraction(power, temperature_c)
+
+
+def _cold(temperature_c: float) -> float:
+    """How cold it is: 0 from 20 degC up, 1 at 0 degC."""
+    return max(0.0, (WARM_C - temperature_c) / WARM_C)
+
+
 class Battery:
     """The pack of one lander, as state that the caller may read and set.
 
@@ -61,14 +89,11 @@ class Battery:
     """
 
     __slots__ = (
-        "_capacity_ah",
-        "_capacity_fraction_at_0_c",
         "_cells",
         "_cold_c",
-        "_cold_capacity_fraction",
         "_cold_mohm",
-        "_resistance_factor_at_0_c",
-        "_resistance_mohm",
+        "_cold_usable_ah",
+        "_power",
         "_start_fraction",
         "capacity_factor",
         "cells_gone",
@@ -78,11 +103,8 @@ class Battery:
     )
 
     def __init__(self, power) -> None:
-        self._capacity_ah = float(power.capacity_ah)
+        self._power = power
         self._cells = int(power.cells_in_series)
-        self._resistance_mohm = float(power.resistance_mohm)
-        self._resistance_factor_at_0_c = float(power.resistance_factor_at_0_c)
-        self._capacity_fraction_at_0_c = float(power.capacity_fraction_at_0_c)
         self._start_fraction = float(power.charge_at_start_fraction)
         self.used_ah = 0.0
         self.extra_mohm = 0.0
@@ -99,7 +121,7 @@ class Battery:
         return cells * _cell_mv(self._charge_left(temperature_c))
 
     def resistance_mohm(self, temperature_c: float) -> float:
-        """Internal resistance, mohm: factor 1 from 20 degC up, exponential in temperature below."""
+        """Internal resistance, mohm, that of a loose connector included."""
         if temperature_c != self._cold_c:
             self._chill(temperature_c)
         return self._cold_mohm + self.extra_mohm
@@ -130,15 +152,13 @@ class Battery:
 
     def _usable_ah(self) -> float:
         """What the full pack gives at the temperature last worked out."""
-        return self._capacity_ah * self.capacity_factor * self._cold_capacity_fraction
+        return self._cold_usable_ah * self.capacity_factor
 
     def _chill(self, temperature_c: float) -> None:
         """Work out what this temperature does; kept until the temperature changes."""
-        cold = max(0.0, (WARM_C - temperature_c) / WARM_C)  # 0 at 20 degC, 1 at 0 degC
         self._cold_c = temperature_c
-        self._cold_mohm = self._resistance_mohm * self._resistance_factor_at_0_c**cold
-        fraction = 1.0 - cold * (1.0 - self._capacity_fraction_at_0_c)
-        self._cold_capacity_fraction = max(COLDEST_CAPACITY_FRACTION, fraction)
+        self._cold_mohm = self._power.resistance_mohm * resistance_factor(self._power, temperature_c)
+        self._cold_usable_ah = usable_ah(self._power, temperature_c)
 
 
 def _cell_mv(left: float) -> float:

@@ -103,7 +103,7 @@ class Latch(_Driven):
         return min(1.0, current_ma / self._current_ma)
 
 
-KINDS = {"wire": Wire, "latch": Latch}
+KINDS: dict[str, type[Wire] | type[Latch]] = {"wire": Wire, "latch": Latch}
 
 
 def make(channel) -> Wire | Latch:

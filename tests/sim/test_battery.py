@@ -1,7 +1,7 @@
 """How the pack behaves and fails. Published figures are in tests/published/test_battery.py."""
 
 import pytest
-from seatrial.battery import CELL_MV, Battery
+from seatrial.battery import CELL_MV, FULL_CELL_MV, Battery, capacity_fraction, resistance_factor, usable_ah
 
 
 @pytest.fixture
@@ -52,6 +52,22 @@ def test_resistance_grows_in_the_cold_by_an_exponential_law(battery):
 def test_the_charge_that_can_be_had_shrinks_in_the_cold(battery, temperature_c, fraction):
     battery.used_ah = 5.0
     assert battery.left_fraction(temperature_c) == pytest.approx(0.98 - 5.0 / (20.0 * fraction))
+
+
+def test_warm_or_cold_a_pack_gives_a_share_of_its_capacity(sample):
+    assert capacity_fraction(sample.power, 30.0) == capacity_fraction(sample.power, 20.0) == 1.0
+    assert capacity_fraction(sample.power, 0.0) == pytest.approx(0.85)
+    assert capacity_fraction(sample.power, -1000.0) == 0.3
+    assert usable_ah(sample.power, 10.0) == pytest.approx(20.0 * 0.925)
+
+
+def test_warmth_does_not_lower_the_resistance(sample):
+    assert resistance_factor(sample.power, 45.0) == resistance_factor(sample.power, 20.0) == 1.0
+    assert resistance_factor(sample.power, 0.0) == pytest.approx(2.5)
+
+
+def test_a_full_cell_has_the_voltage_its_makers_charge_it_to():
+    assert FULL_CELL_MV == 4200.0  # CHECK_VALUES 5.0a, two makers' summaries of 18650 cells
 
 
 def test_in_the_deepest_cold_a_rest_of_the_charge_remains(sample):

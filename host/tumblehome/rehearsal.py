@@ -1,0 +1,184 @@
+"""`tumblehome rehearse`: one dive of the plan, with faults if asked for, told in the terminal and on a page."""
+
+import json
+import shlex
+import sys
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+from seatrial.account import account
+from seatrial.bodies import BodyError, open_body
+from seatrial.dive import Dive, DiveResult
+from seatrial.faults import Fault, FaultError
+from seatrial.faults import parse as parse_fault
+from seatrial.laws import clock_text
+from seatrial.plan import Plan, PlanError, load, load_sample
+
+from tumblehome import terminal
+from tumblehome.page.dive import dive_page
+
+NOT_HOME = 1
+SEED_MAX = 2**32 - 1
+VERDICT_LOOK = {"kept": "green", "broken": "bold red", "excused": "yellow"}
+KIND_MARK = {"state": ">", "attempt": "*", "fault": "!", "reset": "x", "event": " "}
+
+
+def rehearse(
+    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    fault: Annotated[list[str] | None, typer.Option(
+        metavar="NAME[:key=value,...]@WHEN",
+        help="A fault to put in, as often as wanted. WHEN: start, splash, touchdown, attempt, freed, afloat, a mission"
+             " state, a depth (200m), a time after the splash (45min), or word+time (record+10min).")] = None,
+    seed: Annotated[int, typer.Option(min=0, max=SEED_MAX, help="The same seed gives the same journal.")] = 1,
+    body: Annotated[str, typer.Option(
+        help="What flies the mission: cpython, micropython, or the port of a controller (/dev/ttyACM0, COM5,"
+             " socket://127.0.0.1:4330).")] = "cpython",
+    out: Annotated[Path | None, typer.Option(
+        help="Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print dive.json instead of the table.")] = False,
+) -> None:
+    """Rehearse a dive: the real mission code, a simulated sea, and the faults you name.
+
+    Exit status 0: came home within its laws. 1: it did not. 2: bad input.
+    """
+    dive_plan = read_plan(plan)
+    faults = _read_faults(fault or [])
+    folder = _folder(out)
+    result = _dive(dive_plan, faults, seed, body)
+    told = account(result, replay_command(plan, faults, seed, body))
+    page = write(folder, told, result.journal)
+    if as_json:
+        print(json.dumps(told, indent=1))
+    else:
+        _show(told, page)
+    good = told["outcome"]["home"] and told["outcome"]["within_laws"]
+    raise typer.Exit(0 if good else NOT_HOME)
+
+
+def read_plan(path: Path | None) -> Plan:
+    """The plan of this file, or the sample. Ends with status 2 and its sentences when the plan is wrong."""
+    try:
+        return load(path) if path else load_sample()
+    except PlanError as error:
+        terminal.refuse(error.sentences)
+
+
+def _read_faults(texts: list[str]) -> list[Fault]:
+    try:
+        return [parse_fault(text) for text in texts]
+    except FaultError as error:
+        terminal.refuse([str(error)])
+
+
+def _folder(out: Path | None) -> Path:
+    """The folder to write to. It is made only when there is something to write."""
+    if out is None:
+        stamp = datetime.now(UTC).strftime("dive-%Y%m%d-%H%M%S")
+        out = Path(stamp)
+        number = 1
+        while out.exists():
+            number += 1
+            out = Path("%s-%d" % (stamp, number))
+    if out.exists() and not out.is_dir():
+        terminal.refuse(["--out is %s, which is a file: name a folder, or one that does not exist yet" % out])
+    return out
+
+
+def _dive(plan: Plan, faults: list[Fault], seed: int, body_name: str) -> DiveResult:
+    try:
+        body = open_body(body_name, plan.mission_record())
+        try:
+            with _progress() as progress:
+                return Dive(plan, faults, seed, body, progress).run()
+        finally:
+            body.close()
+    except BodyError as error:
+        terminal.refuse([str(error)])
+
+
+@contextmanager
+def _progress():
+    """Yields what the engine calls: a bar of sea time, on a terminal only."""
+    columns = (TextColumn("rehearsing"), BarColumn(), TextColumn("{task.fields[sea]} of sea time"),
+               TimeRemainingColumn())
+    with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task("dive", total=1.0, sea="0:00:00")
+        yield lambda now_s, end_s: bar.update(task, completed=now_s, total=end_s, sea=clock_text(now_s))
+
+
+def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str) -> str:
+    words = ["tumblehome", "rehearse"]
+    if plan:
+        words.append(str(plan))
+    words += ["--seed", str(seed)]
+    for fault in faults:
+        words += ["--fault", str(fault)]
+    if body != "cpython":
+        words += ["--body", body]
+    return shlex.join(words)
+
+
+def write(folder: Path, told: dict, journal: bytes) -> Path:
+    """Write page, account and journal; returns the page. Ends with status 2 when the folder cannot be written."""
+    page = folder / "dive.html"
+    html = dive_page(told)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        page.write_text(html, encoding="utf-8")
+        (folder / "dive.json").write_text(json.dumps(told), encoding="utf-8")
+        (folder / "journal.bin").write_bytes(journal)
+    except OSError as error:
+        terminal.refuse(["--out %s cannot be written: %s; name another folder" % (folder, error.strerror or error)])
+    return page
+
+
+def _show(told: dict, page: Path) -> None:
+    out = terminal.out
+    outcome = told["outcome"]
+    out.print(Text("tumblehome %s   seed %d   body %s   %s" % (
+        told["version"], told["seed"], told["body"], told["plan_name"])))
+    out.print(_timeline(told))
+    out.print(_verdicts(told))
+    word, look = _word(outcome)
+    out.print(Text(word, style=look), Text(outcome["sentence"]))
+    out.print(Text("page    %s" % page), soft_wrap=True)
+    out.print(Text("replay  %s" % told["command"]), soft_wrap=True)
+
+
+def _word(outcome: dict) -> tuple[str, str]:
+    if not outcome["home"]:
+        return "NOT HOME", "bold red"
+    return ("HOME", "bold green") if outcome["within_laws"] else ("HOME, LAW BROKEN", "bold red")
+
+
+def _timeline(told: dict) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("after splash", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("state", no_wrap=True)
+    table.add_column("depth m", justify="right", no_wrap=True)
+    table.add_column("what, and why")
+    for item in told["timeline"]:
+        what = item["what"] + (": " + item["reason"] if item["reason"] else "")
+        table.add_row(clock_text(item["time_s"] - told["outcome"]["splash_s"]), KIND_MARK[item["kind"]], item["state"],
+                      "%.0f" % item["depth_m"], Text(what))
+    return table
+
+
+def _verdicts(told: dict) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("law", justify="right")
+    table.add_column("")
+    table.add_column("verdict")
+    table.add_column("")
+    for law in told["laws"]:
+        verdict = Text(law["verdict"].upper() if law["verdict"] == "broken" else law["verdict"],
+                       style=VERDICT_LOOK[law["verdict"]])
+        table.add_row(str(law["number"]), law["name"], verdict, Text(law["sentence"]))
+    return table

@@ -1,0 +1,19 @@
+"""How the tool speaks in a terminal: one console for results, one for progress and mistakes."""
+
+import sys
+from typing import NoReturn
+
+import typer
+from rich.console import Console
+
+BAD_INPUT = 2
+
+out = Console(highlight=False, soft_wrap=False)
+err = Console(stderr=True, highlight=False)
+
+
+def refuse(sentences: list[str]) -> NoReturn:
+    """Say what is wrong with the input, a sentence a line, and end with status 2."""
+    for sentence in sentences:
+        print(sentence, file=sys.stderr)
+    raise typer.Exit(BAD_INPUT)

@@ -1,0 +1,481 @@
+"""One dive: the real mission core, the simulated sea and the faults, from the deck to the surface.
+
+The engine leaps. Nothing is computed between the moments that matter: the controller's next step (the core says
+when), an edge that wakes it, a fault, the bottom, the surface, a wire that parts, a supply that gives way. Physics in
+between is advanced in closed form. One seed gives one journal, byte for byte, whatever body flies the mission.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from heapq import heappop, heappush
+
+from lander import journal as records
+from lander import table
+from lander.signals import Inputs, Outputs
+
+from seatrial import camera as cameras
+from seatrial import laws, world
+from seatrial.bodies import CPythonBody
+from seatrial.dice import Dice
+from seatrial.evidence import Evidence
+from seatrial.faults import Fault
+from seatrial.plan import Plan
+from seatrial.story import Story
+from seatrial.store import PowerCut, SimulatedStore
+from seatrial.water import WaterColumn
+from seatrial.world import World
+
+GESTURE_FROM_S = 5.0
+GESTURE_S = 7.0
+SUPPLY_LOOK_S = 10.0  # a controller without power looks this often whether it can start
+HAUL_STEP_S = 0.5
+AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after the last thing that could bring it up
+FIRING_PLACES = ((0, "primary"), (1, "backup"))
+HOT_ROOM_C = 1.0
+
+
+@dataclass
+class Series:
+    """Readings and truth at every step, for pictures."""
+
+    time_s: list[float] = field(default_factory=list)
+    depth_m: list[float] = field(default_factory=list)
+    pressure_mbar: list[int | None] = field(default_factory=list)
+    supply_mv: list[float] = field(default_factory=list)
+    load_ma: list[float] = field(default_factory=list)
+    camera_c: list[float] = field(default_factory=list)
+    housing_c: list[float] = field(default_factory=list)
+    water_c: list[float] = field(default_factory=list)
+
+
+@dataclass
+class DiveResult:
+    evidence: Evidence
+    verdicts: list[laws.Verdict]
+    journal: bytes
+    series: Series
+    faults: list[tuple[Fault, float | None, float | None]]  # with the times it really began and ended
+    seed: int
+    body: str
+    steps: int
+    sea_s: float
+    plan: Plan
+    water: WaterColumn
+    surfaced_at: tuple[float, float] | None  # metres east and north of the splash
+
+
+class Dive:
+    """A dive that can be run once. `progress(now_s, end_s)` is called now and then."""
+
+    def __init__(self, plan, faults=(), seed: int = 1, body=None, progress: Callable | None = None,
+                 water=None, keep_series: bool = True) -> None:
+        self.given_plan = plan
+        for fault in faults:
+            if fault.kind.prepare:
+                plan = fault.kind.prepare(plan, fault.values)
+                water = None
+        self.plan = plan
+        self.seed = seed
+        dice = Dice(seed)
+        self.world = World(plan, dice, water)
+        self.body = body or CPythonBody(self.given_plan.mission_record())
+        self.world_store = SimulatedStore(plan.journal.slots)
+        self.journal = records.Journal(self.world_store)
+        self.inputs = Inputs()
+        self.outputs = Outputs()
+        self.evidence = Evidence(self.given_plan)
+        self.story = Story(self)
+        self.series = Series() if keep_series else None
+        self.progress = progress
+        self.steps = 0
+        self.attempt_resets = ("", 0.0)
+        self.line_noise = False
+        self._noise = dice.fork("line noise")
+        self._schedule: list = []
+        self._order = 0
+        self._wake_s = 0.0
+        self._boot_s = 0.0
+        self._reset_cause = 0
+        self._hung = False
+        self._lost = 0
+        self._edges = (0, 0, 0)
+        self._faults = [[fault, None, None] for fault in faults]
+        self._marks: list = []  # depths on the way down that somebody waits for: (depth, what to do)
+        self._end_s = 0.0
+        self._surfaced_at: tuple[float, float] | None = None
+
+    # --- the run ------------------------------------------------------------------------------------------------
+
+    def run(self) -> DiveResult:
+        self._prepare()
+        world = self.world
+        while world.now_s < self._end_s:
+            next_s = min(self._wake_s, self._end_s)
+            if self._schedule and self._schedule[0][0] < next_s:
+                next_s = self._schedule[0][0]
+            if next_s > world.now_s:
+                self._advance(next_s - world.now_s)
+            if self._schedule and self._schedule[0][0] <= world.now_s:
+                self._do_scheduled()
+            if self._wake_s <= world.now_s + 1e-9:
+                self._step()
+        return self._finish()
+
+    def _prepare(self) -> None:
+        plan = self.plan
+        splash_s = plan.dive.on_deck_min * 60.0
+        self.evidence.splash_s = splash_s
+        times = self.given_plan.times
+        hope_s = 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
+        if plan.release.passive.fitted:
+            hope_s = max(hope_s, plan.release.passive.latest_h * 3600.0)
+        self._end_s = splash_s + hope_s + AFTER_LAST_HOPE_S
+        self._start_controller(0)
+        self.at(GESTURE_FROM_S, lambda: self.hold_magnet(GESTURE_S))
+        self.at(splash_s, self.splash)
+        self._mark(plan.thresholds.submerged_m, self._went_under)
+        for entry in self._faults:
+            self._await_onset(entry)
+
+    def at(self, time_s: float, action: Callable) -> None:
+        """Do this at that time, in the order in which it was asked for."""
+        self._order += 1
+        heappush(self._schedule, (time_s, self._order, action))
+
+    def _do_scheduled(self) -> None:
+        while self._schedule and self._schedule[0][0] <= self.world.now_s:
+            heappop(self._schedule)[2]()
+        self._see_edges()
+
+    def _see_edges(self) -> None:
+        """Digital lines wake the controller, as they do on a board."""
+        world = self.world
+        edges = (world.magnet, world.contact_wet(), world.leak_wet)
+        if edges != self._edges:
+            self._edges = edges
+            if world.controller_on and not self._hung:
+                self._wake_s = world.now_s
+
+    def _advance(self, span_s: float) -> None:
+        world = self.world
+        evidence = self.evidence
+        goal_s = world.now_s + span_s
+        while world.now_s < goal_s:
+            filming = evidence.touchdown_s is not None and evidence.command_s is None and world.hull.on_bottom
+            unable = filming and world.camera.state != cameras.RECORDING and self._camera_unable()
+            recorded_s = world.camera.recorded_s
+            passed_s, what = world.advance(goal_s - world.now_s, self._marks[0][0] if self._marks else None)
+            if filming:
+                evidence.recorded_on_bottom_s += world.camera.recorded_s - recorded_s
+                if unable:
+                    evidence.camera_unable_s += passed_s
+            if world.levels[5] and (not world.hull.in_water or world.hull.depth_m <= 0.0):
+                evidence.lights_in_air_s += passed_s
+            if what:
+                self._happened(what)
+                if self._schedule and self._schedule[0][0] <= world.now_s:
+                    return
+        if goal_s - world.now_s < 1e-9:
+            world.now_s = goal_s
+
+    def _camera_unable(self) -> bool:
+        camera = self.world.camera
+        return (not self.world.controller_on or camera.state == cameras.CRASHED or camera.card_left_s <= 0.0
+                or camera.deaf_presses > 0 or self.world.heat.camera_c >= self.plan.camera.cool_c)
+
+    # --- what happens at sea ------------------------------------------------------------------------------------
+
+    def _happened(self, what: str) -> None:
+        evidence = self.evidence
+        now_s = self.world.now_s
+        if what == world.CROSSED:
+            self._marks.pop(0)[1]()
+            return
+        if what == world.TOUCHED:
+            if evidence.touchdown_s is None:
+                evidence.touchdown_s = now_s
+                self._trigger("touchdown")
+            self.story.tell("event", "touched the bottom", "at %.0f m" % self.world.hull.depth_m)
+        elif what == world.LEFT_BOTTOM:
+            evidence.left_bottom_s = evidence.left_bottom_s or now_s
+            self.story.tell("event", "left the bottom", "")
+        elif what == world.FREED:
+            self._freed()
+        elif what == world.SURFACED:
+            self._surfaced()
+
+    def _freed(self) -> None:
+        sea = self.world
+        self.evidence.freed_s = sea.now_s
+        self.evidence.freed_by = sea.freed_by
+        left = sea.hull.ballast_left
+        self.story.tell("event", "ballast freed by the %s release" % sea.freed_by,
+                        "" if not left else "%.0f %% of it hangs on" % (100.0 * left))
+        for attempt in self.evidence.attempts:
+            if attempt.to_s is None and attempt.channel == sea.freed_by:
+                attempt.freed = True
+        self._trigger("freed")
+
+    def _surfaced(self) -> None:
+        evidence = self.evidence
+        now_s = self.world.now_s
+        if evidence.under_s is None:
+            return
+        self.story.tell("event", "surfaced", "%.0f m from the splash" % self._drift_m())
+        if evidence.surfaced_s is None:
+            evidence.surfaced_s = now_s
+            self._end_s = now_s + self.plan.dive.watch_after_surfacing_min * 60.0
+            self._surfaced_at = (self.world.hull.east_m, self.world.hull.north_m)
+            self._trigger("afloat")
+
+    def _drift_m(self) -> float:
+        hull = self.world.hull
+        return (hull.east_m ** 2 + hull.north_m ** 2) ** 0.5
+
+    def _went_under(self) -> None:
+        evidence = self.evidence
+        if evidence.under_s is None:
+            evidence.under_s = self.world.now_s
+
+    def _mark(self, depth_m: float, action: Callable) -> None:
+        self._marks.append((depth_m, action))
+        self._marks.sort(key=lambda mark: mark[0])
+
+    # --- the person -----------------------------------------------------------------------------------------------
+
+    def hold_magnet(self, for_s: float) -> None:
+        self.world.magnet = 1
+        self.at(self.world.now_s + for_s, self._take_magnet)
+
+    def _take_magnet(self) -> None:
+        self.world.magnet = 0
+
+    def splash(self) -> None:
+        hull = self.world.hull
+        hull.in_water = True
+        self.story.been_under = True
+        self.story.tell("event", "splash", "")
+        self.evidence.wet_s = self.evidence.wet_s or self.world.now_s
+        self._trigger("splash")
+
+    def haul_back(self, speed_m_s: float) -> None:
+        """Hauled up on a line and onto the deck, where it stays."""
+        hull = self.world.hull
+        hull.caught = True
+        hull.on_bottom = False
+        hull.depth_m = max(0.0, hull.depth_m - speed_m_s * HAUL_STEP_S)
+        if hull.depth_m > 0.0:
+            self.at(self.world.now_s + HAUL_STEP_S, lambda: self.haul_back(speed_m_s))
+            return
+        hull.in_water = False
+        hull.caught = False
+        self.evidence.hauled_s = self.world.now_s
+        self.story.been_under = False
+        self.story.tell("event", "hauled back on deck", "")
+        times = self.given_plan.times
+        self._end_s = self.evidence.splash_s + 60.0 * (times.latest_release_min + times.slowest_ascent_min) + 3600.0
+
+    def leak(self) -> None:
+        self.world.leak_wet = True
+        if not self.world.leak_dead:
+            self.evidence.leak_s = self.world.now_s
+
+    # --- faults ---------------------------------------------------------------------------------------------------
+
+    def _await_onset(self, entry) -> None:
+        when = entry[0].when
+        if when.word == "start":
+            self._begin(entry)
+        elif when.word == "depth":
+            self._mark(when.depth_m, lambda: self._begin(entry))
+
+    def _trigger(self, word: str) -> None:
+        """An event or a state came for the first time: faults that wait for it begin, now or some time after."""
+        for entry in self._faults:
+            when = entry[0].when
+            if when.word == word and entry[1] is None:
+                entry[1] = -1.0
+                self.at(self.world.now_s + when.after_s, lambda entry=entry: self._begin(entry))
+
+    def _begin(self, entry) -> None:
+        fault = entry[0]
+        now_s = self.world.now_s
+        entry[1] = now_s
+        self.story.tell("fault", str(fault), fault.sentence())
+        undo = fault.kind.begin(self, fault.values)
+        if fault.for_s:
+            self.at(now_s + fault.for_s, lambda: self._end(entry, undo))
+        if fault.name in ("leak", "leak-false") and not self.world.leak_dead and self.evidence.leak_s is None:
+            self.evidence.leak_s = now_s
+        self._power_changed()
+
+    def _end(self, entry, undo) -> None:
+        entry[2] = self.world.now_s
+        if undo:
+            undo()
+        self.story.tell("fault", "%s ends" % entry[0].name, "")
+        self._power_changed()
+
+    def _power_changed(self) -> None:
+        sea = self.world
+        sea.weigh_load()
+        if sea.controller_on and not sea.supply_holds():
+            self.reset("supply fell to %.1f V" % (sea.supply_mv() / 1000.0), 0)
+        self._see_edges()
+
+    # --- the controller -------------------------------------------------------------------------------------------
+
+    def reset(self, why: str, cause: int) -> None:
+        """The controller loses its memory and its outputs; it starts again when the supply can carry it."""
+        sea = self.world
+        if not sea.controller_on:
+            return
+        sea.controller_on = False
+        self._hung = False
+        self._reset_cause = cause
+        self._wake_s = float("inf")
+        self.evidence.resets_s.append(sea.now_s)
+        self.story.controller_off(why)
+        sea.set_levels(world.ALL_OFF)
+        self.at(sea.now_s + self.plan.power.boot_s, self._try_to_start)
+
+    def _try_to_start(self) -> None:
+        if self.world.controller_on:
+            return
+        if self.world.supply_is_back():
+            self._start_controller(self._reset_cause)
+        else:
+            self._reset_cause = 0
+            self.at(self.world.now_s + SUPPLY_LOOK_S, self._try_to_start)
+
+    def _start_controller(self, cause: int) -> None:
+        sea = self.world
+        sea.controller_on = True
+        sea.weigh_load()
+        self._boot_s = sea.now_s
+        self.story.controller_on()
+        self.inputs = Inputs()
+        self.outputs = Outputs()
+        self.inputs.reset_cause = cause
+        self._lost = 0
+        sea.fill(self.inputs)
+        self.inputs.store_free = self.journal.free()
+        self.journal.next_slot = self.body.boot(self.world_store, self.inputs)
+        self._wake_s = sea.now_s
+
+    def hang(self, watchdog_s: float) -> None:
+        """The controller stands still, its outputs as they are, until the watchdog bites."""
+        if not self.world.controller_on:
+            return
+        self._hung = True
+        self._wake_s = float("inf")
+        self.at(self.world.now_s + watchdog_s, self._bite)
+
+    def _bite(self) -> None:
+        if self._hung:
+            self.reset("the watchdog bit", 1)
+
+    def _step(self) -> None:
+        sea = self.world
+        inputs = self.inputs
+        outputs = self.outputs
+        now_s = sea.now_s
+        inputs.uptime_ds = int((now_s - self._boot_s) * 10.0 + 1e-6)
+        sea.fill(inputs)
+        inputs.store_free = self.journal.free()
+        inputs.store_lost = self._lost
+        inputs.command = self._noise.u16() % 6 if self.line_noise and sea.hull.in_water else 0
+        if inputs.command:
+            self.evidence.commands_under_water += 1
+        self._edges = (sea.magnet, inputs.contact_wet, sea.leak_wet)
+        self.body.step(inputs, outputs)
+        self.steps += 1
+        if self.series is not None:
+            self._keep(inputs)
+        if outputs.record_count:
+            self.story.read(outputs)
+            try:
+                self._lost = self.journal.store(outputs.records, outputs.record_count)
+            except PowerCut:
+                self.story.forget(outputs)
+                self.reset("power failed in the middle of a record", 0)
+                return
+            self.evidence.journal_lost += self._lost
+        else:
+            self._lost = 0
+        self._put_out(outputs)
+        if sea.controller_on and not self._hung:
+            self._wake_s = now_s + outputs.wake_ds * 0.1
+        if self.progress and self.steps % 500 == 0:
+            self.progress(now_s, self._end_s)
+
+    def _put_out(self, outputs) -> None:
+        sea = self.world
+        if outputs.state != self.story.state:
+            self.story.change_state(outputs.state)
+            self._trigger(table.STATES[outputs.state])
+        before = sea.levels
+        stopped = len(sea.camera.stopped_by_press_s)
+        holds = sea.apply(outputs)
+        if sea.levels is not before:
+            self.story.levels_changed(before, sea.levels)
+            self._watch_drives(before, sea.levels)
+        if len(sea.camera.stopped_by_press_s) > stopped:
+            self._judge_press(outputs)
+        if not holds:
+            self.reset("supply fell to %.1f V" % (sea.supply_mv() / 1000.0), 0)
+
+    def _watch_drives(self, before, levels) -> None:
+        for place, channel in FIRING_PLACES:
+            if levels[place] and not before[place]:
+                self._trigger("attempt")
+                wanted, after_s = self.attempt_resets
+                if wanted in (channel, "both"):
+                    self.at(self.world.now_s + after_s, lambda place=place: self._spike(place))
+
+    def _spike(self, place: int) -> None:
+        if self.world.levels[place] and self.world.controller_on:
+            self.reset("the drive's spike reset the controller", 0)
+
+    def _judge_press(self, outputs) -> None:
+        """A press that ended a recording which was wanted and could be seen to run was a guess."""
+        filming = outputs.state in (table.DESCEND, table.RECORD)
+        hot = self.world.heat.camera_c >= self.plan.camera.hot_c - HOT_ROOM_C
+        if filming and not hot and self.plan.camera.feedback != "none":
+            self.evidence.guessed_presses_s.append(self.world.now_s)
+
+    def _keep(self, inputs) -> None:
+        series = self.series
+        sea = self.world
+        series.time_s.append(sea.now_s)
+        series.depth_m.append(sea.hull.depth_m)
+        series.pressure_mbar.append(inputs.pressure_mbar if inputs.pressure_ok else None)
+        series.supply_mv.append(sea.supply_mv())
+        series.load_ma.append(sea.load_ma)
+        series.camera_c.append(sea.heat.camera_c)
+        series.housing_c.append(sea.heat.housing_c)
+        series.water_c.append(sea.outside_c())
+
+    # --- the end --------------------------------------------------------------------------------------------------
+
+    def _finish(self) -> DiveResult:
+        evidence = self.evidence
+        sea = self.world
+        evidence.end_s = sea.now_s
+        evidence.why_down = sea.why_down()
+        evidence.release_possible = sea.release_possible() and not sea.hull.caught and not sea.ballast_sticks
+        self.story.close()
+        self.story.read_back(self.world_store)
+        return DiveResult(
+            evidence=evidence, verdicts=laws.judge(evidence), journal=bytes(self.world_store.data),
+            series=self.series or Series(), faults=[self._fault_times(entry) for entry in self._faults],
+            seed=self.seed, body=self.body.name, steps=self.steps, sea_s=sea.now_s, plan=self.given_plan,
+            water=sea.water,
+            surfaced_at=self._surfaced_at)
+
+    @staticmethod
+    def _fault_times(entry) -> tuple[Fault, float | None, float | None]:
+        fault, from_s, to_s = entry
+        return fault, None if from_s is not None and from_s < 0.0 else from_s, to_s
+
+

@@ -1,0 +1,71 @@
+"""What a plan is allowed and is still worth a second thought, one sentence each."""
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from seatrial.plan.checks import SENSOR_MARGIN
+from seatrial.plan.reckoning import FASTEST_DESCENT_M_S, channels_of, descent_s, filming_from_min
+from seatrial.plan.sections import Wire
+from seatrial.plan.wording import up
+
+if TYPE_CHECKING:
+    from seatrial.plan.whole import Plan
+
+SLOW_DESCENT_M_S = 0.3
+
+
+def _caution_passive(plan: "Plan") -> Iterator[str]:
+    if not plan.release.passive.fitted:
+        yield "release.passive.fitted is false: nothing frees the ballast when the controller has no power left"
+
+
+def _caution_too_deep(plan: "Plan") -> Iterator[str]:
+    too_deep_m, wanted_m = plan.thresholds.too_deep_m, plan.site.depth_m * SENSOR_MARGIN
+    if too_deep_m < wanted_m:
+        yield (f"thresholds.too_deep_m is {too_deep_m:g}, less than 5 % below the seabed at {plan.site.depth_m:g} m: a"
+               f" site a little deeper than charted ends the dive; {up(wanted_m)} m leaves room")
+
+
+def _caution_speeds(plan: "Plan") -> Iterator[str]:
+    speed = plan.site.depth_m / descent_s(plan)
+    if not SLOW_DESCENT_M_S <= speed <= FASTEST_DESCENT_M_S:
+        yield (f"the lander sinks at {speed:.2f} m/s; {SLOW_DESCENT_M_S:g} to {FASTEST_DESCENT_M_S:g} m/s is usual:"
+               " slower drifts far, faster lands hard")
+    if plan.times.settle_latest_min * 60 < descent_s(plan):
+        yield (f"times.settle_latest_min is {plan.times.settle_latest_min:g} and the descent takes about"
+               f" {up(descent_s(plan) / 60)} min: the lander will count as on the bottom while it still sinks")
+
+
+def _caution_wire(plan: "Plan") -> Iterator[str]:
+    for path, channel, _attempts in channels_of(plan):
+        if isinstance(channel, Wire) and channel.fire_s <= channel.parting_s():
+            yield (f"{path}.fire_s is {channel.fire_s:g} and the wire needs {up(channel.parting_s())} s: one attempt"
+                   " alone does not free the ballast")
+
+
+def _caution_camera(plan: "Plan") -> Iterator[str]:
+    camera, lights_out_s = plan.camera, plan.release.shed_s
+    closing_s = camera.record_press_s + camera.stop_s + camera.power_press_s + camera.answer_s
+    filming_h = (plan.times.timed_release_min - filming_from_min(plan)) / 60
+    if camera.feedback == "none":
+        yield 'camera.feedback is "none": a press that was missed cannot be noticed'
+    if camera.feedback == "current" and camera.supply == "own_pack":
+        yield ('camera.feedback is "current" and camera.supply is "own_pack": the current must be measured in the'
+               " camera's own supply lead")
+    if camera.card_h < filming_h:
+        yield (f"camera.card_h is {camera.card_h:g} and {filming_h:.1f} h are filmed: the card is full before the"
+               " release")
+    if lights_out_s < closing_s:
+        yield (f"release.shed_s is {lights_out_s:g} and the camera needs {up(closing_s, 1)} s to close its file and go"
+               " off: the last file may be lost")
+
+
+def _caution_swell(plan: "Plan") -> Iterator[str]:
+    if plan.thresholds.surface_m < plan.site.swell_height_m / 2:
+        yield (f"thresholds.surface_m is {plan.thresholds.surface_m:g} and the swell is {plan.site.swell_height_m:g} m"
+               " high: at the surface the reading will cross the threshold with every wave")
+
+
+CAUTIONS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
+    _caution_passive, _caution_too_deep, _caution_speeds, _caution_wire, _caution_camera, _caution_swell,
+)

@@ -1,0 +1,136 @@
+"""What follows from a plan for its main pack: what it holds in the cold and where that goes."""
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from seatrial.battery import Battery, resistance_factor, usable_ah
+from seatrial.plan.reckoning import filming_from_min, pauses_s
+from seatrial.plan.sections import Site
+
+if TYPE_CHECKING:
+    from seatrial.plan.whole import Plan
+
+
+@dataclass(frozen=True)
+class DiveEnergy:
+    """What the dive takes from the main pack from the splash to a release, mAh by item."""
+
+    controller_mah: float
+    camera_mah: float
+    lights_mah: float
+    fan_mah: float
+
+    @property
+    def total_mah(self) -> float:
+        """All items together."""
+        return self.controller_mah + self.camera_mah + self.lights_mah + self.fan_mah
+
+
+@dataclass(frozen=True)
+class EnergyBudget:
+    """What the pack holds and where it goes, mAh. Capacity is rounded down, the reserve up."""
+
+    temperature_c: float  # of the coldest water, at which capacity_mah is meant
+    capacity_mah: int
+    deck_mah: float
+    to_timed: DiveEnergy
+    to_latest: DiveEnergy
+    attempts_mah: float
+    pauses_mah: float
+    ascent_mah: float
+    beacon_mah: float
+
+    @property
+    def reserve_mah(self) -> int:
+        """What release attempts, the watches between them, ascent and beacon need."""
+        return math.ceil(self.attempts_mah + self.pauses_mah + self.ascent_mah + self.beacon_mah)
+
+    @property
+    def spare_at_timed_mah(self) -> float:
+        """What is left over the reserve at the timed release; negative when short."""
+        return self.capacity_mah - self.deck_mah - self.to_timed.total_mah - self.reserve_mah
+
+    @property
+    def spare_at_latest_mah(self) -> float:
+        """What is left over the reserve at the latest release; negative when short."""
+        return self.capacity_mah - self.deck_mah - self.to_latest.total_mah - self.reserve_mah
+
+
+def coldest_water_c(site: Site) -> float:
+    """The temperature of the coldest row of the water, degC."""
+    return min(row.temperature_c for row in site.water)
+
+
+def cold_resistance_ohm(plan: "Plan") -> float:
+    """Resistance of the pack in the coldest water, ohm."""
+    return plan.power.resistance_mohm / 1000 * resistance_factor(plan.power, coldest_water_c(plan.site))
+
+
+def _gear_ma(plan: "Plan") -> tuple[float, float, float]:
+    """Mean currents while filming, from the main pack: camera, lights, fan."""
+    camera_ma = plan.camera.recording_ma if plan.camera.supply == "main_switched" else 0.0
+    lights_ma = plan.lights.current_ma * plan.lights.level_pct / 100 * plan.lights.duty_fraction()
+    return camera_ma, lights_ma, plan.fan.current_ma
+
+
+def _dive_energy(plan: "Plan", release_min: float) -> DiveEnergy:
+    filming_h = max(0.0, release_min - filming_from_min(plan)) / 60
+    camera_ma, lights_ma, fan_ma = _gear_ma(plan)
+    return DiveEnergy(controller_mah=plan.power.controller_ma * release_min / 60, camera_mah=camera_ma * filming_h,
+                      lights_mah=lights_ma * filming_h, fan_mah=fan_ma * filming_h)
+
+
+def energy_budget(plan: "Plan") -> EnergyBudget:
+    """Where the energy of the main pack goes, reckoned toward home.
+
+    The pack as cold as the coldest water; the controller awake throughout; camera, lights and fan on for as long as
+    there is anything to film; every planned attempt on the thirstier channel; the ascent as slow as thought possible.
+    """
+    power, release, beacon, times = plan.power, plan.release, plan.beacon, plan.times
+    temperature_c = coldest_water_c(plan.site)
+    controller_ma = power.controller_ma
+    thirstier_mas = max(channel.current_ma * channel.fire_s for channel in (release.primary, release.backup))
+    firing_s = release.attempts_planned * max(release.primary.fire_s, release.backup.fire_s)
+    return EnergyBudget(
+        temperature_c=temperature_c,
+        capacity_mah=math.floor(1000 * usable_ah(power, temperature_c) * power.charge_at_start_fraction),
+        deck_mah=controller_ma * plan.dive.on_deck_min / 60,
+        to_timed=_dive_energy(plan, times.timed_release_min),
+        to_latest=_dive_energy(plan, times.latest_release_min),
+        attempts_mah=release.attempts_planned * thirstier_mas / 3600,
+        pauses_mah=controller_ma * (sum(pauses_s(release)) + firing_s) / 3600,
+        ascent_mah=controller_ma * (times.slowest_ascent_min + times.surface_margin_min) / 60,
+        beacon_mah=(controller_ma + beacon.lamp_ma + beacon.report_ma) * beacon.hours,
+    )
+
+
+def affordable_release_min(plan: "Plan", budget: EnergyBudget) -> int:
+    """The last whole minute at which the reserve is still there; 0 or less: no release time is affordable."""
+    left_mamin = (budget.capacity_mah - budget.reserve_mah - budget.deck_mah) * 60
+    unfilmed_min = filming_from_min(plan)
+    gear_ma = sum(_gear_ma(plan))
+    if left_mamin <= plan.power.controller_ma * unfilmed_min:
+        return math.floor(left_mamin / plan.power.controller_ma)
+    return math.floor((left_mamin + gear_ma * unfilmed_min) / (plan.power.controller_ma + gear_ma))
+
+
+def filming_load_ma(plan: "Plan") -> float:
+    """The load while filming that lasts long enough for a low supply to be believed, mA.
+
+    Lamps that take turns within `thresholds.low_hold_s` let the supply recover before that, and do not count.
+    """
+    camera_ma, _mean_lights_ma, fan_ma = _gear_ma(plan)
+    lights = plan.lights
+    lasting = lights.duty_fraction() == 1.0 or lights.on_s >= plan.thresholds.low_hold_s
+    lights_ma = lights.current_ma * lights.level_pct / 100 if lasting else 0.0
+    return plan.power.controller_ma + camera_ma + lights_ma + fan_ma
+
+
+def filming_supply_mv(plan: "Plan", left_mah: float) -> float:
+    """The supply under `filming_load_ma` in the coldest water when `left_mah` can still be had there, mV."""
+    pack = Battery(plan.power)
+    temperature_c = coldest_water_c(plan.site)
+    full_ah = usable_ah(plan.power, temperature_c) * plan.power.charge_at_start_fraction
+    pack.used_ah = full_ah - left_mah / 1000
+    return pack.supply_mv(filming_load_ma(plan), temperature_c)

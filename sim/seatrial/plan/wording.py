@@ -1,0 +1,28 @@
+"""How numbers and values stand in a sentence."""
+
+import json
+import math
+
+
+def up(value: float, digits: int = 0) -> str:
+    """`value` for a sentence, rounded up to `digits` decimals."""
+    return f"{math.ceil(value * 10 ** digits) / 10 ** digits:.{digits}f}"
+
+
+def at(depth_m: float) -> str:
+    """A depth as a place."""
+    return f"at {depth_m:g} m" if depth_m else "at the surface"
+
+
+def show(value: object) -> str:
+    """A value of the file as a person wrote it, on one line and not too long."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return json.dumps(value if len(value) <= 40 else value[:37] + "...", ensure_ascii=False)
+    if isinstance(value, dict):
+        return "a section"
+    if isinstance(value, list):
+        return "a list"
+    text = value.isoformat() if hasattr(value, "isoformat") else str(value)
+    return text if len(text) <= 40 else f"{text[:20]}... ({len(text)} digits)"

@@ -1,0 +1,78 @@
+"""The journal's memory, simulated: a byte device that can lose power in the middle of a write, and a file.
+
+Both have what `lander.journal.Journal` asks for: `slots`, `read(slot, buffer)`, `write(slot, data)`. The file is what
+a controller without faults leaves behind, and what the readers open.
+"""
+
+from pathlib import Path
+
+from lander.journal import RECORD_BYTES
+
+BLANK = 0xFF
+
+
+class PowerCut(Exception):
+    """Power was gone in the middle of a write."""
+
+
+class SimulatedStore:
+    """Bytes that start blank (FFh). Memory is made as it is written, so that a large journal costs nothing.
+
+    Faults: `refuses` (every write fails and changes nothing), `cut_at` (the write with this number, counted from 1,
+    is stopped after `cut_bytes` bytes, and PowerCut is raised).
+    """
+
+    def __init__(self, slots: int) -> None:
+        self.slots = slots
+        self.data = bytearray()
+        self.writes = 0
+        self.refuses = False
+        self.cut_at = 0
+        self.cut_bytes = RECORD_BYTES // 2
+
+    def read(self, slot: int, buffer) -> bool:
+        start = slot * RECORD_BYTES
+        piece = self.data[start:start + RECORD_BYTES]
+        buffer[:] = piece + bytes([BLANK]) * (RECORD_BYTES - len(piece))
+        return True
+
+    def write(self, slot: int, data) -> bool:
+        if self.refuses:
+            return False
+        self.writes += 1
+        start = slot * RECORD_BYTES
+        if start > len(self.data):
+            self.data.extend(bytes([BLANK]) * (start - len(self.data)))
+        if self.writes == self.cut_at:
+            self.data[start:start + self.cut_bytes] = data[:self.cut_bytes]
+            rest = start + RECORD_BYTES - len(self.data)
+            if rest > 0:
+                self.data.extend(bytes([BLANK]) * rest)
+            raise PowerCut
+        self.data[start:start + RECORD_BYTES] = data
+        return True
+
+
+class FileStore:
+    """A journal in a file; slots beyond its end are blank. Raises OSError as files do."""
+
+    def __init__(self, path: Path, slots: int) -> None:
+        self.slots = slots
+        self._path = path
+        if not path.exists():
+            path.write_bytes(b"")
+
+    def read(self, slot: int, buffer) -> bool:
+        with self._path.open("rb") as file:
+            file.seek(slot * RECORD_BYTES)
+            piece = file.read(RECORD_BYTES)
+        buffer[:] = piece + bytes([BLANK]) * (RECORD_BYTES - len(piece))
+        return True
+
+    def write(self, slot: int, data) -> bool:
+        with self._path.open("r+b") as file:
+            end = file.seek(0, 2)
+            file.write(bytes([BLANK]) * max(0, slot * RECORD_BYTES - end))
+            file.seek(slot * RECORD_BYTES)
+            file.write(data)
+        return True

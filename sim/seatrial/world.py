@@ -1,0 +1,325 @@
+"""The lander at sea with all its parts, as the controller never sees it: the truth of a simulated dive.
+
+`World` owns the physics and the electronics. The controller reaches it by two doors only, the same two that a board
+has: `fill(inputs)` and `apply(outputs)`. Time passes in `advance`, which stops early when something happens that may
+matter to somebody, and says what.
+"""
+
+from datetime import UTC, datetime
+
+from lander import lamps
+from lander.orders import CURRENT, LAMP, OWN_PACK
+
+from seatrial import camera as cameras
+from seatrial.battery import Battery
+from seatrial.camera import SimulatedCamera
+from seatrial.heat import Heat
+from seatrial.hull import Hull
+from seatrial.mechanisms import PassiveLink, make
+from seatrial.sensors import PressureSensor, RealTimeClock, SupplySensor, TemperatureSensor
+from seatrial.water import WaterColumn
+
+CLOCK_EPOCH = datetime(2020, 1, 1, tzinfo=UTC)
+AWAKE_S = 0.2  # a step keeps the controller awake this long
+DRAUGHT_M = 0.3  # the pressure sensor hangs this deep when the lander floats
+SWELL_FELT = 0.1  # part of the swell that a floating lander does not follow
+LAMP_LIT_PERMILLE = 800
+LAMP_DARK_PERMILLE = 60
+CAMERA_OFF_MA = 2
+OUTPUT_LEVELS = ("release_primary_pct", "release_backup_pct", "camera_supply", "power_button", "record_button",
+                 "lights_pct", "fan", "beacon_code", "report")
+ALL_OFF = (0,) * len(OUTPUT_LEVELS)
+
+# What may happen while time passes.
+TOUCHED, LEFT_BOTTOM, SURFACED, FREED, CROSSED = "touched the bottom", "left the bottom", "surfaced", "freed", "crossed"
+
+
+def duty(pattern: tuple[int, ...]) -> float:
+    """Share of the time that a lamp pattern is lit."""
+    return sum(pattern[::2]) / sum(pattern) if pattern else 0.0
+
+
+class World:
+    """Water, hull, ballast, battery, heat, camera, release mechanisms and sensors of one dive."""
+
+    def __init__(self, plan, dice, water: WaterColumn | None = None) -> None:
+        self.plan = plan
+        self.now_s = 0.0
+        self.water = water or WaterColumn(plan.site)
+        self.hull = Hull(plan.site, plan.lander, self.water)
+        self.battery = Battery(plan.power)
+        self.heat = Heat(plan.heat, plan.site.air_temperature_c)
+        self.camera = SimulatedCamera(plan.camera)
+        self.primary = make(plan.release.primary)
+        self.backup = make(plan.release.backup)
+        passive = plan.release.passive
+        opens_h = dice.fork("passive link").between(passive.earliest_h, passive.latest_h)
+        self.link = PassiveLink(passive, opens_h * 3600.0)
+        self._make_sensors(dice)
+        self.levels = ALL_OFF
+        self.load_ma = 0.0
+        self.controller_on = False
+        self.magnet = 0
+        self.contact_dead = False
+        self.contact_bridged = False
+        self.leak_wet = False
+        self.leak_dead = False
+        self.lamp_shorted = False
+        self.strobe_dead = False
+        self.ballast_sticks = 0.0  # part of the ballast that stays when everything has let go
+        self.swell_m = plan.site.swell_height_m
+        self.freed_by = ""
+        self._orders = plan.orders()
+        self._beacon_duty = [duty(pattern) for pattern in lamps.BEACON]
+
+    def _make_sensors(self, dice) -> None:
+        plan = self.plan
+        sensors = plan.sensors
+        air_mbar = plan.site.air_pressure_hpa
+        full_mbar = int(self.water.pressure_mbar_at(sensors.pressure.range_m))
+        self.pressure = PressureSensor(sensors.pressure, full_mbar, dice.fork("pressure"), air_mbar)
+        self.supply = SupplySensor(sensors.supply, dice.fork("supply"))
+        air_c = plan.site.air_temperature_c
+        self.camera_temperature = TemperatureSensor(sensors.temperature, dice.fork("camera temperature"), air_c)
+        self.housing_temperature = TemperatureSensor(sensors.temperature, dice.fork("housing temperature"), air_c)
+        self.water_temperature = TemperatureSensor(sensors.temperature, dice.fork("water temperature"), air_c)
+        start_s = int((plan.dive.splash_utc - CLOCK_EPOCH).total_seconds() - plan.dive.on_deck_min * 60)
+        self.clock = RealTimeClock(sensors.clock, start_s)
+
+    # --- the two doors ------------------------------------------------------------------------------------------
+
+    def fill(self, inputs) -> None:
+        """The readings of this instant. Time since start, reset cause and the journal's state are the board's own."""
+        now_s = self.now_s
+        inputs.clock_s = self.clock.read(now_s)
+        inputs.clock_ok = 1 if self.clock.ok else 0
+        inputs.pressure_ok = 0 if self.pressure.absent else 1
+        if not self.pressure.absent:
+            inputs.pressure_mbar = self.pressure.read(self.pressure_mbar(), now_s)
+        inputs.contact_ok = 1
+        inputs.contact_wet = self.contact_wet()
+        inputs.leak_ok = 1
+        inputs.leak_wet = 1 if self.leak_wet and not self.leak_dead else 0
+        self._fill_supply(inputs)
+        self._fill_temperatures(inputs, now_s)
+        self._fill_camera(inputs)
+        inputs.magnet = self.magnet
+
+    def _fill_supply(self, inputs) -> None:
+        supply = self.supply
+        inputs.supply_ok = inputs.current_ok = 0 if supply.absent else 1
+        if supply.absent:
+            return
+        inputs.supply_mv = supply.voltage_mv(self.supply_mv())
+        inputs.supply_ma = supply.current_ma(self.load_ma)
+        inputs.release_ok = 1
+        inputs.release_ma = int(self.primary.drawn_ma(self.levels[0]) + self.backup.drawn_ma(self.levels[1]))
+
+    def _fill_temperatures(self, inputs, now_s: float) -> None:
+        for name, ok_name, sensor, true_c in (
+                ("camera_centi_c", "camera_temp_ok", self.camera_temperature, self.heat.camera_c),
+                ("housing_centi_c", "housing_temp_ok", self.housing_temperature, self.heat.housing_c),
+                ("water_centi_c", "water_temp_ok", self.water_temperature, self.outside_c())):
+            setattr(inputs, ok_name, 0 if sensor.absent else 1)
+            if not sensor.absent:
+                setattr(inputs, name, sensor.read(true_c, now_s))
+
+    def _fill_camera(self, inputs) -> None:
+        feedback = self._orders.camera_feedback
+        inputs.camera_feedback_ok = 1 if feedback else 0
+        if feedback == CURRENT:
+            inputs.camera_ma = int(self.camera.current_ma()) or CAMERA_OFF_MA
+        elif feedback == LAMP:
+            lit = self.camera.state == cameras.RECORDING
+            inputs.camera_lamp_permille = LAMP_LIT_PERMILLE if lit else LAMP_DARK_PERMILLE
+
+    def apply(self, outputs) -> bool:
+        """Put the outputs on the pins; False when the supply cannot carry them and the controller browns out."""
+        levels = (outputs.release_primary_pct, outputs.release_backup_pct, outputs.camera_supply,
+                  outputs.power_button, outputs.record_button, outputs.lights_pct, outputs.fan, outputs.beacon_code,
+                  outputs.report)
+        if levels != self.levels:
+            self.set_levels(levels)
+        return self.supply_holds()
+
+    def set_levels(self, levels) -> None:
+        self.levels = levels
+        self.camera.apply(self.now_s, levels[2], levels[3], levels[4])
+        self.weigh_load()
+
+    # --- electricity --------------------------------------------------------------------------------------------
+
+    def weigh_load(self) -> None:
+        """Work out the load anew, after the outputs or a part have changed."""
+        plan = self.plan
+        levels = self.levels
+        load_ma = plan.power.controller_ma if self.controller_on else 0.0
+        if self._orders.camera_supply != OWN_PACK:
+            load_ma += self.camera.current_ma()
+        if levels[5]:
+            load_ma += plan.lights.current_ma * levels[5] / 100.0 * (5.0 if self.lamp_shorted else 1.0)
+        if levels[6]:
+            load_ma += plan.fan.current_ma
+        if levels[7] and not self.strobe_dead:
+            load_ma += plan.beacon.lamp_ma * self._beacon_duty[levels[7]]
+        if levels[8]:
+            load_ma += plan.beacon.report_ma
+        self.load_ma = load_ma + self.primary.drawn_ma(levels[0]) + self.backup.drawn_ma(levels[1])
+
+    def supply_mv(self) -> float:
+        return self.battery.supply_mv(self.load_ma, self.heat.housing_c)
+
+    def supply_holds(self) -> bool:
+        return self.supply_mv() >= self.plan.power.brownout_mv
+
+    def supply_is_back(self) -> bool:
+        """Whether the controller could start: nothing but itself is drawing then."""
+        own_ma = self.plan.power.controller_ma
+        return self.battery.supply_mv(own_ma, self.heat.housing_c) >= self.plan.power.recover_mv
+
+    # --- what is true -------------------------------------------------------------------------------------------
+
+    def outside_c(self) -> float:
+        hull = self.hull
+        return self.water.temperature_at(hull.depth_m) if hull.in_water else self.plan.site.air_temperature_c
+
+    def pressure_mbar(self) -> float:
+        hull = self.hull
+        if not hull.in_water:
+            return self.water.air_mbar
+        if hull.depth_m > 0.0:
+            return self.water.pressure_mbar_at(hull.depth_m + DRAUGHT_M)
+        return self.water.pressure_mbar_at(DRAUGHT_M + self._swell_felt_m())
+
+    def _swell_felt_m(self) -> float:
+        period_s = self.plan.site.swell_period_s
+        phase = self.now_s % period_s / period_s
+        triangle = 4.0 * phase - 1.0 if phase < 0.5 else 3.0 - 4.0 * phase
+        return SWELL_FELT * self.swell_m * triangle
+
+    def contact_wet(self) -> int:
+        if self.contact_dead:
+            return 0
+        return 1 if self.hull.in_water or self.contact_bridged else 0
+
+    def afloat(self) -> bool:
+        return self.hull.in_water and self.hull.depth_m <= 0.0
+
+    # --- time ---------------------------------------------------------------------------------------------------
+
+    def advance(self, dt_s: float, until_m: float | None = None) -> tuple[float, str]:
+        """Let up to `dt_s` seconds pass; returns the seconds that passed and what stopped them, or ""."""
+        hull = self.hull
+        levels = self.levels
+        driven = bool(levels[0] or levels[1])
+        if driven:
+            dt_s = self._until_open(dt_s)
+        linked = hull.in_water and not self.link.open
+        if linked:
+            dt_s = min(dt_s, max(self.link.seconds_to_open(), 0.0))
+        was_afloat = hull.depth_m <= 0.0
+        was_on_bottom = hull.on_bottom
+        passed_s = hull.advance(dt_s, until_m)
+        self.now_s += passed_s
+        self._spend(passed_s)
+        if driven:
+            self.primary.advance(self.primary.drawn_ma(levels[0]), passed_s)
+            self.backup.advance(self.backup.drawn_ma(levels[1]), passed_s)
+        if linked:
+            self.link.advance(passed_s)
+        if not self.freed_by and (driven or linked):
+            self._see_what_opened()
+            if self.freed_by:
+                return passed_s, FREED
+        return passed_s, self._what_happened(was_afloat, was_on_bottom, until_m)
+
+    def _until_open(self, dt_s: float) -> float:
+        for mechanism, pct in ((self.primary, self.levels[0]), (self.backup, self.levels[1])):
+            if pct and not mechanism.open:
+                dt_s = min(dt_s, mechanism.seconds_to_open(mechanism.drawn_ma(pct)))
+        return dt_s
+
+    def _spend(self, passed_s: float) -> None:
+        """Charge drawn, heat made, film recorded."""
+        if passed_s <= 0.0:
+            return
+        plan = self.plan
+        heat = self.heat
+        levels = self.levels
+        load_ma = self.load_ma
+        if self.controller_on and passed_s > AWAKE_S:
+            power = plan.power
+            load_ma -= (power.controller_ma - power.controller_asleep_ma) * (1.0 - AWAKE_S / passed_s)
+        self.battery.draw(load_ma, passed_s, heat.housing_c)
+        camera = self.camera
+        before = camera.state
+        housing_w = 0.0
+        if levels[5]:
+            volts = plan.power.cells_in_series * 3.7
+            housing_w = plan.lights.current_ma * levels[5] / 1e5 * volts * plan.heat.lights_in_housing_fraction
+        heat.advance(passed_s, self.outside_c(), self.hull.in_water, camera.heat_w(plan.heat), housing_w,
+                     bool(levels[6]))
+        if before != cameras.OFF:
+            camera.advance(self.now_s, passed_s, heat.camera_c)
+            if camera.state != before:
+                self.weigh_load()
+
+    def _see_what_opened(self) -> None:
+        if self.primary.open:
+            self.let_go("primary")
+        elif self.backup.open:
+            self.let_go("backup")
+        elif self.link.open:
+            self.let_go("passive")
+
+    def let_go(self, by: str) -> None:
+        """The ballast is free, but for what sticks."""
+        self.freed_by = by
+        self.hull.ballast_left = min(self.hull.ballast_left, self.ballast_sticks)
+        self.weigh_load()
+
+    def _what_happened(self, was_afloat: bool, was_on_bottom: bool, until_m: float | None) -> str:
+        hull = self.hull
+        if hull.on_bottom != was_on_bottom:
+            return TOUCHED if hull.on_bottom else LEFT_BOTTOM
+        if not was_afloat and hull.depth_m <= 0.0:
+            return SURFACED
+        if until_m is not None and hull.depth_m == until_m:
+            return CROSSED
+        return ""
+
+    def why_down(self) -> str:
+        """Why the lander is not at the surface, from the state of its parts, in one sentence."""
+        hull = self.hull
+        if hull.caught:
+            return "it is caught at %.0f m and held there" % hull.depth_m
+        if self.freed_by and hull.ballast_left > 0.0:
+            return ("the %s release let go, but %.0f %% of the ballast hangs on: net force %.1f N downward"
+                    % (self.freed_by, 100.0 * hull.ballast_left, hull.net_force_n(hull.depth_m)))
+        if self.freed_by:
+            return "the ballast is gone (%s release) and it is on its way up" % self.freed_by
+        parts = ["primary %s" % _state_of(self.primary), "backup %s" % _state_of(self.backup)]
+        if not self.plan.release.passive.fitted:
+            parts.append("no passive link")
+        else:
+            parts.append("passive link %s" % ("never opens" if self.link.jammed else "not yet through"))
+        if not self.supply_is_back():
+            parts.append("no power")
+        return ", ".join(parts)
+
+    def release_possible(self) -> bool:
+        """Whether some driven channel could free the ballast if it were energised now, for as long as it takes."""
+        if not self.supply_is_back():
+            return False
+        return any(self.channel_works(mechanism) for mechanism in (self.primary, self.backup))
+
+    def channel_works(self, mechanism) -> bool:
+        return mechanism.open or (not mechanism.jammed and mechanism.circuit == "sound")
+
+
+def _state_of(mechanism) -> str:
+    if mechanism.open:
+        return "open"
+    if mechanism.circuit != "sound":
+        return "circuit %s" % mechanism.circuit
+    return "jammed" if mechanism.jammed else "sound and closed"
