@@ -6,6 +6,7 @@ from lander.orders import OWN_PACK
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 LIGHTS_DEEP_CM = 300
+BEACON_FROM_CM = 1500  # on the way up the beacon is on before the surface, should the surface go unnoticed
 
 # Named here once: a tuple of names built in the step would allocate on the board.
 _RELEASED = (RELEASE, BACKUP, ASCEND)
@@ -94,6 +95,8 @@ def beacon_due(mission, now_ds: int) -> bool:
         return True
     if mission.command_ds < 0 or mission.state not in _RELEASED:
         return False
+    if mission.depth.rise_seen and mission.depth.valid and mission.depth.depth_cm < BEACON_FROM_CM:
+        return True
     return now_ds - mission.command_ds >= mission.orders.slowest_ascent_ds + mission.orders.surface_margin_ds
 
 

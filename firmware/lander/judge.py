@@ -15,6 +15,7 @@ ANCHOR_CM_S = 5  # a rise slower than this is creep of the sensor, not of the la
 RISE_HOLD_DS = 50
 SURFACE_HOLD_DS = 100
 SURFACE_ROOM_CM = 200  # swell may dip this much below the surface threshold once the surface was reached
+AWASH_HOLD_DS = 300  # so long within that room, and above the threshold in between: awash in swell, at the surface
 AIR_HOLD_DS = 300
 DEEP_HOLD_DS = 100
 SANK_HOLD_DS = 600
@@ -76,9 +77,10 @@ class Depth:
     gathered; the sign of water keeps its last word.
     """
 
-    __slots__ = ("orders", "surface_mbar", "valid", "saturated", "depth_cm", "last_ds", "jumps", "anchor_cm",
-                 "still_ds", "still_low_cm", "still_high_cm", "still_for_ds", "rising", "surface", "too_deep",
-                 "sank", "deep", "was_deep", "rise_seen", "path_broken", "atmosphere", "hurry")
+    __slots__ = ("orders", "surface_mbar", "older_mbar", "old_mbar", "valid", "saturated", "depth_cm", "last_ds",
+                 "jumps", "anchor_cm", "still_ds", "still_low_cm", "still_high_cm", "still_for_ds", "rising", "surface",
+                 "awash", "broke", "too_deep", "sank", "deep", "was_deep", "rise_seen", "path_broken", "atmosphere",
+                 "hurry")
 
     def __init__(self, orders) -> None:
         self.orders = orders
@@ -95,6 +97,10 @@ class Depth:
         self.still_for_ds = 0
         self.rising = Held()
         self.surface = Held()
+        self.awash = Held()
+        self.broke = False  # above the surface threshold since it came within the room
+        self.older_mbar = -1
+        self.old_mbar = -1
         self.too_deep = Held()
         self.sank = Held()
         self.deep = Sign()
@@ -110,6 +116,7 @@ class Depth:
         if not ok or mbar < 500 or mbar > full_mbar + (full_mbar >> 3):
             self._invalid(now_ds)
             return
+        mbar = self._without_spike(mbar)
         depth_cm = (mbar - self.surface_mbar) * orders.cm_per_bar // 1000
         self.saturated = mbar >= full_mbar - (full_mbar >> SATURATED_SHIFT)
         if not self._believable(now_ds, depth_cm):
@@ -128,17 +135,32 @@ class Depth:
         self.depth_cm = depth_cm
         self.last_ds = now_ds
 
+    def _without_spike(self, mbar: int) -> int:
+        """The middle one of the last three readings: a single spike never counts."""
+        older_mbar = self.older_mbar
+        old_mbar = self.old_mbar
+        self.older_mbar = old_mbar
+        self.old_mbar = mbar
+        if older_mbar < 0:
+            return mbar
+        if older_mbar > old_mbar:
+            older_mbar, old_mbar = old_mbar, older_mbar
+        return max(older_mbar, min(old_mbar, mbar))
+
+    def rise_from_here(self) -> None:
+        """A rise counts from this depth on, whatever was climbed before."""
+        self.anchor_cm = self.depth_cm
+        self.rising.update(0, False, 0)
+
     def forget_rise(self) -> None:
         """A new descent begins: what was seen of an earlier rise no longer counts."""
         self.rise_seen = False
         self.was_deep = False
         self.path_broken = True
-        self.anchor_cm = self.depth_cm
-        self.rising.update(0, False, 0)
-        self.still_ds = -1
-        self.still_for_ds = 0
+        self.rise_from_here()
+        self.stand_again()
 
-    def stand_again(self, now_ds: int) -> None:
+    def stand_again(self) -> None:
         """Stillness counts from now on, not from before."""
         self.still_ds = -1
         self.still_for_ds = 0
@@ -147,8 +169,10 @@ class Depth:
         self.valid = False
         self.saturated = False
         self.atmosphere = False
-        self.still_ds = -1
-        self.still_for_ds = 0
+        self.older_mbar = self.old_mbar = -1
+        self.broke = False
+        self.stand_again()
+        self.awash.update(now_ds, False, 0)
         self.rising.update(now_ds, False, 0)
         self.surface.update(now_ds, False, 0)
         self.too_deep.update(now_ds, False, 0)
@@ -181,7 +205,8 @@ class Depth:
     def _watch(self, now_ds: int, depth_cm: int) -> None:
         orders = self.orders
         creep_cm = ANCHOR_CM_S * (now_ds - self.last_ds) // 10 if self.last_ds >= 0 else 0
-        self.anchor_cm = max(depth_cm, self.anchor_cm - creep_cm)
+        # Deeper counts when two readings in a row say so; a rise is measured from there.
+        self.anchor_cm = max(min(depth_cm, self.depth_cm), self.anchor_cm - creep_cm)
         if self.saturated:
             self.anchor_cm = depth_cm
             self.still_ds = -1
@@ -204,11 +229,15 @@ class Depth:
         if shallow and self.was_deep and not self.path_broken:
             self.rise_seen = True
         self.atmosphere = shallow
-        if shallow or not self.surface.on or depth_cm > orders.surface_cm + SURFACE_ROOM_CM:
+        near = depth_cm <= orders.surface_cm + SURFACE_ROOM_CM
+        if shallow or not self.surface.on or not near:
             self.surface.update(now_ds, shallow, SURFACE_HOLD_DS)
+        self.broke = near and (self.broke or shallow)
+        self.awash.update(now_ds, near and self.broke, AWASH_HOLD_DS)
         self.too_deep.update(now_ds, depth_cm > orders.too_deep_cm, DEEP_HOLD_DS)
         self.sank.update(now_ds, depth_cm > orders.submerged_cm + SANK_ROOM_CM, SANK_HOLD_DS)
-        self.hurry = self.rising.hurry or self.surface.hurry or self.too_deep.hurry or self.deep.hurry
+        self.hurry = (self.rising.hurry or self.surface.hurry or self.awash.hurry or self.too_deep.hurry
+                      or self.deep.hurry)
 
 
 class Magnet:

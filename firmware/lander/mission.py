@@ -22,6 +22,7 @@ from lander.table import ASCEND, SAFE, SURFACE
 
 CLOCK_SLACK_S = 5  # real-time clock against the controller's own count
 CLOCK_SLACK_SHIFT = 8  # and one part in 256 of the time since they were compared first
+DRY_FIRST_DS = 300
 NEVER = -1
 
 
@@ -36,6 +37,7 @@ class Mission:
         self.dry = Held()
         self.air = Held()
         self.leak = Held()
+        self.alone = Held()
         self.magnet = Magnet()
         self.energy = Energy(self.orders)
         self.camera = Camera(self.orders)
@@ -161,6 +163,12 @@ class Mission:
             self.atmosphere_only = False
         if self.descent_ds >= 0 and not self.sure:
             self._grow_sure(now_ds, inputs, outputs)
+        self.alone.update(now_ds, self.state == SAFE and self._one_sign_alone(inputs), self.orders.one_sign_wait_ds)
+
+    def _one_sign_alone(self, inputs) -> bool:
+        """One sign of water, while the other cannot be read and so cannot object."""
+        return ((self.contact.on and inputs.contact_ok and not self.depth.valid)
+                or (self.depth.deep.on and self.depth.valid and not inputs.contact_ok))
 
     def _grow_sure(self, now_ds: int, inputs, outputs) -> None:
         if self.depth.deep.on and self.contact.on:
@@ -180,17 +188,19 @@ class Mission:
                 facts |= table.BOTH_WET
         if self.sure:
             facts |= table.SURE
+        if self.alone.on:
+            facts |= table.ALONE
         if self.atmosphere_only and inputs.contact_ok and not self.contact.on and not depth.deep.on:
             facts |= table.SPRAY_DRIED
         if depth.rise_seen:
             if self.air.on:
                 facts |= table.OUT_OF_WATER
-            if depth.surface.on or (not depth.valid and self.dry.on):
+            if depth.surface.on or depth.awash.on or (not depth.valid and self.dry.on):
                 facts |= table.AT_SURFACE
         if self.descent_ds >= 0 and not self.confirmed:
             facts |= self._deadlines(now_ds - self.descent_ds)
         elif self.time_unknown and self.state == SAFE:
-            facts |= table.TIME_UNKNOWN
+            facts |= self._splash_seen(now_ds, inputs, facts)
         if depth.valid and not depth.saturated:
             if (depth.still_for_ds >= orders.settled_ds and depth.deep.on
                     and depth.depth_cm >= 2 * orders.submerged_cm):
@@ -218,6 +228,12 @@ class Mission:
         if self.bug:
             facts |= table.BUG
         return facts
+
+    def _splash_seen(self, now_ds: int, inputs, facts: int) -> int:
+        """With no journal to go by, time is unknown until this run has seen air: a later splash is then a new one."""
+        if now_ds - self.first_ds >= DRY_FIRST_DS and not facts & table.BOTH_WET and deck.speaks_of_air(self, inputs):
+            self.time_unknown = False
+        return table.TIME_UNKNOWN if self.time_unknown else 0
 
     def _deadlines(self, elapsed_ds: int) -> int:
         orders = self.orders

@@ -15,13 +15,14 @@ TIME_UP, RISE, RESET, LEFT = range(4)  # how an attempt ended
 
 
 class Release:
-    __slots__ = ("orders", "phase", "channel", "until_ds", "attempts", "ways")
+    __slots__ = ("orders", "phase", "channel", "until_ds", "paused_ds", "attempts", "ways")
 
     def __init__(self, orders) -> None:
         self.orders = orders
         self.phase = IDLE
         self.channel = PRIMARY
         self.until_ds = 0
+        self.paused_ds = 0
         self.attempts = 0
         self.ways = bytearray(2)  # index into DRIVES_PCT for each channel
 
@@ -42,6 +43,7 @@ class Release:
     def rest(self, now_ds: int) -> None:
         """The attempt is over; pauses double with every pair of attempts, up to the plan's longest."""
         self.phase = PAUSE
+        self.paused_ds = now_ds
         pause_ds = self.orders.pause_ds
         doublings = (self.attempts - 1) >> 1
         while doublings > 0 and pause_ds < self.orders.pause_max_ds:
@@ -58,6 +60,7 @@ class Release:
     def rest_cut_short(self, now_ds: int) -> None:
         """After a restart the pause is short, since nobody knows how long power will last this time."""
         self.phase = PAUSE
+        self.paused_ds = now_ds
         self.until_ds = now_ds + min(CUT_PAUSE_DS * max(0, self.attempts - 1), self.orders.pause_max_ds)
 
     def drive_pct(self) -> int:

@@ -52,7 +52,7 @@ def routine_ds(mission, now_ds: int) -> int:
     if state == SAFE or state == ARMED:
         return DECK_WAKE_DS
     if state == RELEASE or state == BACKUP:
-        watched = mission.release.phase != release.PAUSE or mission.release.until_ds - now_ds <= mission.orders.pause_ds
-        if not watched and now_ds - mission.reading_ds > WATCH_DS:
+        attempt = mission.release
+        if attempt.phase == release.PAUSE and now_ds - attempt.paused_ds > WATCH_DS:
             return mission.orders.reading_bottom_ds
     return mission.orders.reading_descent_ds

@@ -37,12 +37,13 @@ TRIED = 1 << 21
 COMMANDED = 1 << 22
 SANK_AGAIN = 1 << 23
 BUG = 1 << 24
+ALONE = 1 << 25
 
 # Their names, lowest bit first; what each means stands in lander.words.
 CONDITIONS = (
     "arm_asked", "disarm_asked", "wet", "both_wet", "sure", "spray_dried", "out_of_water", "settled",
     "settle_late", "due", "latest", "time_unknown", "power_gap", "low", "leak", "too_deep", "plan_bad",
-    "rising", "stalled", "ascent_late", "at_surface", "tried", "commanded", "sank_again", "bug",
+    "rising", "stalled", "ascent_late", "at_surface", "tried", "commanded", "sank_again", "bug", "alone",
 )
 
 
@@ -67,6 +68,7 @@ ROWS = (
     (SAFE,    ARM_ASKED,               0,         ARMED,   "safe-arm: armed: gesture made, checks passed"),
     (SAFE,    BOTH_WET | TIME_UNKNOWN, 0,         RELEASE, "safe-lost: under water with no journal to go by"),
     (SAFE,    BOTH_WET,                0,         DESCEND, "safe-splash: under water, never armed"),
+    (SAFE,    ALONE,                   0,         DESCEND, "safe-alone: one sign of water for long, other unreadable"),
     (ARMED,   DISARM_ASKED,            0,         SAFE,    "armed-disarm: disarmed"),
     (ARMED,   WET,                     0,         DESCEND, "armed-splash: a sign of water held: clock started"),
     (DESCEND, DISARM_ASKED,            0,         SAFE,    "descend-disarm: disarmed"),

@@ -31,7 +31,7 @@ def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
         enter_release(mission, now_ds)
     elif mission.state == ASCEND:
         mission.ascend_ds = now_ds
-        mission.depth.stand_again(now_ds)
+        mission.depth.stand_again()
     else:
         enter_surface(mission, came_from, now_ds)
     scribe.note(mission, inputs, outputs, journal.ROW, number, mission.facts)
@@ -75,11 +75,7 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
         mission.depth.forget_rise()
     if mission.descent_ds >= 0 and not mission.confirmed:
         return
-    began_ds = now_ds
-    if mission.depth.deep.on and mission.depth.deep.began_ds >= 0:
-        began_ds = min(began_ds, mission.depth.deep.began_ds)
-    if mission.contact.on and mission.contact.began_ds >= 0:
-        began_ds = min(began_ds, mission.contact.began_ds)
+    began_ds = wet_since_ds(mission, came_from, now_ds)
     if came_from == ARMED and mission.before_ds >= 0 and began_ds <= mission.first_ds + JUST_STARTED_DS:
         # Wet when the controller came back: it may have been under water since the last record on deck.
         began_ds = mission.before_ds
@@ -93,10 +89,23 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
     mission.before_ds = NEVER
 
 
+def wet_since_ds(mission, came_from: int, now_ds: int) -> int:
+    """When the signs that start the clock were first seen. Unarmed, a sign may have stood on deck for days: the later
+    of the two counts then."""
+    deep_ds = mission.depth.deep.began_ds if mission.depth.deep.on else NEVER
+    contact_ds = mission.contact.began_ds if mission.contact.on else NEVER
+    if deep_ds < 0 or contact_ds < 0:
+        began_ds = max(deep_ds, contact_ds)
+    else:
+        began_ds = max(deep_ds, contact_ds) if came_from == SAFE else min(deep_ds, contact_ds)
+    return began_ds if began_ds >= 0 else now_ds
+
+
 def enter_release(mission, now_ds: int) -> None:
     if mission.command_ds < 0:
         mission.command_ds = now_ds
     mission.confirmed = False
+    mission.depth.rise_from_here()
     mission.release.begin(now_ds, 0 if mission.state == RELEASE else 1)
 
 

@@ -141,6 +141,7 @@ CONDITIONS = {
     table.TRIED: "the attempt and its pause are over and nothing rises",
     table.COMMANDED: "a release was commanded in this dive",
     table.SANK_AGAIN: "deep again after having been at the surface",
+    table.ALONE: "unarmed, one sign of water has stood for long while the other cannot be read",
     table.BUG: "an invariant of the mission code was found broken",
 }
 

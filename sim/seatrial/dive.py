@@ -262,7 +262,9 @@ class Dive:
         """Hauled up on a line and onto the deck, where it stays."""
         hull = self.world.hull
         hull.caught = True
-        hull.on_bottom = False
+        if hull.on_bottom:
+            hull.on_bottom = False
+            self.evidence.left_bottom_s = self.evidence.left_bottom_s or self.world.now_s
         hull.depth_m = max(0.0, hull.depth_m - speed_m_s * HAUL_STEP_S)
         if hull.depth_m > 0.0:
             self.at(self.world.now_s + HAUL_STEP_S, lambda: self.haul_back(speed_m_s))

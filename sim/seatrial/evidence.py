@@ -77,6 +77,7 @@ class Evidence:
     state_changes: int = 0  # as the outputs showed them
     leak_s: float | None = None  # a leak that the probe feels
     left_at_command_mah: float | None = None
+    pack_mah: float = 0.0  # what the pack could truly give at that moment, had nothing been drawn
     recorded_on_bottom_s: float = 0.0
     camera_unable_s: float = 0.0  # of the bottom time
     guessed_presses_s: list[float] = field(default_factory=list)

@@ -16,6 +16,7 @@ STEP_S = 3.0
 BEACON_S = 60.0
 LAMP_TEST_S = 5.0
 RECORDED_SHARE = 0.95
+PACK_ROOM = 0.9  # a pack that holds less than this part of the plan's figure was not the pack of the plan
 RESERVE_ROOM = 0.95  # the battery's own cold and age are known to the plan only so well
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
 
@@ -115,6 +116,10 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if gap is not None:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
             clock_text(gap[1] - gap[0]), _since_splash(evidence, gap[0]))
+    believed = _false_ascent(evidence)
+    if believed is not None:
+        return BROKEN, "On the bottom for %s from %s after the splash on, and believed to rise." % (
+            clock_text(believed[1] - believed[0]), _since_splash(evidence, believed[0]))
     used = {attempt.channel for attempt in evidence.attempts}
     if len(evidence.attempts) > 2 and len(used) < 2:
         return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())
@@ -133,21 +138,48 @@ def _repeated_after_reset(evidence: Evidence) -> Attempt | None:
 
 
 def _longest_silence(evidence: Evidence) -> tuple[float, float] | None:
-    """The first stretch with power and no attempt that is longer than any pause may be, before anything rose."""
+    """The first stretch in the states of release, with power and no attempt, longer than any pause may be."""
     release = evidence.plan.release
     allowed_s = release.pause_max_s + release.shed_s + 2 * START_S
-    over_s = evidence.end_s
-    for moment in (evidence.rise_confirmed_s, evidence.surfaced_s, evidence.hauled_s):
-        if moment is not None and moment >= (evidence.command_s or 0.0):
-            over_s = min(over_s, moment)
-    marks = [evidence.command_s or 0.0]
-    for attempt in evidence.attempts:
-        marks += [attempt.from_s, attempt.to_s if attempt.to_s is not None else over_s]
-    marks.append(over_s)
-    for from_s, to_s in zip(marks[::2], marks[1::2], strict=False):
-        begin_s = evidence.powered_for(from_s, allowed_s)
-        if begin_s is not None and to_s - begin_s > allowed_s:
-            return from_s, to_s
+    for from_s, to_s in _releasing(evidence):
+        marks = [from_s]
+        for attempt in evidence.attempts:
+            if from_s <= attempt.from_s <= to_s:
+                marks += [attempt.from_s, to_s if attempt.to_s is None else min(to_s, attempt.to_s)]
+        marks.append(to_s)
+        for quiet_s, next_s in zip(marks[::2], marks[1::2], strict=True):
+            begin_s = evidence.powered_for(quiet_s, allowed_s)
+            if begin_s is not None and next_s - begin_s > allowed_s:
+                return quiet_s, next_s
+    return None
+
+
+def _releasing(evidence: Evidence) -> list[tuple[float, float]]:
+    """Stretches from the first state of release to the next ascent or surface, or the end."""
+    stretches: list[tuple[float, float]] = []
+    begun_s = None
+    for span in evidence.spans:
+        if span.name in ("release", "backup"):
+            begun_s = span.from_s if begun_s is None else begun_s
+        elif span.name != "off" and begun_s is not None:
+            stretches.append((begun_s, span.from_s))
+            begun_s = None
+    if begun_s is not None:
+        stretches.append((begun_s, evidence.end_s))
+    return stretches
+
+
+def _false_ascent(evidence: Evidence) -> tuple[float, float] | None:
+    """A stretch of the states ascend or surface, longer than any ascent, while the lander truly lay on the bottom."""
+    times = evidence.plan.times
+    allowed_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + START_S
+    if evidence.command_s is None or evidence.touchdown_s is None:
+        return None
+    lay_until_s = evidence.end_s if evidence.left_bottom_s is None else evidence.left_bottom_s
+    for span in evidence.spans:
+        to_s = min(lay_until_s, evidence.end_s if span.to_s is None else span.to_s)
+        if span.name in ("ascend", "surface") and to_s - span.from_s > allowed_s and span.from_s > evidence.command_s:
+            return span.from_s, to_s
     return None
 
 
@@ -168,6 +200,9 @@ def enough_left(evidence: Evidence) -> tuple[str, str]:
     reserve_mah = evidence.plan.orders().reserve_mah
     if evidence.left_at_command_mah >= RESERVE_ROOM * reserve_mah:
         return KEPT, "%.0f mAh left at the first command, reserve is %d." % (evidence.left_at_command_mah, reserve_mah)
+    if evidence.pack_mah < PACK_ROOM * evidence.plan.orders().capacity_mah:
+        return EXCUSED, "%.0f mAh left at the first command, reserve is %d: the pack held only %.0f, which its voltage" \
+            " alone cannot tell." % (evidence.left_at_command_mah, reserve_mah, evidence.pack_mah)
     if _power_failed(evidence):
         return EXCUSED, "%.0f mAh left at the first command, reserve is %d: the supply itself had failed." % (
             evidence.left_at_command_mah, reserve_mah)
@@ -222,8 +257,8 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     if power_s is None:
         return EXCUSED, "No power at the surface."
     if not any(span.from_s <= max(by_s, power_s + START_S) for span in evidence.beacon):
-        return BROKEN, "No beacon %s after the splash, %s after it surfaced." % (
-            _since_splash(evidence, by_s), clock_text(by_s - evidence.surfaced_s))
+        return BROKEN, "No beacon %s after the splash; it surfaced at %s." % (
+            _since_splash(evidence, by_s), _since_splash(evidence, evidence.surfaced_s))
     dark_s = _dark_s(evidence, by_s, min(end_s, evidence.surfaced_s + evidence.plan.beacon.hours * 3600.0))
     if dark_s > BEACON_S:
         return BROKEN, "The beacon was dark for %s at the surface." % clock_text(dark_s)
@@ -252,7 +287,8 @@ def footage(evidence: Evidence) -> tuple[str, str]:
             _since_splash(evidence, evidence.guessed_presses_s[0]))
     if evidence.touchdown_s is None:
         return KEPT, "It never reached the bottom."
-    over_s = min(moment for moment in (evidence.command_s, evidence.left_bottom_s, evidence.end_s) if moment is not None)
+    ends = (evidence.command_s, evidence.left_bottom_s, evidence.hauled_s, evidence.end_s)
+    over_s = min(moment for moment in ends if moment is not None)
     bottom_s = over_s - evidence.touchdown_s
     able_s = bottom_s - evidence.camera_unable_s
     if able_s <= 0.0:

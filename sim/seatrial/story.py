@@ -71,14 +71,17 @@ class Story:
             evidence.rise_confirmed_s = None
             if evidence.command_s is None:
                 evidence.command_s = now_s
-                evidence.left_at_command_mah = self._left_mah()
+                self._weigh_battery()
 
-    def _left_mah(self) -> float:
-        """Charge that the pack can still give, truly."""
+    def _weigh_battery(self) -> None:
+        """Charge that the pack can truly still give, and what it could have given at the start."""
         sea = self.dive.world
+        battery = sea.battery
         temperature_c = sea.heat.housing_c
-        full_mah = 1000.0 * sea.plan.power.capacity_ah * sea.battery.capacity_factor
-        return sea.battery.left_fraction(temperature_c) * full_mah * capacity_fraction(sea.plan.power, temperature_c)
+        power = sea.plan.power
+        full_mah = 1000.0 * power.capacity_ah * battery.capacity_factor * capacity_fraction(power, temperature_c)
+        self.evidence.pack_mah = full_mah * power.charge_at_start_fraction
+        self.evidence.left_at_command_mah = battery.left_fraction(temperature_c) * full_mah
 
     def levels_changed(self, before, levels, why: str = "") -> None:
         now_s = self.dive.world.now_s

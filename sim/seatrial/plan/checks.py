@@ -266,10 +266,12 @@ def _voltage_holds_the_reserve(plan: "Plan") -> Iterator[str]:
     if reserve_mv <= power.recover_mv or budget.reserve_mah >= budget.capacity_mah:
         return  # told by the checks of the levels and of the energy
     if reserve_mv < filming_supply_mv(plan, RESERVE_BY_VOLTAGE * budget.reserve_mah):
+        share_pct = 100 * RESERVE_BY_VOLTAGE
         wanted_mv = up(filming_supply_mv(plan, budget.reserve_mah))
         yield (f"thresholds.reserve_mv is {reserve_mv:g}; while filming ({filming_load_ma(plan):g} mA at"
-               f" {budget.temperature_c:g} degC) the supply falls to it only when less than half of the reserve of"
-               f" {budget.reserve_mah} mAh is left: set {wanted_mv} mV, the supply when the whole reserve is left")
+               f" {budget.temperature_c:g} degC) the supply falls to it only when less than {share_pct:g} % of the"
+               f" reserve of {budget.reserve_mah} mAh is left: set {wanted_mv} mV, the supply when the whole reserve is"
+               " left")
 
 
 def _firing_does_not_reset(plan: "Plan") -> Iterator[str]:

@@ -66,7 +66,6 @@ CONVERSIONS = (
     Conversion("reading_surface_ds", "journal.reading_surface_s", 10, UP),
 )
 
-
 CONVERSION_OF = {conversion.order: conversion for conversion in CONVERSIONS}
 LIMITS_OF = {field[0]: (field[1], field[2]) for field in lander_orders.FIELDS}
 

@@ -67,6 +67,10 @@ def cold_resistance_ohm(plan: "Plan") -> float:
     return plan.power.resistance_mohm / 1000 * resistance_factor(plan.power, coldest_water_c(plan.site))
 
 
+def _charge_at_start_ah(plan: "Plan") -> float:
+    return usable_ah(plan.power, coldest_water_c(plan.site)) * plan.power.charge_at_start_fraction
+
+
 def _gear_ma(plan: "Plan") -> tuple[float, float, float]:
     """Mean currents while filming, from the main pack: camera, lights, fan."""
     camera_ma = plan.camera.recording_ma if plan.camera.supply == "main_switched" else 0.0
@@ -88,13 +92,12 @@ def energy_budget(plan: "Plan") -> EnergyBudget:
     there is anything to film; every planned attempt on the thirstier channel; the ascent as slow as thought possible.
     """
     power, release, beacon, times = plan.power, plan.release, plan.beacon, plan.times
-    temperature_c = coldest_water_c(plan.site)
     controller_ma = power.controller_ma
     thirstier_mas = max(channel.current_ma * channel.fire_s for channel in (release.primary, release.backup))
     firing_s = release.attempts_planned * max(release.primary.fire_s, release.backup.fire_s)
     return EnergyBudget(
-        temperature_c=temperature_c,
-        capacity_mah=math.floor(1000 * usable_ah(power, temperature_c) * power.charge_at_start_fraction),
+        temperature_c=coldest_water_c(plan.site),
+        capacity_mah=math.floor(1000 * _charge_at_start_ah(plan)),
         deck_mah=controller_ma * plan.dive.on_deck_min / 60,
         to_timed=_dive_energy(plan, times.timed_release_min),
         to_latest=_dive_energy(plan, times.latest_release_min),
@@ -130,7 +133,5 @@ def filming_load_ma(plan: "Plan") -> float:
 def filming_supply_mv(plan: "Plan", left_mah: float) -> float:
     """The supply under `filming_load_ma` in the coldest water when `left_mah` can still be had there, mV."""
     pack = Battery(plan.power)
-    temperature_c = coldest_water_c(plan.site)
-    full_ah = usable_ah(plan.power, temperature_c) * plan.power.charge_at_start_fraction
-    pack.used_ah = full_ah - left_mah / 1000
-    return pack.supply_mv(filming_load_ma(plan), temperature_c)
+    pack.used_ah = _charge_at_start_ah(plan) - left_mah / 1000
+    return pack.supply_mv(filming_load_ma(plan), coldest_water_c(plan.site))

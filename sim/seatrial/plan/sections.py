@@ -17,10 +17,9 @@ def _key(meaning: str, lowest: float | None = None, highest: float | None = None
     return Field(ge=lowest, le=highest, description=meaning)
 
 
-def _ordered(order: str, meaning: str, lowest: float | None = None, highest: float | None = None) -> Any:
-    """A key that goes into the mission record: its bounds are those of `order`, or narrower ones given here."""
-    low, high = bounds_of(order)
-    return _key(meaning, low if lowest is None else max(lowest, low), high if highest is None else min(highest, high))
+def _ordered(order: str, meaning: str) -> Any:
+    """A key that goes into the mission record: its bounds are those of `order`."""
+    return _key(meaning, *bounds_of(order))
 
 
 class Section(BaseModel):

@@ -86,11 +86,11 @@ ONE_NUMBER = [  # path, literal, what the sentence must say
     ("power.brownout_mv", "7200", ["power.brownout_mv is 7200", "below power.recover_mv", "is 7200"]),
     ("power.recover_mv", "14400", ["thresholds.reserve_mv is 14400", "above power.recover_mv", "16800 mV"]),
     ("thresholds.reserve_mv", "16800", ["thresholds.reserve_mv is 16800", "4 cells", "below 16800 mV"]),
-    ("thresholds.reserve_mv", "12600", ["thresholds.reserve_mv is 12600", "1508 mA at 9.6 degC", "less than half",
+    ("thresholds.reserve_mv", "12600", ["thresholds.reserve_mv is 12600", "1508 mA at 9.6 degC", "less than 50 %",
                                         "reserve of 8466 mAh", "set 14379 mV"]),
     ("thresholds.reserve_mv", "13958", ["thresholds.reserve_mv is 13958", "set 14379 mV"]),  # half is left at 13959
     ("thresholds.reserve_mv", "13960", None),
-    ("power.cells_in_series", "5", ["thresholds.reserve_mv is 14400", "less than half", "set 18058 mV"]),
+    ("power.cells_in_series", "5", ["thresholds.reserve_mv is 14400", "less than 50 %", "set 18058 mV"]),
     ("power.cells_in_series", "3", ["thresholds.reserve_mv is 14400", "3 cells", "at most 12600 mV"]),
     ("power.controller_asleep_ma", "39", ["power.controller_asleep_ma is 39", "at most power.controller_ma", "is 38"]),
     ("power.resistance_mohm", "5000", ["release.primary.current_ma is 1000", "reserve of 14400 mV",
