@@ -2,9 +2,16 @@
 
 import gc
 
+try:
+    import micropython
+
+    micropython.opt_level(3)  # no line numbers: 3 KiB
+except ImportError:
+    pass
+
 # One at a time from the bottom up, so that the memory which compiling takes is free again for the next.
 PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "scribe", "restart", "deck",
-         "drive", "turn", "sleep", "mission", "wire", "console")
+         "drive", "turn", "sleep", "facts", "mission", "wire", "session", "console")
 
 
 def load() -> None:

@@ -19,38 +19,38 @@ HEEL = 64
 TRIES = 3  # slots tried for one record before it counts as lost
 BLANKS = 4  # so many blank slots in a row are the end; fewer are holes that a failed write left
 
+# Name and code of `struct`, one after the other; what each means stands in lander.words.
 FIELDS = (
-    # name and code of struct; what each means stands in lander.words
-    ("version", "B"),
-    ("kind", "B"),
-    ("sequence", "I"),
-    ("boot", "H"),
-    ("dive", "B"),
-    ("state", "B"),
-    ("mission_ds", "I"),
-    ("clock_s", "I"),
-    ("flags", "H"),
-    ("descent_ds", "i"),
-    ("command_ds", "i"),
-    ("attempts", "H"),
-    ("release", "B"),
-    ("camera", "B"),
-    ("used_mah", "I"),
-    ("surface_mbar", "H"),
-    ("code", "B"),
-    ("detail", "i"),
-    ("pressure_mbar", "I"),
-    ("supply_mv", "H"),
-    ("supply_ma", "H"),
-    ("camera_centi_c", "h"),
-    ("housing_centi_c", "h"),
-    ("water_centi_c", "h"),
-    ("signs", "H"),
-    ("lights_pct", "B"),
-    ("drives", "B"),
+    "version", "B",
+    "kind", "B",
+    "sequence", "I",
+    "boot", "H",
+    "dive", "B",
+    "state", "B",
+    "mission_ds", "I",
+    "clock_s", "I",
+    "flags", "H",
+    "descent_ds", "i",
+    "command_ds", "i",
+    "attempts", "H",
+    "release", "B",
+    "camera", "B",
+    "used_mah", "I",
+    "surface_mbar", "H",
+    "code", "B",
+    "detail", "i",
+    "pressure_mbar", "I",
+    "supply_mv", "H",
+    "supply_ma", "H",
+    "camera_centi_c", "h",
+    "housing_centi_c", "h",
+    "water_centi_c", "h",
+    "signs", "H",
+    "lights_pct", "B",
+    "drives", "B",
 )
-FORMAT = "<" + "".join([field[1] for field in FIELDS])
-NAMES = tuple([field[0] for field in FIELDS])
+NAMES = tuple([FIELDS[at] for at in range(0, len(FIELDS), 2)])
+FORMAT = "<" + "".join([FIELDS[at] for at in range(1, len(FIELDS), 2)])
 CRC_AT = struct.calcsize(FORMAT)
 
 BOOT, ROW, ATTEMPT, ATTEMPT_END, READING, EVENT = range(1, 7)

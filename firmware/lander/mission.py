@@ -15,14 +15,13 @@ passed since: by the real-time clock if that can be trusted, by the short bound 
 and otherwise unknown, which under water counts as overdue.
 """
 
-from lander import deck, drive, journal, orders, release, restart, scribe, signals, sleep, table, turn
+from lander import deck, drive, facts, journal, orders, release, restart, scribe, signals, sleep, table, turn
 from lander.camera import Camera
-from lander.judge import AIR_HOLD_DS, SURFACE_ROOM_CM, Depth, Energy, Held, Magnet, Sign
-from lander.table import ASCEND, SAFE, SURFACE
+from lander.judge import Depth, Energy, Held, Magnet, Sign
+from lander.table import SAFE, SURFACE
 
 CLOCK_SLACK_S = 5  # real-time clock against the controller's own count
 CLOCK_SLACK_SHIFT = 8  # and one part in 256 of the time since they were compared first
-DRY_FIRST_DS = 300
 NEVER = -1
 
 
@@ -109,8 +108,8 @@ class Mission:
             scribe.event(self, inputs, outputs, journal.E_LOST, inputs.store_lost)
         self.energy.count(now_ds - before_ds, inputs.supply_ma, inputs.current_ok, self.planned_ma)
         self._check_clock(now_ds, inputs, outputs)
-        self._judge(now_ds, inputs, outputs)
-        self.facts = self._gather(now_ds, inputs) | deck.asked(self, now_ds, inputs, outputs)
+        facts.judge(self, now_ds, inputs, outputs)
+        self.facts = facts.gather(self, now_ds, inputs) | deck.asked(self, now_ds, inputs, outputs)
         number = table.row_taken(self.state, self.facts)
         if number != table.STAY:
             turn.take(self, number, now_ds, inputs, outputs)
@@ -145,107 +144,3 @@ class Mission:
         if not inputs.clock_ok or not -slack_s <= error_s <= slack_s:
             self.clock_trusted = False
             scribe.event(self, inputs, outputs, journal.E_CLOCK, max(-signals.LARGEST, min(signals.LARGEST, error_s)))
-
-    def _judge(self, now_ds: int, inputs, outputs) -> None:
-        self.depth.update(now_ds, inputs.pressure_mbar, inputs.pressure_ok)
-        depth = self.depth
-        contact_ok = inputs.contact_ok
-        contact_wet = inputs.contact_wet
-        self.contact.update(now_ds, contact_ok, contact_wet, self.orders.sign_hold_ds)
-        dry = contact_ok and not contact_wet
-        self.dry.update(now_ds, dry, AIR_HOLD_DS)
-        self.air.update(now_ds, dry and depth.valid and depth.atmosphere, AIR_HOLD_DS)
-        self.leak.update(now_ds, inputs.leak_ok and inputs.leak_wet, self.orders.leak_hold_ds)
-        if self.leak.on and not self.noted_leak:
-            self.noted_leak = True
-            scribe.event(self, inputs, outputs, journal.E_LEAK, 0)
-        if not (depth.valid and depth.atmosphere):
-            self.atmosphere_only = False
-        if self.descent_ds >= 0 and not self.sure:
-            self._grow_sure(now_ds, inputs, outputs)
-        self.alone.update(now_ds, self.state == SAFE and self._one_sign_alone(inputs), self.orders.one_sign_wait_ds)
-
-    def _one_sign_alone(self, inputs) -> bool:
-        """One sign of water, while the other cannot be read and so cannot object."""
-        return ((self.contact.on and inputs.contact_ok and not self.depth.valid)
-                or (self.depth.deep.on and self.depth.valid and not inputs.contact_ok))
-
-    def _grow_sure(self, now_ds: int, inputs, outputs) -> None:
-        if self.depth.deep.on and self.contact.on:
-            self.sure = True
-        elif (self.depth.deep.on or self.contact.on) and now_ds - self.descent_ds >= self.orders.one_sign_wait_ds:
-            self.sure = True
-            scribe.event(self, inputs, outputs, journal.E_ONE_SIGN, 0)
-
-    def _gather(self, now_ds: int, inputs) -> int:
-        """The judgements and deadlines of this step as bits of the table."""
-        orders = self.orders
-        depth = self.depth
-        facts = 0
-        if depth.deep.on or self.contact.on:
-            facts |= table.WET
-            if depth.deep.on and self.contact.on:
-                facts |= table.BOTH_WET
-        if self.sure:
-            facts |= table.SURE
-        if self.alone.on:
-            facts |= table.ALONE
-        if self.atmosphere_only and inputs.contact_ok and not self.contact.on and not depth.deep.on:
-            facts |= table.SPRAY_DRIED
-        if depth.rise_seen:
-            if self.air.on:
-                facts |= table.OUT_OF_WATER
-            if depth.surface.on or depth.awash.on or (not depth.valid and self.dry.on):
-                facts |= table.AT_SURFACE
-        if self.descent_ds >= 0 and not self.confirmed:
-            facts |= self._deadlines(now_ds - self.descent_ds)
-        elif self.time_unknown and self.state == SAFE:
-            facts |= self._splash_seen(now_ds, inputs, facts)
-        if depth.valid and not depth.saturated:
-            if (depth.still_for_ds >= orders.settled_ds and depth.deep.on
-                    and depth.depth_cm >= 2 * orders.submerged_cm):
-                facts |= table.SETTLED
-            if depth.still_for_ds >= orders.stalled_ds and depth.depth_cm > orders.surface_cm + SURFACE_ROOM_CM:
-                facts |= table.STALLED
-        if depth.too_deep.on:
-            facts |= table.TOO_DEEP
-        if depth.rising.on:
-            facts |= table.RISING
-        if depth.sank.on:
-            facts |= table.SANK_AGAIN
-        if self.leak.on:
-            facts |= table.LEAK
-        if self.energy.is_low(now_ds, inputs.supply_mv, inputs.supply_ok):
-            facts |= table.LOW
-        if self.state == ASCEND and now_ds - self.ascend_ds >= orders.slowest_ascent_ds + orders.surface_margin_ds:
-            facts |= table.ASCENT_LATE
-        if self.release.is_over(now_ds):
-            facts |= table.TRIED
-        if self.command_ds >= 0:
-            facts |= table.COMMANDED
-        if not orders.good:
-            facts |= table.PLAN_BAD
-        if self.bug:
-            facts |= table.BUG
-        return facts
-
-    def _splash_seen(self, now_ds: int, inputs, facts: int) -> int:
-        """With no journal to go by, time is unknown until this run has seen air: a later splash is then a new one."""
-        if now_ds - self.first_ds >= DRY_FIRST_DS and not facts & table.BOTH_WET and deck.speaks_of_air(self, inputs):
-            self.time_unknown = False
-        return table.TIME_UNKNOWN if self.time_unknown else 0
-
-    def _deadlines(self, elapsed_ds: int) -> int:
-        orders = self.orders
-        facts = 0
-        if elapsed_ds >= orders.timed_release_ds:
-            facts |= table.DUE
-        if elapsed_ds >= orders.latest_release_ds - orders.shed_ds - sleep.LATEST_LEAD_DS:
-            facts |= table.LATEST
-        if elapsed_ds >= orders.settle_latest_ds:
-            facts |= table.SETTLE_LATE
-        if self.time_unknown and self.sure:
-            facts |= table.TIME_UNKNOWN
-        if self.power_gap:
-            facts |= table.POWER_GAP
-        return facts

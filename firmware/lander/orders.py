@@ -20,70 +20,77 @@ NONE, LAMP, CURRENT = 0, 1, 2  # camera_feedback
 SWITCHED, OWN_PACK = 0, 1  # camera_supply
 WIRE, LATCH = 0, 1  # kind of a release channel, for the journal's reader only
 
+# name, lowest, highest, default, one after the other: a tuple a row would cost a board 2 KiB. Read it by `rows()`.
+# What each means stands in lander.words.
 FIELDS = (
-    # name, lowest, highest, default; what each means stands in lander.words
-    ("timed_release_ds", 600, MISSION_LIMIT_DS, 3 * _HOUR_DS),
-    ("latest_release_ds", 600, MISSION_LIMIT_DS, 4 * _HOUR_DS),
-    ("settle_latest_ds", 100, MISSION_LIMIT_DS, 18000),
-    ("slowest_ascent_ds", 100, MISSION_LIMIT_DS, 36000),
-    ("surface_margin_ds", 0, _HOUR_DS * 24, 6000),
-    ("power_gap_ds", 100, MISSION_LIMIT_DS, 6000),
-    ("beacon_ds", 600, MISSION_LIMIT_DS, 48 * _HOUR_DS),
-    ("pause_ds", 50, _HOUR_DS, 600),
-    ("pause_max_ds", 50, 4 * _HOUR_DS, 18000),
-    ("shed_ds", 10, 1200, 200),
-    ("fire_primary_ds", 1, 18000, 600),
-    ("fire_backup_ds", 1, 18000, 600),
-    ("kind_primary", WIRE, LATCH, WIRE),
-    ("kind_backup", WIRE, LATCH, LATCH),
-    ("rise_cm", 50, 5000, 300),
-    ("stalled_ds", 100, 36000, 900),
-    ("cm_per_bar", 900, 1100, 991),
-    ("pressure_full_mbar", 1500, 1200000, 61500),
-    ("submerged_cm", 30, 2000, 150),
-    ("surface_cm", 10, 1000, 100),
-    ("sign_hold_ds", 10, 600, 50),
-    ("one_sign_wait_ds", 600, 4 * _HOUR_DS, 9000),
-    ("settled_band_cm", 5, 500, 50),
-    ("settled_ds", 50, 36000, 300),
-    ("too_deep_cm", 200, 1100000, 60000),
-    ("leak_hold_ds", 5, 600, 50),
-    ("low_hold_ds", 50, 18000, 600),
-    ("reserve_mv", 2000, 60000, 12600),
-    ("capacity_mah", 10, 1000000, 10000),
-    ("reserve_mah", 1, 1000000, 3000),
-    ("controller_ma", 1, 2000, 40),
-    ("camera_ma", 0, 20000, 500),
-    ("lights_ma", 0, 50000, 1000),
-    ("fan_ma", 0, 5000, 100),
-    ("fire_ma", 1, 50000, 1000),
-    ("camera_feedback", NONE, CURRENT, NONE),
-    ("camera_supply", SWITCHED, OWN_PACK, SWITCHED),
-    ("power_press_ds", 1, 100, 30),
-    ("record_press_ds", 1, 20, 3),
-    ("camera_start_ds", 1, 1200, 120),
-    ("camera_stop_ds", 1, 600, 40),
-    ("camera_answer_ds", 1, 300, 30),
-    ("camera_on_ma", 1, 20000, 80),
-    ("camera_recording_ma", 1, 20000, 370),
-    ("camera_lamp_permille", 1, 1000, 400),
-    ("camera_hot_centi_c", 3000, 9000, 5800),
-    ("camera_cool_centi_c", 1000, 8900, 4500),
-    ("film_descent", 0, 1, 1),
-    ("lights_pct", 0, 100, 70),
-    ("lights_on_ds", 0, MISSION_LIMIT_DS, 0),
-    ("lights_off_ds", 0, MISSION_LIMIT_DS, 0),
-    ("fan_on_centi_c", -500, 8000, 3400),
-    ("fan_off_centi_c", -500, 8000, 2900),
-    ("magnet_hold_ds", 10, 300, 50),
-    ("magnet_hold_max_ds", 20, 1200, 150),
-    ("reading_descent_ds", 5, 600, 20),
-    ("reading_bottom_ds", 10, 6000, 100),
-    ("reading_surface_ds", 10, 36000, 3000),
+    "timed_release_ds", 600, MISSION_LIMIT_DS, 3 * _HOUR_DS,
+    "latest_release_ds", 600, MISSION_LIMIT_DS, 4 * _HOUR_DS,
+    "settle_latest_ds", 100, MISSION_LIMIT_DS, 18000,
+    "slowest_ascent_ds", 100, MISSION_LIMIT_DS, 36000,
+    "surface_margin_ds", 0, _HOUR_DS * 24, 6000,
+    "power_gap_ds", 100, MISSION_LIMIT_DS, 6000,
+    "beacon_ds", 600, MISSION_LIMIT_DS, 48 * _HOUR_DS,
+    "pause_ds", 50, _HOUR_DS, 600,
+    "pause_max_ds", 50, 4 * _HOUR_DS, 18000,
+    "shed_ds", 10, 1200, 200,
+    "fire_primary_ds", 1, 18000, 600,
+    "fire_backup_ds", 1, 18000, 600,
+    "kind_primary", WIRE, LATCH, WIRE,
+    "kind_backup", WIRE, LATCH, LATCH,
+    "rise_cm", 50, 5000, 300,
+    "stalled_ds", 100, 36000, 900,
+    "cm_per_bar", 900, 1100, 991,
+    "pressure_full_mbar", 1500, 1200000, 61500,
+    "submerged_cm", 30, 2000, 150,
+    "surface_cm", 10, 1000, 100,
+    "sign_hold_ds", 10, 600, 50,
+    "one_sign_wait_ds", 600, 4 * _HOUR_DS, 9000,
+    "settled_band_cm", 5, 500, 50,
+    "settled_ds", 50, 36000, 300,
+    "too_deep_cm", 200, 1100000, 60000,
+    "leak_hold_ds", 5, 600, 50,
+    "low_hold_ds", 50, 18000, 600,
+    "reserve_mv", 2000, 60000, 12600,
+    "capacity_mah", 10, 1000000, 10000,
+    "reserve_mah", 1, 1000000, 3000,
+    "controller_ma", 1, 2000, 40,
+    "camera_ma", 0, 20000, 500,
+    "lights_ma", 0, 50000, 1000,
+    "fan_ma", 0, 5000, 100,
+    "fire_ma", 1, 50000, 1000,
+    "camera_feedback", NONE, CURRENT, NONE,
+    "camera_supply", SWITCHED, OWN_PACK, SWITCHED,
+    "power_press_ds", 1, 100, 30,
+    "record_press_ds", 1, 20, 3,
+    "camera_start_ds", 1, 1200, 120,
+    "camera_stop_ds", 1, 600, 40,
+    "camera_answer_ds", 1, 300, 30,
+    "camera_on_ma", 1, 20000, 80,
+    "camera_recording_ma", 1, 20000, 370,
+    "camera_lamp_permille", 1, 1000, 400,
+    "camera_hot_centi_c", 3000, 9000, 5800,
+    "camera_cool_centi_c", 1000, 8900, 4500,
+    "film_descent", 0, 1, 1,
+    "lights_pct", 0, 100, 70,
+    "lights_on_ds", 0, MISSION_LIMIT_DS, 0,
+    "lights_off_ds", 0, MISSION_LIMIT_DS, 0,
+    "fan_on_centi_c", -500, 8000, 3400,
+    "fan_off_centi_c", -500, 8000, 2900,
+    "magnet_hold_ds", 10, 300, 50,
+    "magnet_hold_max_ds", 20, 1200, 150,
+    "reading_descent_ds", 5, 600, 20,
+    "reading_bottom_ds", 10, 6000, 100,
+    "reading_surface_ds", 10, 36000, 3000,
 )
+NAMES = tuple([FIELDS[at] for at in range(0, len(FIELDS), 4)])
+RECORD_BYTES = 6 + 4 * len(NAMES) + 2
 
-NAMES = tuple([field[0] for field in FIELDS])
-RECORD_BYTES = 6 + 4 * len(FIELDS) + 2
+
+def rows():
+    """Name, lowest, highest and default of every field."""
+    for at in range(0, len(FIELDS), 4):
+        yield FIELDS[at:at + 4]
+
 
 # Pairs that must stand in this order, whatever the plan says: (smaller, larger, strictly).
 ORDER = (
@@ -108,7 +115,7 @@ class Orders:
 
     def __init__(self) -> None:
         self.good = False
-        for name, _lowest, _highest, default in FIELDS:
+        for name, _lowest, _highest, default in rows():
             setattr(self, name, default)
 
     def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
@@ -117,7 +124,7 @@ class Orders:
 
 def fault(orders: Orders) -> str:
     """The first thing wrong with these orders, in one sentence, or an empty string."""
-    for name, lowest, highest, _default in FIELDS:
+    for name, lowest, highest, _default in rows():
         value = getattr(orders, name)
         if not lowest <= value <= highest:
             return "%s is %d; allowed is %d to %d" % (name, value, lowest, highest)
@@ -139,7 +146,7 @@ def pack(orders: Orders) -> bytes:
     if wrong:
         raise ValueError(wrong)
     record = bytearray(RECORD_BYTES)
-    struct.pack_into("<2sHH", record, 0, MAGIC, VERSION, len(FIELDS))
+    struct.pack_into("<2sHH", record, 0, MAGIC, VERSION, len(NAMES))
     for index, name in enumerate(NAMES):
         struct.pack_into("<i", record, 6 + 4 * index, getattr(orders, name))
     struct.pack_into("<H", record, RECORD_BYTES - 2, crc16(record, 0, RECORD_BYTES - 2))
@@ -152,7 +159,7 @@ def unpack(record) -> Orders:
     if record is None or len(record) != RECORD_BYTES:
         return orders
     magic, version, count = struct.unpack_from("<2sHH", record, 0)
-    if magic != MAGIC or version != VERSION or count != len(FIELDS):
+    if magic != MAGIC or version != VERSION or count != len(NAMES):
         return orders
     if struct.unpack_from("<H", record, RECORD_BYTES - 2)[0] != crc16(record, 0, RECORD_BYTES - 2):
         return orders

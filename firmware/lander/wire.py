@@ -60,3 +60,16 @@ def integer(key: str, value: str, lowest: int, highest: int) -> int:
     if not digits.isdigit() or len(digits) > 10 or not lowest <= int(value) <= highest:
         raise WireError("%s=%s: allowed is %d to %d" % (key, value[:20], lowest, highest))
     return int(value)
+
+
+def take(pairs, key: str, lowest: int, highest: int) -> int:
+    """Remove a pair and return its integer. Raises WireError when it is missing or out of range."""
+    if key not in pairs:
+        raise WireError("%s is missing" % key)
+    return integer(key, pairs.pop(key), lowest, highest)
+
+
+def nothing_else(pairs) -> None:
+    """Raises WireError when a pair is left that nobody asked for."""
+    for key in pairs:
+        raise WireError("not wanted here: %s" % key[:30])

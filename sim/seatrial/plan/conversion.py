@@ -67,7 +67,7 @@ CONVERSIONS = (
 )
 
 CONVERSION_OF = {conversion.order: conversion for conversion in CONVERSIONS}
-LIMITS_OF = {field[0]: (field[1], field[2]) for field in lander_orders.FIELDS}
+LIMITS_OF = {field[0]: (field[1], field[2]) for field in lander_orders.rows()}
 
 
 def rounded(value: float, per_unit: int, rounding: str) -> int:
