@@ -4,10 +4,7 @@ One checksum serves the journal, the mission record and every line on the wire. 
 that it allocates nothing on a 32-bit board. CPython's C routine gives the same number faster.
 """
 
-try:
-    from binascii import crc_hqx
-except ImportError:
-    crc_hqx = None  # type: ignore[assignment]
+import binascii
 
 START = 0xFFFF
 
@@ -37,7 +34,10 @@ def crc16_by_table(data, start: int, end: int) -> int:
 
 
 def crc16_by_library(data, start: int, end: int) -> int:
-    return crc_hqx(memoryview(data)[start:end], START)
+    """The same by the interpreter's C routine, where it has one."""
+    if hasattr(binascii, "crc_hqx"):
+        return binascii.crc_hqx(memoryview(data)[start:end], START)
+    return crc16_by_table(data, start, end)
 
 
-crc16 = crc16_by_table if crc_hqx is None else crc16_by_library
+crc16 = crc16_by_library if hasattr(binascii, "crc_hqx") else crc16_by_table

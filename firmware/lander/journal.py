@@ -197,8 +197,9 @@ def slot_after(slot: int, slots: int) -> int:
 class Journal:
     """Keeps records in a storage: `storage.slots`, `storage.read(slot, buffer)`, `storage.write(slot, data)`.
 
-    Both answer True when it was done. A refused write goes to the next slot, `TRIES` times. Power may fail inside
-    `write`; then nothing here has counted it.
+    Both answer True when it was done. A refused write goes to the next slot, `TRIES` times; a stretch of more bad
+    slots stops the journal, and the records count as lost. Power may fail inside `write`; then nothing here has
+    counted it.
     """
 
     def __init__(self, storage) -> None:
@@ -228,11 +229,11 @@ class Journal:
         return lost
 
     def _store_one(self, record) -> bool:
+        slots = self.storage.slots
+        slot = self.next_slot if self.next_slot < slots else max(0, slots - HEEL)
         for _ in range(TRIES):
-            if self.next_slot >= self.storage.slots:
-                self.next_slot = max(0, self.storage.slots - HEEL)
-            slot = self.next_slot
-            self.next_slot = slot_after(slot, self.storage.slots)
             if self.storage.write(slot, record):
+                self.next_slot = slot_after(slot, slots)
                 return True
-        return False
+            slot = slot_after(slot, slots)
+        return False  # the next record begins at the same slot again, so that no hole grows beyond `BLANKS`

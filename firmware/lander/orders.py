@@ -82,7 +82,7 @@ FIELDS = (
     "reading_bottom_ds", 10, 6000, 100,
     "reading_surface_ds", 10, 36000, 3000,
 )
-NAMES = tuple([FIELDS[at] for at in range(0, len(FIELDS), 4)])
+NAMES = tuple([str(FIELDS[at]) for at in range(0, len(FIELDS), 4)])
 RECORD_BYTES = 6 + 4 * len(NAMES) + 2
 
 

@@ -125,7 +125,7 @@ class Session:
         if not self.outputs.record_count:
             raise wire.WireError("the last step wrote no record")
         first = at * journal.RECORD_BYTES
-        return "hex=" + binascii.hexlify(self.outputs.records[first:first + journal.RECORD_BYTES]).decode()
+        return "hex=" + binascii.hexlify(bytes(self.outputs.records[first:first + journal.RECORD_BYTES])).decode()
 
     def lock(self, pairs) -> str:
         """1: run every step with the heap locked, so that an allocation is an error."""

@@ -78,6 +78,9 @@ class Inputs:
         for name, _lowest, _highest, start in INPUTS:
             setattr(self, name, start)
 
+    def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
+        raise AttributeError(name)
+
 
 class Outputs:
     """What the mission wants: a board stores the records first, then applies the rest."""
@@ -88,3 +91,6 @@ class Outputs:
         for name, lowest, _highest in OUTPUTS:
             setattr(self, name, lowest)
         self.records = bytearray(RECORDS_MAX * RECORD_BYTES)
+
+    def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
+        raise AttributeError(name)

@@ -12,6 +12,7 @@ import typer
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
+
 from seatrial.account import account
 from seatrial.bodies import BodyError, open_body
 from seatrial.dive import Dive, DiveResult
@@ -19,7 +20,6 @@ from seatrial.faults import Fault, FaultError
 from seatrial.faults import parse as parse_fault
 from seatrial.laws import clock_text
 from seatrial.plan import Plan, PlanError, load, load_sample
-
 from tumblehome import terminal
 from tumblehome.page.dive import dive_page
 

@@ -3,12 +3,12 @@
 from typing import Annotated
 
 import typer
-from lander import table as mission
-from lander import words
 from rich.table import Table
 from rich.text import Text
-from seatrial.reference import diagram
 
+from lander import table as mission
+from lander import words
+from seatrial.reference import diagram
 from tumblehome import terminal
 
 

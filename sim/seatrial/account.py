@@ -5,7 +5,6 @@ This is the content of `dive.json`; every number has its unit in its key or besi
 
 from lander import VERSION
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
-
 from seatrial.dive import DiveResult
 from seatrial.evidence import Evidence
 from seatrial.laws import BROKEN, clock_text

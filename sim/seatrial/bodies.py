@@ -9,10 +9,12 @@ import os
 import shutil
 import subprocess
 import sys
+from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
 
 import serial
+
 from lander import wire
 from lander.journal import RECORD_BYTES, Journal, is_blank
 from lander.mission import Mission
@@ -95,7 +97,8 @@ class WireBody:
         for index in range(outputs.record_count):
             record = bytes.fromhex(self._ask("record at=%d" % index).get("hex", ""))
             if len(record) != RECORD_BYTES:
-                raise BodyError("%s answered a record of %d bytes; wanted are %d" % (self.name, len(record), RECORD_BYTES))
+                raise BodyError("%s answered a record of %d bytes; wanted are %d"
+                                % (self.name, len(record), RECORD_BYTES))
             outputs.records[index * RECORD_BYTES:(index + 1) * RECORD_BYTES] = record
 
     def heap(self) -> tuple[int, int]:
@@ -108,10 +111,8 @@ class WireBody:
         self._ask("lock on=1")
 
     def close(self) -> None:
-        try:
+        with suppress(BodyError, OSError):  # it may be gone already
             self._ask("bye")
-        except (BodyError, OSError):
-            pass  # it is gone already
         self._port.close()
 
     def _greet(self) -> dict[str, str]:
@@ -258,7 +259,7 @@ def firmware_folder() -> Path:
     spec = find_spec("lander")
     folder = Path(spec.origin).parent.parent if spec and spec.origin else Path()
     if not (folder / "boards" / "lockstep.py").exists():
-        raise BodyError("the firmware folder is not beside this installation; install from a clone with pip install -e .")
+        raise BodyError("the firmware folder is not beside this installation: install from a clone, pip install -e .")
     return folder
 
 

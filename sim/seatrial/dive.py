@@ -12,7 +12,6 @@ from heapq import heappop, heappush
 from lander import journal as records
 from lander import table
 from lander.signals import Inputs, Outputs
-
 from seatrial import camera as cameras
 from seatrial import laws, world
 from seatrial.bodies import CPythonBody
@@ -20,8 +19,8 @@ from seatrial.dice import Dice
 from seatrial.evidence import Evidence
 from seatrial.faults import Fault
 from seatrial.plan import Plan
-from seatrial.story import Story
 from seatrial.store import PowerCut, SimulatedStore
+from seatrial.story import Story
 from seatrial.water import WaterColumn
 from seatrial.world import World
 

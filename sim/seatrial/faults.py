@@ -332,7 +332,7 @@ KINDS = {kind.name: kind for kind in (
           channel=_CHANNEL),
     _kind("bad-circuit", "release", "a release circuit is open or shorted", _break_circuit, channel=_CHANNEL,
           how=Parameter("open", choices=("open", "shorted"), meaning="what is wrong with it")),
-    _kind("slow-release", "release", "a wire erodes slowly, or a latch turns slowly, in cold or fresh water", _slow_wire,
+    _kind("slow-release", "release", "a wire erodes or a latch turns slowly, in cold or fresh water", _slow_wire,
           channel=_CHANNEL, rate=Parameter(0.3, 0.01, 1.0, "part of the planned rate")),
     _kind("ballast-hangs", "release", "the ballast is freed and hangs on", _hang_ballast,
           part=Parameter(1.0, 0.01, 1.0, "part of it that stays")),
@@ -417,7 +417,8 @@ def parse(text: str) -> Fault:
         hint = "did you mean %s?" % near[0] if near else "known are: %s" % ", ".join(sorted(KINDS))
         raise FaultError("fault %r is not known; %s" % (name, hint))
     if at and not when:
-        raise FaultError("fault %r ends in @ with no onset; write for example %s@record or %s@45min" % (text, name, name))
+        raise FaultError("fault %r ends in @ with no onset; write for example %s@record or %s@45min"
+                         % (text, name, name))
     values = {key: parameter.default for key, parameter in kind.parameters.items()}
     for pair in pairs.split(",") if colon else ():
         key, equals, value = pair.partition("=")
@@ -463,6 +464,6 @@ def parse_when(text: str) -> When:
     time = _TIME.fullmatch(later) if plus else None
     if word in EVENTS + STATES and bool(plus) == bool(time):
         return When(word, after_s=float(time[1]) * TIME_UNITS_S[time[2]] if time else 0.0)
-    raise FaultError("onset %r is not understood; allowed is an event (%s), a state (%s), a depth like 200m, a time after"
-                     " the splash like 45min, or event+time like record+10min"
+    raise FaultError("onset %r is not understood; allowed is an event (%s), a state (%s), a depth like 200m, a time"
+                     " after the splash like 45min, or event+time like record+10min"
                      % (text, ", ".join(EVENTS), ", ".join(STATES)))

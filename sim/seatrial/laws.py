@@ -201,8 +201,8 @@ def enough_left(evidence: Evidence) -> tuple[str, str]:
     if evidence.left_at_command_mah >= RESERVE_ROOM * reserve_mah:
         return KEPT, "%.0f mAh left at the first command, reserve is %d." % (evidence.left_at_command_mah, reserve_mah)
     if evidence.pack_mah < PACK_ROOM * evidence.plan.orders().capacity_mah:
-        return EXCUSED, "%.0f mAh left at the first command, reserve is %d: the pack held only %.0f, which its voltage" \
-            " alone cannot tell." % (evidence.left_at_command_mah, reserve_mah, evidence.pack_mah)
+        return EXCUSED, ("%.0f mAh left at the first command, reserve is %d: the pack held only %.0f, which its voltage"
+                         " alone cannot tell." % (evidence.left_at_command_mah, reserve_mah, evidence.pack_mah))
     if _power_failed(evidence):
         return EXCUSED, "%.0f mAh left at the first command, reserve is %d: the supply itself had failed." % (
             evidence.left_at_command_mah, reserve_mah)

@@ -17,7 +17,7 @@ class PressureSensor:
 
     def __init__(self, sensor, full_mbar: int, dice, start_mbar: float) -> None:
         self.full_mbar = full_mbar
-        self.resolution_mbar = sensor.resolution_mbar
+        self.resolution_mbar = max(1, int(sensor.resolution_mbar))
         self.noise_mbar = int(sensor.noise_mbar)
         self.lag_s = sensor.lag_s
         self.dice = dice
@@ -45,30 +45,34 @@ class PressureSensor:
             value += self.creep_mbar_h * (now_s - self.creep_from_s) / 3600.0
         if self.spikes and self.dice.chance(self.spikes, 1000):
             value = self.dice.between(0.0, self.full_mbar)
-        value = min(max(value, 0.0), self.full_mbar)
-        self.last_mbar = int(int(value / self.resolution_mbar) * self.resolution_mbar)
+        if value > self.full_mbar:
+            value = self.full_mbar
+        self.last_mbar = int(value) // self.resolution_mbar * self.resolution_mbar if value > 0.0 else 0
         return self.last_mbar
 
 
 class SupplySensor:
     """Battery voltage and current at the controller."""
 
-    __slots__ = ("sensor", "dice", "absent", "voltage_factor", "current_factor")
+    __slots__ = ("step_mv", "noise_mv", "step_ma", "noise_ma", "dice", "absent", "voltage_factor", "current_factor")
 
     def __init__(self, sensor, dice) -> None:
-        self.sensor = sensor
+        self.step_mv = max(1, int(sensor.resolution_mv))
+        self.noise_mv = int(sensor.noise_mv)
+        self.step_ma = max(1, int(sensor.resolution_ma))
+        self.noise_ma = int(sensor.noise_ma)
         self.dice = dice
         self.absent = False
         self.voltage_factor = 1.0
         self.current_factor = 1.0
 
     def voltage_mv(self, true_mv: float) -> int:
-        step = self.sensor.resolution_mv
-        return max(0, int(int((true_mv * self.voltage_factor + self.dice.spread(int(self.sensor.noise_mv))) / step) * step))
+        value = int(true_mv * self.voltage_factor + self.dice.spread(self.noise_mv)) // self.step_mv * self.step_mv
+        return value if value > 0 else 0
 
     def current_ma(self, true_ma: float) -> int:
-        step = self.sensor.resolution_ma
-        return max(0, int(int((true_ma * self.current_factor + self.dice.spread(int(self.sensor.noise_ma))) / step) * step))
+        value = int(true_ma * self.current_factor + self.dice.spread(self.noise_ma)) // self.step_ma * self.step_ma
+        return value if value > 0 else 0
 
 
 class TemperatureSensor:
@@ -77,7 +81,7 @@ class TemperatureSensor:
     __slots__ = ("step", "noise", "lag_s", "dice", "felt_c", "read_s", "absent")
 
     def __init__(self, sensor, dice, start_c: float) -> None:
-        self.step = int(sensor.resolution_centi_c)
+        self.step = max(1, int(sensor.resolution_centi_c))
         self.noise = int(sensor.noise_centi_c)
         self.lag_s = sensor.lag_s
         self.dice = dice

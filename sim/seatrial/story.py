@@ -4,7 +4,6 @@ import struct
 
 from lander import journal as records
 from lander import table, words
-
 from seatrial.battery import capacity_fraction
 from seatrial.evidence import Attempt, Span, TimelineItem
 from seatrial.world import ALL_OFF

@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 
 from lander import lamps
 from lander.orders import CURRENT, LAMP, OWN_PACK
-
 from seatrial import camera as cameras
 from seatrial.battery import Battery
 from seatrial.camera import SimulatedCamera
@@ -58,6 +57,7 @@ class World:
         self._make_sensors(dice)
         self.levels = ALL_OFF
         self.load_ma = 0.0
+        self._felt_mv = 0.0
         self.controller_on = False
         self.magnet = 0
         self.contact_dead = False
@@ -107,22 +107,36 @@ class World:
 
     def _fill_supply(self, inputs) -> None:
         supply = self.supply
-        inputs.supply_ok = inputs.current_ok = 0 if supply.absent else 1
+        self._felt_mv = self.supply_mv()
         if supply.absent:
+            inputs.supply_ok = inputs.current_ok = inputs.release_ok = 0
             return
-        inputs.supply_mv = supply.voltage_mv(self.supply_mv())
+        inputs.supply_ok = inputs.current_ok = inputs.release_ok = 1
+        inputs.supply_mv = supply.voltage_mv(self._felt_mv)
         inputs.supply_ma = supply.current_ma(self.load_ma)
-        inputs.release_ok = 1
-        inputs.release_ma = int(self.primary.drawn_ma(self.levels[0]) + self.backup.drawn_ma(self.levels[1]))
+        levels = self.levels
+        if levels[0] or levels[1]:
+            inputs.release_ma = int(self.primary.drawn_ma(levels[0]) + self.backup.drawn_ma(levels[1]))
+        else:
+            inputs.release_ma = 0
 
     def _fill_temperatures(self, inputs, now_s: float) -> None:
-        for name, ok_name, sensor, true_c in (
-                ("camera_centi_c", "camera_temp_ok", self.camera_temperature, self.heat.camera_c),
-                ("housing_centi_c", "housing_temp_ok", self.housing_temperature, self.heat.housing_c),
-                ("water_centi_c", "water_temp_ok", self.water_temperature, self.outside_c())):
-            setattr(inputs, ok_name, 0 if sensor.absent else 1)
-            if not sensor.absent:
-                setattr(inputs, name, sensor.read(true_c, now_s))
+        heat = self.heat
+        if self.camera_temperature.absent:
+            inputs.camera_temp_ok = 0
+        else:
+            inputs.camera_temp_ok = 1
+            inputs.camera_centi_c = self.camera_temperature.read(heat.camera_c, now_s)
+        if self.housing_temperature.absent:
+            inputs.housing_temp_ok = 0
+        else:
+            inputs.housing_temp_ok = 1
+            inputs.housing_centi_c = self.housing_temperature.read(heat.housing_c, now_s)
+        if self.water_temperature.absent:
+            inputs.water_temp_ok = 0
+        else:
+            inputs.water_temp_ok = 1
+            inputs.water_centi_c = self.water_temperature.read(self.outside_c(), now_s)
 
     def _fill_camera(self, inputs) -> None:
         feedback = self._orders.camera_feedback
@@ -138,8 +152,9 @@ class World:
         levels = (outputs.release_primary_pct, outputs.release_backup_pct, outputs.camera_supply,
                   outputs.power_button, outputs.record_button, outputs.lights_pct, outputs.fan, outputs.beacon_code,
                   outputs.report)
-        if levels != self.levels:
-            self.set_levels(levels)
+        if levels == self.levels:
+            return self._felt_mv >= self.plan.power.brownout_mv  # nothing has changed since the readings were taken
+        self.set_levels(levels)
         return self.supply_holds()
 
     def set_levels(self, levels) -> None:

@@ -7,9 +7,10 @@ magnet, contact and leak, as on a board. Every step is kept in `trace` with the 
 
 from dataclasses import dataclass, field
 
+from toy_camera import ToyCamera
+
 from lander import journal, orders, signals, table
 from lander.mission import Mission
-from toy_camera import ToyCamera
 
 # A short dive of our own: an hour to the timed release, an hour and a half to the latest.
 DIVE = {

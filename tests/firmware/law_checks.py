@@ -6,7 +6,8 @@ no broken core fails proves nothing. The truth of an instant (depth, recording, 
 
 from itertools import groupby, pairwise
 
-from lander import journal, orders as order_list, signals, table
+from lander import journal, signals, table
+from lander import orders as order_list
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 SLACK_DS = 30  # a wake on deck, and the step that takes note

@@ -1,8 +1,9 @@
 """The camera through its two buttons: every feedback with every supply, and what may go wrong with a press."""
 
 import pytest
-from lander import camera, orders
 from lander_story import Story
+
+from lander import camera, orders
 
 FEEDBACKS = {"none": orders.NONE, "lamp": orders.LAMP, "current": orders.CURRENT}
 SUPPLIES = {"switched": orders.SWITCHED, "own_pack": orders.OWN_PACK}

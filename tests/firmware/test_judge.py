@@ -1,6 +1,7 @@
 """Judgements on raw readings: holds, hysteresis, and what a pressure sensor may do to them."""
 
 import pytest
+
 from lander import orders
 from lander.judge import Depth, Energy, Held, Magnet, Sign
 

@@ -1,9 +1,10 @@
 """The laws of DESIGN.md, one class each: the core keeps them, and each check notices a core that does not."""
 
 import pytest
-from law_checks import breaches
-from lander import camera, deck, drive, journal, judge, mission, orders, release, restart, scribe, signals, turn
 from lander_story import Story
+from law_checks import breaches
+
+from lander import camera, deck, drive, facts, journal, judge, orders, release, restart, scribe, signals, turn
 
 EVERY_STATE = ("armed", "descend", "record", "release", "backup", "ascend", "surface")
 
@@ -109,7 +110,7 @@ class TestLaw1Home:
         assert breaches(told, 1) == []
 
     def test_is_noticed_when_the_clock_asks_for_nothing(self, monkeypatch):
-        monkeypatch.setattr(mission.Mission, "_deadlines", lambda self, elapsed_ds: 0)
+        monkeypatch.setattr(facts, "deadlines", lambda lander, elapsed_ds: 0)
         assert breaches(Story().jammed().on_the_bottom().after(7000), 1)
 
 
@@ -299,12 +300,14 @@ class TestLaw3NotOnDeck:
         assert breaches(Story().say(signals.FIRE), 3)
 
     def test_is_noticed_when_spray_counts_as_the_sea(self, monkeypatch):
-        monkeypatch.setattr(mission.Mission, "_grow_sure", lambda self, *_rest: setattr(self, "time_unknown", True)
-                            or setattr(self, "sure", True))
+        def rash(lander, *_rest):
+            lander.time_unknown = lander.sure = True
+
+        monkeypatch.setattr(facts, "grow_sure", rash)
         assert breaches(Story().arm().after(60).show(contact_wet=1).after(60), 3)
 
     def test_is_noticed_when_air_is_never_believed(self, monkeypatch):
-        monkeypatch.setattr(mission, "AIR_HOLD_DS", 1 << 29)
+        monkeypatch.setattr(facts, "AIR_HOLD_DS", 1 << 29)
         monkeypatch.setattr(judge, "RISE_HOLD_DS", 1 << 29)
         assert breaches(Story().on_the_bottom().haul().after(6000), 3)
 
@@ -496,13 +499,13 @@ class TestLaw7WaterInside:
         assert breaches(told, 7) == []
 
     def test_is_noticed_when_the_probe_is_not_believed(self, monkeypatch):
-        real = mission.Mission._gather
+        real = facts.gather
 
-        def dry(self, now_ds, inputs):
-            self.leak.on = False
-            return real(self, now_ds, inputs)
+        def dry(lander, now_ds, inputs):
+            lander.leak.on = False
+            return real(lander, now_ds, inputs)
 
-        monkeypatch.setattr(mission.Mission, "_gather", dry)
+        monkeypatch.setattr(facts, "gather", dry)
         assert breaches(Story().on_the_bottom().wet_inside().after(60), 7)
 
 

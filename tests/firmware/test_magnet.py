@@ -1,8 +1,9 @@
 """Gestures through the closed housing, and the checks before arming."""
 
 import pytest
-from lander import journal, signals
 from lander_story import Story
+
+from lander import journal, signals
 
 
 @pytest.mark.parametrize("seconds, state", [(0.2, "safe"), (4.9, "safe"), (5, "armed"), (15, "armed"), (15.1, "safe"),

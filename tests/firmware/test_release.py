@@ -1,9 +1,10 @@
 """The release sequence: channels, growing pauses, and what follows an attempt that a reset ended."""
 
 import pytest
+from lander_story import Story
+
 from lander import orders, release
 from lander.release import BACKUP, DRIVES_PCT, FIRE_NOW, IDLE, PAUSE, PRIMARY, SHED, Release
-from lander_story import Story
 
 
 def release_of(**numbers) -> Release:

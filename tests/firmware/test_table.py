@@ -5,8 +5,9 @@ import re
 from itertools import combinations, product
 
 import pytest
-from lander import table
 from lander_story import Story
+
+from lander import table
 from seatrial.reference import ReferenceMachine, diagram, names_of
 
 STATES = range(len(table.STATES))

@@ -15,6 +15,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+
 from tumblehome.page import charts, palette, parts
 from tumblehome.page.clock import DiveClock, elapsed
 from tumblehome.page.dive import dive_page

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 from fluids.drag import drag_sphere, v_terminal
+
 from seatrial.hull import Hull
 from seatrial.water import WaterColumn
 

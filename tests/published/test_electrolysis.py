@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 import scipy.constants
+
 from seatrial.mechanisms import FARADAY_C_MOL, Wire, dissolved_mg, wire_mg
 
 

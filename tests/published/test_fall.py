@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 from scipy.integrate import solve_ivp
+
 from seatrial.hull import Hull
 from seatrial.water import WaterColumn
 

@@ -4,6 +4,7 @@ from math import pi
 from types import SimpleNamespace
 
 import pytest
+
 from seatrial.heat import Heat
 
 ENDLESS_J_K = 1e12

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 
 import gsw
 import pytest
+
 from seatrial.water import WaterColumn
 
 # The TEOS-10 page set (teos-10.org/pubs/gsw/html, v3.04 and v3.05): one profile at 4 N, 188 E, six depths.

@@ -1,6 +1,7 @@
 """How the pack behaves and fails. Published figures are in tests/published/test_battery.py."""
 
 import pytest
+
 from seatrial.battery import CELL_MV, FULL_CELL_MV, Battery, capacity_fraction, resistance_factor, usable_ah
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 from scipy.integrate import solve_ivp
+
 from seatrial.heat import Heat
 
 

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from seatrial.hull import Hull
 from seatrial.water import WaterColumn
 

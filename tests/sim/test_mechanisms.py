@@ -3,6 +3,7 @@
 from math import inf
 
 import pytest
+
 from seatrial.mechanisms import Latch, PassiveLink, Wire, make
 
 

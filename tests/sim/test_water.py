@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from seatrial.water import TABLE_BELOW_SEABED_M, WaterColumn
 
 

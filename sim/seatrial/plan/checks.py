@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from lander import orders as lander_orders
 from lander.orders import Orders
-
 from seatrial.battery import FULL_CELL_MV
 from seatrial.plan.conversion import CONVERSION_OF, LIMITS_OF
 from seatrial.plan.energy import (

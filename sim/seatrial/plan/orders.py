@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 from lander import orders as lander_orders
 from lander.orders import Orders
-
 from seatrial.plan.conversion import CONVERSIONS, rounded
 from seatrial.plan.energy import energy_budget
 from seatrial.plan.reckoning import water_of

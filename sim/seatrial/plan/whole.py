@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from lander import orders as lander_orders
-from lander.orders import Orders
 from pydantic import PrivateAttr
 
+from lander import orders as lander_orders
+from lander.orders import Orders
 from seatrial.plan import sections
 from seatrial.plan.cautions import CAUTIONS
 from seatrial.plan.orders import orders_of

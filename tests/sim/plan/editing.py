@@ -3,6 +3,7 @@
 import re
 
 import pytest
+
 from seatrial import plan as plans
 from seatrial.plan import PlanError
 from seatrial.plan.sections import Latch, Wire

@@ -1,6 +1,7 @@
 """What is allowed and is still told."""
 
 import pytest
+
 from seatrial import plan as plans
 
 from .editing import SAMPLE, cut, edited, put

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+
 from seatrial import plan as plans
 
 from .editing import SAMPLE, edited, put, refusal, said_of

@@ -3,6 +3,7 @@
 import math
 
 import pytest
+
 from seatrial import plan as plans
 from seatrial.battery import Battery
 

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from lander import orders as lander_orders
 from seatrial import plan as plans
 from seatrial.plan import PlanError

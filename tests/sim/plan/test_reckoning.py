@@ -7,6 +7,7 @@ marks arithmetic worked here from the sample plan.
 import math
 
 import pytest
+
 from seatrial import plan as plans
 from seatrial.hull import Hull
 from seatrial.plan import Plan

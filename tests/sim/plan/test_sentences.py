@@ -1,6 +1,7 @@
 """What is wrong with a single key or section: one sentence with the key, its value, what is allowed and the way out."""
 
 import pytest
+
 from seatrial.plan.whole import Plan
 
 from .editing import NUMERIC_KEYS, SAMPLE, cut, edited, put, refusal, said_of, without_section
