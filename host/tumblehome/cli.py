@@ -1,22 +1,63 @@
 """The command line. Every command works on the built-in sample when no plan is named."""
 
+import io
 import sys
+from collections.abc import Sequence
+from typing import Annotated
 
 import typer
 
-from tumblehome import rehearsal, tables
+from lander import VERSION
+from tumblehome import rehearsal, tables, terminal
+
+INTERRUPTED = 130
+UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
 
 app = typer.Typer(
-    name="tumblehome", no_args_is_help=True, add_completion=True, pretty_exceptions_enable=False,
+    name="tumblehome", add_completion=True, pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
-    help="Plan, rehearse and prove the dive of an untethered seabed camera lander. All times are UTC.",
     epilog="Simulation lowers risk and proves nothing about hardware that was not tested.")
 
 app.command("rehearse", epilog="Example: tumblehome rehearse --fault jammed@record --seed 7 --out my-dive")(
     rehearsal.rehearse)
+app.command("faults", epilog="Example: tumblehome faults release")(tables.faults)
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
 
 
-def main() -> None:
-    """The entry point: exit status 0 fine, 1 a law broken or not home, 2 bad input."""
-    app(prog_name="tumblehome", args=sys.argv[1:])
+def _show_version(asked: bool) -> None:
+    if asked:
+        print("tumblehome %s" % VERSION)
+        raise typer.Exit
+
+
+@app.callback()
+def _whole(
+    _version: Annotated[bool, typer.Option("--version", callback=_show_version, is_eager=True,
+                                           help="Print the version and exit.")] = False,
+) -> None:
+    """Plan, rehearse and prove the dive of an untethered seabed camera lander. All times are UTC.
+
+    Begin with `tumblehome rehearse`: it needs no plan. Exit status 0: fine. 1: a law broken, or not home. 2: bad input.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """The entry point: exit status 0 fine, 1 a law broken or not home, 2 bad input, 130 stopped by the keyboard."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a name that the terminal cannot show is no reason to stop
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        status = app(given or ["--help"], prog_name="tumblehome", standalone_mode=False)
+    except UsageError as error:
+        print(_usage_sentence(error), file=sys.stderr)
+        sys.exit(terminal.BAD_INPUT)
+    if status == INTERRUPTED:
+        print("stopped by the keyboard", file=sys.stderr)
+    sys.exit(status)
+
+
+def _usage_sentence(error) -> str:
+    said = error.format_message().rstrip(".?")
+    command = error.ctx.command_path if error.ctx else "tumblehome"
+    return "%s: %s --help shows what there is" % (said[:1].lower() + said[1:], command)

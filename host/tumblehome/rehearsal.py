@@ -1,12 +1,15 @@
 """`tumblehome rehearse`: one dive of the plan, with faults if asked for, told in the terminal and on a page."""
 
 import json
+import os
 import shlex
+import shutil
 import sys
-from contextlib import contextmanager
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -24,18 +27,30 @@ from tumblehome import terminal
 from tumblehome.page.dive import dive_page
 
 NOT_HOME = 1
+FILES = ("dive.html", "dive.json", "journal.bin")
+PART = ".part"  # ends the name of a file that is not whole yet
 SEED_MAX = 2**32 - 1
 VERDICT_LOOK = {"kept": "green", "broken": "bold red", "excused": "yellow"}
 KIND_MARK = {"state": ">", "attempt": "*", "fault": "!", "reset": "x", "event": " "}
+
+
+def _seed(given: str | int) -> int:
+    text = str(given)
+    if not (text.isascii() and text.isdigit() and len(text) < 20 and int(text) <= SEED_MAX):
+        terminal.refuse(["--seed is %s; allowed is a whole number from 0 to %d: choose one in this range"
+                         % (terminal.printable(text[:40]), SEED_MAX)])
+    return int(text)
 
 
 def rehearse(
     plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
     fault: Annotated[list[str] | None, typer.Option(
         metavar="NAME[:key=value,...]@WHEN",
-        help="A fault to put in, as often as wanted. WHEN: start, splash, touchdown, attempt, freed, afloat, a mission"
-             " state, a depth (200m), a time after the splash (45min), or word+time (record+10min).")] = None,
-    seed: Annotated[int, typer.Option(min=0, max=SEED_MAX, help="The same seed gives the same journal.")] = 1,
+        help="A fault to put in, as often as wanted; `tumblehome faults` lists them. WHEN: start, splash, touchdown,"
+             " attempt, freed, afloat, a mission state, a depth (200m), a time after the splash (45min), or word+time"
+             " (record+10min).")] = None,
+    seed: Annotated[int, typer.Option(
+        metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same journal.")] = 1,
     body: Annotated[str, typer.Option(
         help="What flies the mission: cpython, micropython, or the port of a controller (/dev/ttyACM0, COM5,"
              " socket://127.0.0.1:4330).")] = "cpython",
@@ -45,16 +60,19 @@ def rehearse(
 ) -> None:
     """Rehearse a dive: the real mission code, a simulated sea, and the faults you name.
 
-    Exit status 0: came home within its laws. 1: it did not. 2: bad input.
+    It writes the page of the dive, its account and the journal into a folder, and prints the command that does the
+    same dive again. Exit status 0: came home within its laws. 1: it did not. 2: bad input.
     """
     dive_plan = read_plan(plan)
     faults = _read_faults(fault or [])
-    folder = _folder(out)
+    if out is not None:
+        _look_at(out)
     result = _dive(dive_plan, faults, seed, body)
     told = account(result, replay_command(plan, faults, seed, body))
-    page = write(folder, told, result.journal)
+    page = write(out, told, result.journal)
     if as_json:
         print(json.dumps(told, indent=1))
+        print("page    %s" % page, file=sys.stderr)
     else:
         _show(told, page)
     good = told["outcome"]["home"] and told["outcome"]["within_laws"]
@@ -70,24 +88,34 @@ def read_plan(path: Path | None) -> Plan:
 
 
 def _read_faults(texts: list[str]) -> list[Fault]:
+    faults, sentences = [], []
+    for text in texts:
+        try:
+            faults.append(parse_fault(text))
+        except FaultError as error:
+            sentences.append(str(error))
+    if sentences:
+        terminal.refuse(sentences)
+    return faults
+
+
+def _look_at(out: Path) -> None:
+    """Refuse an output folder that cannot be written to, before the dive and not after it."""
     try:
-        return [parse_fault(text) for text in texts]
-    except FaultError as error:
-        terminal.refuse([str(error)])
+        if out.exists() and not out.is_dir():
+            terminal.refuse(["--out is %s, which is a file: name a folder, or one that does not exist yet" % out])
+        nearest = next(place for place in (out, *out.absolute().parents) if place.exists())
+    except OSError as error:
+        _refuse_folder(out, error)
+    if not nearest.is_dir():
+        terminal.refuse(["--out is %s, but %s is a file: name another folder" % (out, nearest)])
+    if not os.access(nearest, os.W_OK):
+        terminal.refuse(["--out is %s, but %s may not be written to: name another folder" % (out, nearest)])
 
 
-def _folder(out: Path | None) -> Path:
-    """The folder to write to. It is made only when there is something to write."""
-    if out is None:
-        stamp = datetime.now(UTC).strftime("dive-%Y%m%d-%H%M%S")
-        out = Path(stamp)
-        number = 1
-        while out.exists():
-            number += 1
-            out = Path("%s-%d" % (stamp, number))
-    if out.exists() and not out.is_dir():
-        terminal.refuse(["--out is %s, which is a file: name a folder, or one that does not exist yet" % out])
-    return out
+def _refuse_folder(folder: Path, error: OSError) -> NoReturn:
+    reason = (error.strerror or str(error)).lower()
+    terminal.refuse(["--out %s cannot be written (%s): name another folder" % (folder, reason)])
 
 
 def _dive(plan: Plan, faults: list[Fault], seed: int, body_name: str) -> DiveResult:
@@ -113,9 +141,10 @@ def _progress():
 
 
 def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str) -> str:
+    """The command that does this dive again, quoted for a POSIX shell."""
     words = ["tumblehome", "rehearse"]
     if plan:
-        words.append(str(plan))
+        words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--seed", str(seed)]
     for fault in faults:
         words += ["--fault", str(fault)]
@@ -124,29 +153,70 @@ def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str)
     return shlex.join(words)
 
 
-def write(folder: Path, told: dict, journal: bytes) -> Path:
-    """Write page, account and journal; returns the page. Ends with status 2 when the folder cannot be written."""
-    page = folder / "dive.html"
-    html = dive_page(told)
+def write(out: Path | None, told: dict, journal: bytes) -> Path:
+    """Write page, account and journal; returns the page.
+
+    Each file appears whole or not at all, and a folder that was made for them does not outlive a failure. Ends with
+    status 2 when the folder cannot be written.
+    """
+    contents = dict(zip(FILES, (dive_page(told).encode(), json.dumps(told).encode(), journal), strict=True))
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        page.write_text(html, encoding="utf-8")
-        (folder / "dive.json").write_text(json.dumps(told), encoding="utf-8")
-        (folder / "journal.bin").write_bytes(journal)
+        folder = _fresh_folder() if out is None else out
+        with _tidy(folder, made_here=out is None):
+            folder.mkdir(parents=True, exist_ok=True)
+            for name, content in contents.items():
+                (folder / (name + PART)).write_bytes(content)
+            for name in contents:
+                os.replace(folder / (name + PART), folder / name)
     except OSError as error:
-        terminal.refuse(["--out %s cannot be written: %s; name another folder" % (folder, error.strerror or error)])
-    return page
+        _refuse_folder(Path() if out is None else out, error)
+    return folder / "dive.html"
+
+
+@contextmanager
+def _tidy(folder: Path, made_here: bool) -> Iterator[None]:
+    """When writing into the folder fails, take away the parts, and every folder that did not stand before."""
+    made = [folder] if made_here else [place for place in (folder, *folder.parents) if not place.exists()]
+    try:
+        yield
+    except BaseException:  # the keyboard too
+        if folder in made:
+            shutil.rmtree(folder, ignore_errors=True)
+        for name in FILES:
+            with suppress(OSError):
+                (folder / (name + PART)).unlink()
+        for place in made:
+            with suppress(OSError):  # gone, or somebody else has put something there
+                place.rmdir()
+        raise
+
+
+def _fresh_folder() -> Path:
+    """Make a folder named by the time of day, in the current one; two in one second get two."""
+    stamp = datetime.now(UTC).strftime("dive-%Y%m%d-%H%M%S")
+    number = 1
+    while True:
+        folder = Path(stamp if number == 1 else "%s-%d" % (stamp, number))
+        try:
+            folder.mkdir()
+            return folder
+        except FileExistsError:
+            number += 1
 
 
 def _show(told: dict, page: Path) -> None:
     out = terminal.out
     outcome = told["outcome"]
     out.print(Text("tumblehome %s   seed %d   body %s   %s" % (
-        told["version"], told["seed"], told["body"], told["plan_name"])))
+        told["version"], told["seed"], told["body"], terminal.printable(told["plan_name"]))))
     out.print(_timeline(told))
     out.print(_verdicts(told))
     word, look = _word(outcome)
     out.print(Text(word, style=look), Text(outcome["sentence"]))
+    for fault in told["faults"]:
+        if fault["from_s"] is None:
+            out.print(Text("This fault never began, the dive proves nothing about it: %s" % fault["written"],
+                           style="yellow"))
     out.print(Text("page    %s" % page), soft_wrap=True)
     out.print(Text("replay  %s" % told["command"]), soft_wrap=True)
 

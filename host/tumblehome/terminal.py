@@ -17,3 +17,8 @@ def refuse(sentences: list[str]) -> NoReturn:
     for sentence in sentences:
         print(sentence, file=sys.stderr)
     raise typer.Exit(BAD_INPUT)
+
+
+def printable(text: str) -> str:
+    """The text with everything that could steer a terminal shown as a question mark."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
