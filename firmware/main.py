@@ -11,7 +11,7 @@ except ImportError:
 
 # One at a time from the bottom up, so that the memory which compiling takes is free again for the next.
 PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "scribe", "restart", "deck",
-         "drive", "turn", "sleep", "facts", "mission", "wire", "session", "console")
+         "lamps", "drive", "turn", "sleep", "facts", "mission", "wire", "session", "console")
 
 
 def load() -> None:
@@ -21,8 +21,12 @@ def load() -> None:
     gc.collect()
 
 
-if __name__ == "__main__":
+def run() -> None:
     load()
     from boards import lockstep
 
     lockstep.run()
+
+
+if __name__ == "__main__":
+    run()

@@ -20,11 +20,13 @@ from lander.journal import RECORD_BYTES, Journal, is_blank
 from lander.mission import Mission
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
 from lander.signals import INPUTS, OUTPUTS
+from seatrial import loader
 
 HEAP_BYTES = 128 * 1024
 BAUD = 115200
 ANSWER_S = 5.0
-HELLO_S = 8.0
+HELLO_S = 4.0
+HELLO_TRY_S = 0.5
 PIECE_BYTES = 64
 INPUT_NAMES = tuple(row[0] for row in INPUTS)
 OUTPUT_RANGES = {row[0]: (row[1], row[2]) for row in OUTPUTS}
@@ -63,8 +65,11 @@ class CPythonBody:
 class WireBody:
     """The core behind a serial port of any kind, in lockstep: one line asked, one line answered.
 
-    Only inputs that changed are sent. Raises BodyError when nothing answers in time, or answers nonsense.
+    Only inputs that changed are sent. Where a bare MicroPython prompt answers instead of the firmware, the firmware is
+    loaded into its memory first. Raises BodyError when nothing answers in time, or answers nonsense.
     """
+
+    _brings_firmware = True
 
     def __init__(self, port, name: str, mission_record: bytes) -> None:
         self.name = name
@@ -116,19 +121,29 @@ class WireBody:
         self._port.close()
 
     def _greet(self) -> dict[str, str]:
-        self._port.timeout = 0.5
-        for _ in range(int(HELLO_S / 0.5)):
+        said = self._hello(HELLO_S)
+        if not said and self._brings_firmware and loader.at_prompt(self._port):
             try:
-                said = self._ask("hello")
-            except BodyError:
-                continue
-            self._port.timeout = ANSWER_S
-            if _number_in(said, "wire") != wire.VERSION:
-                raise BodyError("%s speaks wire version %s; this host speaks %d: flash matching firmware"
-                                % (self.name, said.get("wire"), wire.VERSION))
-            return said
-        raise BodyError("nothing answers `hello` on %s within %.0f s: is the firmware running there, is the port right"
-                        " and not in use by another program?" % (self.name, HELLO_S))
+                loader.load(self._port, firmware_folder())
+            except loader.LoadError as error:
+                raise BodyError("a MicroPython prompt answers on %s, but the firmware could not be loaded there: %s"
+                                % (self.name, error)) from None
+            said = self._hello(HELLO_S)
+        if not said:
+            raise BodyError("nothing answers `hello` on %s within %.0f s: is the firmware running there, is the port"
+                            " right and not in use by another program?" % (self.name, HELLO_S))
+        if _number_in(said, "wire") != wire.VERSION:
+            raise BodyError("%s speaks wire version %s; this host speaks %d: flash matching firmware"
+                            % (self.name, said.get("wire"), wire.VERSION))
+        self._port.timeout = ANSWER_S
+        return said
+
+    def _hello(self, for_s: float) -> dict[str, str]:
+        self._port.timeout = HELLO_TRY_S
+        for _ in range(int(for_s / HELLO_TRY_S)):
+            with suppress(BodyError):
+                return self._ask("hello")
+        return {}
 
     def _load(self, mission_record: bytes) -> None:
         for at in range(0, ORDERS_BYTES, PIECE_BYTES):
@@ -213,6 +228,7 @@ class MicroPythonBody(WireBody):
     """The core in a real MicroPython process behind a pseudo-terminal, the way a board looks to the host."""
 
     name = "micropython"
+    _brings_firmware = False
 
     def __init__(self, mission_record: bytes, heap_bytes: int = HEAP_BYTES) -> None:
         program = find_micropython()

@@ -1,5 +1,6 @@
 """What every test of the mission core shares: a lander that dives by script, and a steady Hypothesis."""
 
+import os
 import shutil
 import sys
 from pathlib import Path
@@ -15,7 +16,10 @@ from lander_story import Story  # noqa: E402
 settings.register_profile(
     "ship", derandomize=True, deadline=None, database=None, max_examples=60,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-settings.load_profile("ship")
+settings.register_profile(
+    "search", deadline=None, max_examples=2000, print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+settings.load_profile(os.environ.get("TUMBLEHOME_EXAMPLES", "ship"))  # `search` looks longer, each time elsewhere
 
 
 @pytest.fixture

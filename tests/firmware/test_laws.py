@@ -204,6 +204,15 @@ class TestLaw2TimeNeverRestarts:
             told.reset(cause=1, away_s=6).after(3)
         assert breaches(told, 2) == []
 
+    @pytest.mark.xfail(strict=True, reason="three bad slots in a row stop the journal for good; the next watchdog reset "
+                                           "goes on from the record before them")
+    def test_a_watchdog_reset_after_a_bad_stretch_of_the_journal_loses_no_time(self):
+        told = Story().on_the_bottom().after(60)
+        first = told.journal.next_slot
+        told.store.refuses = lambda slot: first <= slot < first + 3
+        told.after(1500).reset(cause=1).after(30)
+        assert breaches(told, 2) == []
+
     def test_is_noticed_when_time_is_never_unknown(self, monkeypatch):
         real = restart.resume
 
@@ -240,6 +249,23 @@ class TestLaw3NotOnDeck:
     def test_a_pressure_sensor_that_breaks_on_deck_releases_nothing_for_the_wait_of_one_sign(self):
         told = Story().arm().after(60).show(pressure_mbar=9000).after(3000)
         assert not told.attempts
+
+    @pytest.mark.xfail(strict=True, reason="one invalid pressure reading ends atmosphere_only for good: the clock that "
+                                           "spray started is then never stopped, and fires on deck")
+    def test_spray_that_dries_stops_the_clock_though_one_pressure_reading_was_missed(self):
+        told = Story().arm().after(60).show(contact_wet=1).after(10).show(pressure_ok=0).step()
+        told.show(pressure_ok=None).after(20).show(contact_wet=None).after(6000)
+        assert breaches(told, 3) == []
+
+    @pytest.mark.xfail(strict=True, reason="with no pressure no rise is seen, and without a rise dry air stops nothing: "
+                                           "only the gesture ends the firing on deck")
+    def test_a_lander_hauled_on_deck_with_a_dead_pressure_sensor_releases_nothing(self):
+        told = Story().on_the_bottom().dead_pressure().until("release").after(60).haul().after(9000)
+        assert breaches(told, 3) == []
+
+    def test_the_gesture_ends_a_firing_on_deck(self):
+        told = Story().on_the_bottom().dead_pressure().until("release").after(60).haul().after(100).hold_magnet()
+        assert told.state == "safe"
 
     def test_a_reset_on_deck_releases_nothing(self):
         told = Story().arm().after(60)
@@ -490,6 +516,15 @@ class TestLaw7WaterInside:
         told = Story().on_the_bottom().wet_inside().after(2).reset().after(30)
         assert told.attempts
         assert breaches(told, 7) == []
+
+    @pytest.mark.xfail(strict=True, reason="a leak waits for `sure`; with one sign of water unreadable that takes the "
+                                           "whole wait of one sign, 15 minutes")
+    @pytest.mark.parametrize("blind", ["dead_contact", "dead_pressure"])
+    def test_a_leak_with_one_sign_of_water_and_the_other_unreadable_is_acted_on(self, blind):
+        told = Story().arm().after(30)
+        getattr(told, blind)()
+        told.sink_to(40).wet_inside().after(60)
+        assert told.attempts
 
     def test_a_leak_with_both_signs_wet_at_the_splash_is_seen(self):
         told = Story().arm().after(30)

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from lander import table
 
 SCRIPT = Path(__file__).parent / "scripts" / "scripted_dive.py"

@@ -1,0 +1,88 @@
+"""The command line as a whole: it teaches, it answers with the right status, and it speaks plainly.
+
+The exit statuses 0, 1 and 2 are the tool's own; 2 for usage is the shell utilities' custom (POSIX.1-2017, XCU 1.4
+allows any value above 0; 2 is common practice, no source). 130 is 128 + SIGINT, as POSIX shells report it (XCU 2.8.2
+asks for more than 128; 128 + n is common practice, no source).
+"""
+
+import re
+
+import pytest
+from typer.testing import CliRunner
+
+from lander import VERSION
+from tumblehome.cli import app
+
+ESCAPE = re.compile(r"\x1b")
+COMMANDS = [command.name for command in app.registered_commands]
+
+
+def widest(text: str) -> int:
+    return max(len(line) for line in text.splitlines())
+
+
+def test_alone_it_shows_its_commands_and_where_to_begin(run):
+    said = run()
+    assert said.status == 0
+    assert all(name in said.out for name in COMMANDS)
+    assert "Begin with" in said.out
+    assert said.err == ""
+
+
+def test_it_says_that_a_simulation_proves_nothing_about_hardware(run):
+    assert "proves nothing about hardware" in " ".join(run("--help").out.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_help_of_every_command_tells_what_it_does_and_shows_an_example(name):
+    said = CliRunner().invoke(app, [name, "--help"])
+    text = " ".join(said.output.split())
+    assert said.exit_code == 0
+    assert "Example: tumblehome %s" % name in text
+    assert re.search(r"Usage: \w+ %s .*?\] (\w+ ){2,}" % name, text), "a sentence follows the usage line"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_short_form_of_help_works_too(run, name):
+    assert run(name, "-h").out == run(name, "--help").out
+
+
+def test_the_help_of_rehearse_names_the_exit_statuses_and_where_the_faults_are_listed(run):
+    text = " ".join(run("rehearse", "--help").out.replace("│", " ").split())
+    assert all(part in text for part in ("Exit status 0", "1: it did not", "2: bad input", "`tumblehome faults`"))
+
+
+@pytest.mark.parametrize("words", [(), ("rehearse", "--help"), ("faults",), ("table",)])
+def test_what_it_prints_fits_80_columns_and_has_no_colour_codes_in_a_pipe(run_outside, words):
+    said = run_outside(*words)
+    assert said.status == 0
+    assert widest(said.out) <= 80
+    assert not ESCAPE.search(said.out + said.err)
+
+
+def test_it_tells_its_version(run):
+    assert run("--version").out == "tumblehome %s\n" % VERSION
+
+
+@pytest.mark.parametrize("words, wanted", [
+    (("rehersal",), "no such command 'rehersal'. Did you mean 'rehearse'"),
+    (("rehearse", "--sead", "1"), "no such option: --sead"),
+    (("rehearse", "one.toml", "two.toml"), "unexpected extra argument"),
+    (("rehearse", "--fault"), "'--fault' requires an argument"),
+    (("table", "sideways"), "unexpected extra argument"),
+    (("faults", "tides"), "group 'tides' is not known; allowed is 'release', "),
+])
+def test_wrong_words_get_one_sentence_with_the_way_out(run, words, wanted):
+    said = run(*words)
+    assert said.status == 2
+    assert said.out == ""
+    assert len(said.err.splitlines()) == 1
+    assert wanted in said.err
+    assert "--help shows what there is" in said.err or "choose one" in said.err
+
+
+def test_a_terminal_that_cannot_show_a_letter_is_no_reason_to_stop(run_outside, tmp_path):
+    said = run_outside("rehearse", "Rønne→.toml", PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert said.status == 2
+    assert "Traceback" not in said.err
+    assert "cannot be read" in said.err
