@@ -16,7 +16,8 @@ from lander.checksum import crc16
 RECORD_BYTES = 64
 VERSION = 1
 HEEL = 64
-TRIES = 3  # slots tried for one record before it counts as lost
+TRIES = 3  # slots tried for one record in a row
+LEAP = 64  # then one slot so far ahead, beyond a bad sector of 4 KiB; after that the record counts as lost
 BLANKS = 4  # so many blank slots in a row are the end; fewer are holes that a failed write left
 
 # Name and code of `struct`, one after the other; what each means stands in lander.words.
@@ -106,7 +107,7 @@ class Recall:
     slots that were written but could not be used.
     """
 
-    _SEARCH, _AHEAD, _BACK, _HEEL, _DONE = range(5)
+    _SEARCH, _AHEAD, _OVER, _BACK, _HEEL, _DONE = range(6)
 
     def __init__(self, slots: int) -> None:
         self.slots = slots
@@ -127,6 +128,8 @@ class Recall:
     def give(self, record) -> None:
         if self._mode == self._SEARCH or self._mode == self._AHEAD:
             self._probe(record)
+        elif self._mode == self._OVER:
+            self._look_over(record)
         elif self._mode == self._BACK:
             self._step_back(record)
         else:
@@ -152,6 +155,25 @@ class Recall:
             self._aim()
             return
         self.next_slot = self._low
+        self._at = self._low + LEAP - TRIES
+        self._mode = self._OVER
+        if self._at >= self.slots:
+            self._end_search()
+
+    def _look_over(self, record) -> None:
+        """What seemed the end may be a bad stretch that the writer leapt over."""
+        if record is not None and not is_blank(record):
+            self._low, self._high, self._mode = self._at + 1, self.slots, self._SEARCH
+            if self._low < self._high:
+                self._aim()
+                return
+            self.next_slot = self._low
+        elif self._at < self.next_slot + LEAP and self._at + 1 < self.slots:
+            self._at += 1
+            return
+        self._end_search()
+
+    def _end_search(self) -> None:
         if self.next_slot > self.slots - HEEL:
             self._mode, self._at = self._HEEL, max(0, self.slots - HEEL)
         else:
@@ -197,9 +219,9 @@ def slot_after(slot: int, slots: int) -> int:
 class Journal:
     """Keeps records in a storage: `storage.slots`, `storage.read(slot, buffer)`, `storage.write(slot, data)`.
 
-    Both answer True when it was done. A refused write goes to the next slot, `TRIES` times; a stretch of more bad
-    slots stops the journal, and the records count as lost. Power may fail inside `write`; then nothing here has
-    counted it.
+    Both answer True when it was done. A refused write goes to the next slot, `TRIES` times, then over a bad sector;
+    a longer bad stretch stops the journal, and the records count as lost. Power may fail inside `write`; then nothing
+    here has counted it.
     """
 
     def __init__(self, storage) -> None:
@@ -236,4 +258,8 @@ class Journal:
                 self.next_slot = slot_after(slot, slots)
                 return True
             slot = slot_after(slot, slots)
-        return False  # the next record begins at the same slot again, so that no hole grows beyond `BLANKS`
+        leap = self.next_slot + LEAP
+        if leap < slots and self.storage.write(leap, record):
+            self.next_slot = slot_after(leap, slots)
+            return True
+        return False  # the next record begins at the same slot again: a hole is two slots, or one leap

@@ -1,6 +1,6 @@
 """Lines on the wire: text that a program checks and a person can type.
 
-    17 step uptime_ds=1200 contact_wet=1*5E0B
+    17 step uptime_ds=1200 contact_wet=1*4EFD
 
 A number that the answer repeats, a verb, `key=value` pairs, a star and the CRC-16 of all before the star in four
 hexadecimal digits. A person may type `*typed` in place of the CRC. A line is at most `LINE_MAX` bytes without its

@@ -292,3 +292,7 @@ CAMERA_STEPS = (
     "off", "supply up", "power press", "starting", "record press", "answer awaited",
     "recording", "stop press", "closing the file", "off press", "going off", "wait before a new start",
 )
+
+# Verbs of the wire whose method says nothing more than its name.
+VERBS = {"hello": "who is there: versions of firmware, wire, journal and record, interpreter, 1 for small integers",
+         "bye": "end the loop"}

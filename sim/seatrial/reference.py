@@ -84,10 +84,12 @@ def diagram(rows=table.ROWS) -> str:
 
 
 def _one_edge_a_row(drawn: str) -> str:
-    """The library joins the edges between two states and heads the text with a title that Mermaid does not read."""
+    """The library joins edges between two states, colours them, and heads the text with what Mermaid cannot read."""
     head, edges = [], []
     lines = drawn.splitlines()
     for line in lines[lines.index("stateDiagram-v2"):]:
+        if line.strip().startswith(("classDef", "Class ")):
+            continue
         if " --> " not in line or ": " not in line:
             head.append(line)
             continue

@@ -5,6 +5,7 @@ could tell: a real-time clock that is set back while power is gone, yet not behi
 """
 
 import struct
+from itertools import pairwise
 
 import pytest
 from hypothesis import example, given
@@ -125,7 +126,7 @@ def never_released(told: Story) -> list:
 
 
 def time_fell_back(told: Story) -> list:
-    return ["mission time fell back at %d" % after.at_ds for before, after in zip(told.trace, told.trace[1:], strict=False)
+    return ["mission time fell back at %d" % after.at_ds for before, after in pairwise(told.trace)
             if after.boot == before.boot and after.mission_ds < before.mission_ds]
 
 

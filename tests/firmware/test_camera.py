@@ -166,7 +166,8 @@ def test_lights_in_turns_are_on_and_off_for_their_times():
 
 def test_no_press_is_shorter_or_longer_than_ordered():
     told = filming(orders.CURRENT, orders.OWN_PACK).wet_inside().after(60)
-    for name, length_ds in (("power_button", told.orders.power_press_ds), ("record_button", told.orders.record_press_ds)):
+    lengths = {"power_button": told.orders.power_press_ds, "record_button": told.orders.record_press_ds}
+    for name, length_ds in lengths.items():
         began_ds = None
         for step in told.trace:
             if step.outputs[name] and began_ds is None:

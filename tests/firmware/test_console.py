@@ -88,10 +88,13 @@ def test_a_journal_is_read_slot_by_slot():
 
 
 REFUSED = [
-    "fly", "hello now=1", "orders hex=00", "orders at=0", "orders at=9999 hex=00", "orders at=0 hex=0", "orders at=0 hex=zz",
+    "fly", "hello now=1", "orders hex=00", "orders at=0", "orders at=9999 hex=00", "orders at=0 hex=0",
+    "orders at=0 hex=zz",
     "orders at=237 hex=%s" % ("00" * 60), "orders at=0 hex=00 more=1", "boot", "boot slots=-1", "boot slots=x",
-    "boot slots=4 x=1", "slot at=0 hex=blank", "start", "set uptime_ds=-1", "set pressure_mbar=1300001", "set contact_wet=2",
-    "set contact_wet=1 nonsense=1", "set contact_wet=1 leak_wet=2", "set state=3", "step uptime_ds=x", "step contact_wet=1 depth=1",
+    "boot slots=4 x=1", "slot at=0 hex=blank", "start", "set uptime_ds=-1", "set pressure_mbar=1300001",
+    "set contact_wet=2",
+    "set contact_wet=1 nonsense=1", "set contact_wet=1 leak_wet=2", "set state=3", "step uptime_ds=x",
+    "step contact_wet=1 depth=1",
     "record at=99", "record at=-1", "record", "record at=0 x=1", "lock", "lock on=2", "heap x=1", "bye x=1", "more x=1",
 ]
 
@@ -186,8 +189,8 @@ def test_bye_ends_the_talk():
 
 def talk(micropython: str, firmware, sent: bytes) -> list:
     """What a real MicroPython in lockstep answers to these bytes."""
-    done = subprocess.run([micropython, "main.py"], cwd=firmware, input=sent, capture_output=True, timeout=30, check=False,
-                          env={**os.environ, "MICROPYPATH": str(firmware)})
+    done = subprocess.run([micropython, "main.py"], cwd=firmware, input=sent, capture_output=True, timeout=30,
+                          check=False, env={**os.environ, "MICROPYPATH": str(firmware)})
     assert done.returncode == 0, done.stderr.decode()[-2000:]
     return [wire.unframe(line) for line in done.stdout.decode().split("\n") if line]
 

@@ -204,7 +204,7 @@ class TestLaw2TimeNeverRestarts:
             told.reset(cause=1, away_s=6).after(3)
         assert breaches(told, 2) == []
 
-    @pytest.mark.xfail(strict=True, reason="three bad slots in a row stop the journal for good; the next watchdog reset "
+    @pytest.mark.xfail(strict=True, reason="three bad slots in a row stop the journal for good; a watchdog reset then "
                                            "goes on from the record before them")
     def test_a_watchdog_reset_after_a_bad_stretch_of_the_journal_loses_no_time(self):
         told = Story().on_the_bottom().after(60)
@@ -236,8 +236,8 @@ class TestLaw2TimeNeverRestarts:
 
 
 class TestLaw3NotOnDeck:
-    def test_days_on_deck_bring_no_release(self):
-        told = Story().arm().after(3 * 86400)
+    def test_a_day_on_deck_brings_no_release(self):
+        told = Story().arm().after(86400)
         assert told.state == "armed"
         assert breaches(told, 3) == []
 
@@ -257,7 +257,7 @@ class TestLaw3NotOnDeck:
         told.show(pressure_ok=None).after(20).show(contact_wet=None).after(6000)
         assert breaches(told, 3) == []
 
-    @pytest.mark.xfail(strict=True, reason="with no pressure no rise is seen, and without a rise dry air stops nothing: "
+    @pytest.mark.xfail(strict=True, reason="with no pressure no rise is seen, and without one dry air stops nothing: "
                                            "only the gesture ends the firing on deck")
     def test_a_lander_hauled_on_deck_with_a_dead_pressure_sensor_releases_nothing(self):
         told = Story().on_the_bottom().dead_pressure().until("release").after(60).haul().after(9000)
@@ -566,12 +566,18 @@ class TestLaw8SeenAtTheSurface:
             assert told.outputs.beacon_code
         assert breaches(told, 8) == []
 
+    @pytest.mark.xfail(strict=True, reason="a rise at 0.8 m/s between readings of ten seconds is taken for a jump of the "
+                                           "sensor (test_judge, the same), and then the surface is not believed either")
+    def test_a_lander_that_comes_up_by_itself_from_the_bottom_is_seen(self):
+        for wait_s in range(10):
+            told = Story().on_the_bottom().after(100 + wait_s).surface().after(90)
+            assert breaches(told, 8) == [], "risen %d s after a reading" % wait_s
+
     @pytest.mark.xfail(strict=True, reason="surface-latest leaves the surface for release: the beacon goes off for "
                                            "slowest ascent and margin, and no row leads back while afloat")
     def test_a_lander_afloat_before_any_release_keeps_its_beacon_past_the_latest_release(self):
-        told = Story().on_the_bottom().after(100).surface()
-        assert told.state == "surface"
-        told.after(6000)
+        told = Story().on_the_bottom().after(100).rise_to(0.25, 0.3).after(6000)
+        assert "record-rising" in told.rows
         assert breaches(told, 8) == []
 
     @pytest.mark.xfail(strict=True, reason="reading_descent_ds may be 60 s; with the hold of the surface the beacon "
@@ -579,7 +585,7 @@ class TestLaw8SeenAtTheSurface:
     def test_the_slowest_readings_that_orders_allow_still_show_the_beacon_in_time(self):
         late = []
         for wait_s in range(0, 60, 7):
-            told = Story(reading_descent_ds=600).on_the_bottom().after(wait_s).wet_inside().until("ascend").until("surface")
+            told = Story(reading_descent_ds=600).on_the_bottom().after(wait_s).wet_inside().until("surface")
             late += breaches(told, 8)
         assert late == []
 
