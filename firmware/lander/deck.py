@@ -64,7 +64,7 @@ def why_not_arm(mission, inputs) -> int:
         return signals.WATER_INSIDE
     if not inputs.supply_ok or inputs.supply_mv < mission.orders.reserve_mv:
         return signals.NO_BATTERY
-    if not inputs.pressure_ok or not 850 <= inputs.pressure_mbar <= 1100:
+    if not inputs.pressure_ok or not 550 <= inputs.pressure_mbar <= 1100:
         return signals.NO_PRESSURE
     if not inputs.contact_ok or inputs.contact_wet:
         return signals.NO_CONTACT

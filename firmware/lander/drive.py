@@ -66,6 +66,8 @@ def lights(mission, now_ds: int) -> int:
     """Only while filming the bottom, and only where the signs say that there is water around the lamps."""
     if mission.state != RECORD or mission.camera.step != RECORDING:
         return 0
+    if mission.contact_felt and mission.dry.since_ds >= 0:
+        return 0  # a contact that has worked in this dive now says air
     if mission.depth.valid:
         if mission.depth.depth_cm < LIGHTS_DEEP_CM:
             return 0
@@ -95,6 +97,8 @@ def beacon_due(mission, now_ds: int) -> bool:
         return True
     if mission.command_ds < 0 or mission.state not in _RELEASED:
         return False
+    if mission.state == ASCEND and not mission.depth.valid:
+        return True
     if mission.depth.rise_seen and mission.depth.valid and mission.depth.depth_cm < BEACON_FROM_CM:
         return True
     return now_ds - mission.command_ds >= mission.orders.slowest_ascent_ds + mission.orders.surface_margin_ds

@@ -1,10 +1,11 @@
 """From readings to the facts of a step: the judgements are brought up to date and become bits of the table."""
 
 from lander import deck, journal, scribe, sleep, table
-from lander.judge import AIR_HOLD_DS, SURFACE_ROOM_CM
+from lander.judge import AIR_HOLD_DS, GAP_READINGS, SURFACE_ROOM_CM
 from lander.table import ASCEND, SAFE
 
 DRY_FIRST_DS = 300
+ALONE_DS = 600  # after the splash one sign is believed sooner while the other cannot object
 
 
 def judge(mission, now_ds: int, inputs, outputs) -> None:
@@ -20,12 +21,16 @@ def judge(mission, now_ds: int, inputs, outputs) -> None:
     if mission.leak.on and not mission.noted_leak:
         mission.noted_leak = True
         scribe.event(mission, inputs, outputs, journal.E_LEAK, 0)
-    if not (depth.valid and depth.atmosphere):
+    if (depth.valid and not depth.atmosphere) or depth.invalid_run >= GAP_READINGS:
         mission.atmosphere_only = False
+    if mission.contact.on:
+        mission.contact_felt = True
+    if not mission.air_seen and deck.dry_on_deck(mission, inputs):
+        mission.air_seen = True
     if mission.descent_ds >= 0 and not mission.sure:
         grow_sure(mission, now_ds, inputs, outputs)
-    alone = mission.state == SAFE and one_sign_alone(mission, inputs)
-    mission.alone.update(now_ds, alone, mission.orders.one_sign_wait_ds)
+    hold_ds = mission.orders.one_sign_wait_ds if mission.state == SAFE else ALONE_DS
+    mission.alone.update(now_ds, not mission.sure and one_sign_alone(mission, inputs), hold_ds)
 
 
 def one_sign_alone(mission, inputs) -> bool:
@@ -35,11 +40,16 @@ def one_sign_alone(mission, inputs) -> bool:
 
 
 def grow_sure(mission, now_ds: int, inputs, outputs) -> None:
-    if mission.depth.deep.on and mission.contact.on:
+    """Under water for sure: both signs at once, or one that has stood for long, or one that nothing can object to."""
+    deep = mission.depth.deep.on
+    contact = mission.contact.on
+    if deep and contact:
         mission.sure = True
-    elif not (mission.depth.deep.on or mission.contact.on):
         return
-    elif now_ds - mission.descent_ds >= mission.orders.one_sign_wait_ds:
+    wait_ds = mission.orders.one_sign_wait_ds
+    long = (deep and now_ds - max(mission.descent_ds, mission.depth.deep.began_ds) >= wait_ds) or (
+        contact and now_ds - max(mission.descent_ds, mission.contact.began_ds) >= wait_ds)
+    if long or mission.alone.on:
         mission.sure = True
         scribe.event(mission, inputs, outputs, journal.E_ONE_SIGN, 0)
 

@@ -11,6 +11,8 @@ watched at a believable speed, and no judgement of depth alone ever stops the cl
 JUMP_CM_S = 250  # faster than any lander sinks, rises or is hauled: the sensor jumped (common practice, no source)
 JUMP_ROOM_CM = 200
 JUMPS_BELIEVED = 3  # so many readings in a row at the new place, and it is taken as the new depth
+GAP_READINGS = 3  # so many invalid readings in a row, and nothing is known of what happened in between
+SPAN_MAX_DS = 36000
 ANCHOR_CM_S = 5  # a rise slower than this is creep of the sensor, not of the lander
 RISE_HOLD_DS = 50
 SURFACE_HOLD_DS = 100
@@ -78,6 +80,7 @@ class Depth:
     """
 
     __slots__ = ("orders", "surface_mbar", "older_mbar", "old_mbar", "valid", "saturated", "depth_cm", "last_ds",
+                 "before_last_ds", "invalid_run",
                  "jumps", "anchor_cm", "still_ds", "still_low_cm", "still_high_cm", "still_for_ds", "rising", "surface",
                  "awash", "broke", "too_deep", "sank", "deep", "was_deep", "rise_seen", "path_broken", "atmosphere",
                  "hurry")
@@ -89,6 +92,8 @@ class Depth:
         self.saturated = False
         self.depth_cm = 0
         self.last_ds = -1
+        self.before_last_ds = -1
+        self.invalid_run = 0
         self.jumps = 0
         self.anchor_cm = 0
         self.still_ds = -1
@@ -117,7 +122,9 @@ class Depth:
             self._invalid(now_ds)
             return
         mbar = self._without_spike(mbar)
-        depth_cm = (mbar - self.surface_mbar) * orders.cm_per_bar // 1000
+        over_mbar = mbar - self.surface_mbar
+        # In two parts, so that eleven kilometres stay below 2^30.
+        depth_cm = over_mbar // 1000 * orders.cm_per_bar + over_mbar % 1000 * orders.cm_per_bar // 1000
         self.saturated = mbar >= full_mbar - (full_mbar >> SATURATED_SHIFT)
         if not self._believable(now_ds, depth_cm):
             return
@@ -128,12 +135,14 @@ class Depth:
             self.deep.update(now_ds, True, False, orders.sign_hold_ds)
         else:
             self.deep.update(now_ds, False, False, 0)
-        if self.deep.on and not self.was_deep:
+        if depth_cm > orders.submerged_cm and not self.was_deep:
             self.was_deep = True
             self.path_broken = False
         self._watch(now_ds, depth_cm)
         self.depth_cm = depth_cm
+        self.before_last_ds = self.last_ds
         self.last_ds = now_ds
+        self.invalid_run = 0
 
     def _without_spike(self, mbar: int) -> int:
         """The middle one of the last three readings: a single spike never counts."""
@@ -169,6 +178,7 @@ class Depth:
         self.valid = False
         self.saturated = False
         self.atmosphere = False
+        self.invalid_run = min(self.invalid_run + 1, GAP_READINGS)
         self.older_mbar = self.old_mbar = -1
         self.broke = False
         self.stand_again()
@@ -185,26 +195,35 @@ class Depth:
         if self.last_ds < 0:
             self.anchor_cm = depth_cm
             return True
+        if self.invalid_run >= GAP_READINGS:
+            self._start_over(now_ds, depth_cm)
+            return True
         change_cm = depth_cm - self.depth_cm
         if change_cm < 0:
             change_cm = -change_cm
-        if change_cm <= JUMP_ROOM_CM + JUMP_CM_S * (now_ds - self.last_ds) // 10:
+        # The middle of three readings may lag by one of them: the way of two intervals is believable.
+        since_ds = min(now_ds - (self.before_last_ds if self.before_last_ds >= 0 else self.last_ds), SPAN_MAX_DS)
+        if change_cm <= JUMP_ROOM_CM + JUMP_CM_S * since_ds // 10:
             self.jumps = 0
             return True
         self.jumps += 1
         if self.jumps < JUMPS_BELIEVED:
             self.hurry = True
             return False
+        self._start_over(now_ds, depth_cm)
+        return True
+
+    def _start_over(self, now_ds: int, depth_cm: int) -> None:
+        """After a gap or a jump: what lies between was not watched, so it is no rise."""
         self.jumps = 0
         self.path_broken = True
-        self.anchor_cm = depth_cm
+        self.anchor_cm = self.depth_cm = depth_cm
         self.still_ds = -1
         self.rising.update(now_ds, False, 0)
-        return True
 
     def _watch(self, now_ds: int, depth_cm: int) -> None:
         orders = self.orders
-        creep_cm = ANCHOR_CM_S * (now_ds - self.last_ds) // 10 if self.last_ds >= 0 else 0
+        creep_cm = ANCHOR_CM_S * min(now_ds - self.last_ds, SPAN_MAX_DS) // 10 if self.last_ds >= 0 else 0
         # Deeper counts when two readings in a row say so; a rise is measured from there.
         self.anchor_cm = max(min(depth_cm, self.depth_cm), self.anchor_cm - creep_cm)
         if self.saturated:
@@ -286,7 +305,7 @@ class Energy:
             current_ma = measured_ma
         if current_ma > self.MA_MAX:
             current_ma = self.MA_MAX
-        self._part += current_ma * span_ds
+        self._part += current_ma * min(span_ds, SPAN_MAX_DS)
         if self._part >= self._MAH:
             self.used_mah += self._part // self._MAH
             self._part %= self._MAH

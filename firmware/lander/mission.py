@@ -69,6 +69,8 @@ class Mission:
         self.clock_from_s = 0
         self.clock_from_ds = 0
         self.before_ds = NEVER  # armed, restarted: mission time of the last record before the restart
+        self.air_seen = False  # since this start, with no sign of water against it
+        self.contact_felt = False  # the contact has felt water in this dive, as far as this run knows
         self.first_ds = 0  # mission time at the start of this run
         self.reading_ds = NEVER
         self.planned_ma = 0

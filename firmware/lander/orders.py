@@ -78,7 +78,7 @@ FIELDS = (
     "fan_off_centi_c", -500, 8000, 2900,
     "magnet_hold_ds", 10, 300, 50,
     "magnet_hold_max_ds", 20, 1200, 150,
-    "reading_descent_ds", 5, 600, 20,
+    "reading_descent_ds", 5, 300, 20,
     "reading_bottom_ds", 10, 6000, 100,
     "reading_surface_ds", 10, 36000, 3000,
 )

@@ -5,8 +5,9 @@ bound of a restart if power never failed, and is otherwise unknown, which under 
 """
 
 from lander import journal, orders, release, scribe
-from lander.table import ARMED, BACKUP, RELEASE, SAFE, SURFACE
+from lander.table import ARMED, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
+RESTART_LEAST_DS = 100
 RESTART_DS = 150  # no restart with power takes longer than this: watchdog time and start-up (common practice)
 
 
@@ -34,6 +35,7 @@ def resume(mission, newest, inputs) -> None:
     mission.release.restore(was["release"], was["attempts"])
     mission.base_ds += was["mission_ds"] + time_away_ds(mission, was, flags, inputs)
     now_ds = mission.base_ds + inputs.uptime_ds
+    count_unrecorded(mission, was["mission_ds"], now_ds, inputs)
     mission.camera.restore(was["camera"], now_ds)
     mission.ascend_ds = mission.record_ds = mission.surface_ds = now_ds
     if mission.state == ARMED:
@@ -43,6 +45,16 @@ def resume(mission, newest, inputs) -> None:
         mission.state = RELEASE if mission.sure else SAFE
 
 
+def count_unrecorded(mission, from_ds: int, now_ds: int, inputs) -> None:
+    """Charge drawn since the last record stands in none: everything counts as on for as long as that may have been."""
+    orders = mission.orders
+    longest_ds = RESTART_DS + scribe.reading_every_ds(mission, inputs)
+    load_ma = orders.controller_ma + orders.camera_ma + orders.lights_ma + orders.fan_ma
+    if mission.state == DESCEND or mission.state == RECORD:
+        mission.energy.count(min(now_ds - from_ds, longest_ds), load_ma, 1, load_ma)
+        mission.energy.used_mah += 1  # the part of one that the record could not hold
+
+
 def time_away_ds(mission, was, flags: int, inputs) -> int:
     """Time between the last record and now; sets `time_unknown` when it cannot be established."""
     trusted = flags & journal.CLOCK_TRUSTED and inputs.clock_ok and inputs.clock_s >= was["clock_s"]
@@ -50,9 +62,9 @@ def time_away_ds(mission, was, flags: int, inputs) -> int:
     away_ds = min((inputs.clock_s - was["clock_s"] + 1) * 10, orders.MISSION_LIMIT_DS) if trusted else restart_ds
     mission.boot_detail = away_ds if trusted else -1
     if inputs.reset_cause != 0:
-        # Power never failed, so the restart was short whatever the clock says.
+        # Power never failed, so the restart was short, but not shorter than a watchdog takes.
         mission.clock_trusted = bool(trusted and away_ds <= 2 * restart_ds)
-        return min(away_ds, restart_ds)
+        return max(away_ds, RESTART_LEAST_DS)
     if not trusted:
         if mission.state != SAFE:
             mission.time_unknown = True

@@ -129,8 +129,9 @@ class Session:
 
     def lock(self, pairs) -> str:
         """1: run every step with the heap locked, so that an allocation is an error."""
-        self.locked = bool(wire.take(pairs, "on", 0, 1))
+        on = wire.take(pairs, "on", 0, 1)
         wire.nothing_else(pairs)
+        self.locked = bool(on)
         return ""
 
 

@@ -93,6 +93,7 @@ ROWS = (
     (ASCEND,  OUT_OF_WATER,            0,         SURFACE, "ascend-hauled: in the air"),
     (ASCEND,  AT_SURFACE,              0,         SURFACE, "ascend-surface: at the surface"),
     (ASCEND,  DISARM_ASKED,            0,         SAFE,    "ascend-disarm: disarmed"),
+    (ASCEND,  LATEST,                  COMMANDED, RELEASE, "ascend-latest: latest release reached, none commanded"),
     (ASCEND,  STALLED,                 COMMANDED, RELEASE, "ascend-first: rise stopped before any release"),
     (ASCEND,  STALLED,                 0,         BACKUP,  "ascend-stalled: rise stopped: fire again"),
     (ASCEND,  ASCENT_LATE,             0,         BACKUP,  "ascend-late: no surface in time: fire again"),

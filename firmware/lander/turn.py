@@ -4,7 +4,6 @@ from lander import drive, journal, release, scribe, table
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 NEVER = -1
-JUST_STARTED_DS = 10
 
 
 def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
@@ -47,6 +46,7 @@ def begin_dive(mission, inputs) -> None:
     mission.sure = mission.confirmed = mission.power_gap = mission.bug = False
     mission.time_unknown = False
     mission.depth.forget_rise()
+    mission.contact_felt = False
     mission.noted_leak = mission.noted_long = False
     mission.clock_trusted = bool(inputs.clock_ok)
     mission.clock_from_s = inputs.clock_s
@@ -76,8 +76,8 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
     if mission.descent_ds >= 0 and not mission.confirmed:
         return
     began_ds = wet_since_ds(mission, came_from, now_ds)
-    if came_from == ARMED and mission.before_ds >= 0 and began_ds <= mission.first_ds + JUST_STARTED_DS:
-        # Wet when the controller came back: it may have been under water since the last record on deck.
+    if came_from == ARMED and mission.before_ds >= 0 and not mission.air_seen:
+        # No air since the controller came back: it may have been under water since the last record on deck.
         began_ds = mission.before_ds
         scribe.event(mission, inputs, outputs, journal.E_WET_BEFORE, began_ds)
     elif came_from == ARMED:

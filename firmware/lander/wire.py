@@ -40,10 +40,18 @@ def unframe(line: str) -> str:
     return text
 
 
+def _is_number(text: str) -> bool:
+    """Plain digits only: `isdigit` takes those of other scripts as well."""
+    for letter in text:
+        if not "0" <= letter <= "9":
+            return False
+    return bool(text)
+
+
 def words(text: str):
     """Number, verb and the dict of pairs. Raises WireError; the number is 0 where it cannot be read."""
     parts = text.split()
-    if len(parts) < 2 or not parts[0].isdigit() or len(parts[0]) > 9:
+    if len(parts) < 2 or not _is_number(parts[0]) or len(parts[0]) > 9:
         raise WireError("want: number verb key=value ...")
     pairs = {}
     for part in parts[2:]:
@@ -57,7 +65,7 @@ def words(text: str):
 def integer(key: str, value: str, lowest: int, highest: int) -> int:
     """The integer that a pair carries. Raises WireError with the allowed range."""
     digits = value[1:] if value[:1] == "-" else value
-    if not digits.isdigit() or len(digits) > 10 or not lowest <= int(value) <= highest:
+    if not _is_number(digits) or len(digits) > 10 or not lowest <= int(value) <= highest:
         raise WireError("%s=%s: allowed is %d to %d" % (key, value[:20], lowest, highest))
     return int(value)
 

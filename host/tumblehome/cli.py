@@ -52,6 +52,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except UsageError as error:
         print(_usage_sentence(error), file=sys.stderr)
         sys.exit(terminal.BAD_INPUT)
+    except typer.Abort:  # older releases of typer say it so
+        status = INTERRUPTED
     if status == INTERRUPTED:
         print("stopped by the keyboard", file=sys.stderr)
     sys.exit(status)

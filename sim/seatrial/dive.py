@@ -29,6 +29,8 @@ GESTURE_S = 7.0
 SUPPLY_LOOK_S = 10.0  # a controller without power looks this often whether it can start
 HAUL_STEP_S = 0.5
 AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after the last thing that could bring it up
+LOOK_AFTER_S = 15.0
+SEEN_WITHIN_MBAR = 60.0
 FIRING_PLACES = ((0, "primary"), (1, "backup"))
 HOT_ROOM_C = 1.0
 
@@ -225,7 +227,14 @@ class Dive:
             evidence.surfaced_s = now_s
             self._end_s = now_s + self.plan.dive.watch_after_surfacing_min * 60.0
             self._surfaced_at = (self.world.hull.east_m, self.world.hull.north_m)
+            self.at(now_s + LOOK_AFTER_S, self._look_whether_seen)
             self._trigger("afloat")
+
+    def _look_whether_seen(self) -> None:
+        """Whether the pressure sensor showed the surface for what it was."""
+        inputs = self.inputs
+        near = abs(inputs.pressure_mbar - self.world.pressure_mbar()) < SEEN_WITHIN_MBAR
+        self.evidence.surface_visible = bool(inputs.pressure_ok) and near
 
     def _drift_m(self) -> float:
         hull = self.world.hull
@@ -314,6 +323,8 @@ class Dive:
         entry[2] = self.world.now_s
         if undo:
             undo()
+        if not self.world.leak_wet and self.evidence.under_s is None:
+            self.evidence.leak_s = None
         self.story.tell("fault", "%s ends" % entry[0].name, "")
         self._power_changed()
 

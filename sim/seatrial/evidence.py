@@ -63,6 +63,7 @@ class Evidence:
     freed_s: float | None = None
     freed_by: str = ""
     surfaced_s: float | None = None
+    surface_visible: bool = True  # the pressure sensor showed the surface when the lander was there
     hauled_s: float | None = None
     command_s: float | None = None  # first row into release or backup
     command_reason: str = ""

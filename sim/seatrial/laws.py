@@ -247,8 +247,8 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     times = evidence.plan.times
     if evidence.command_s is not None:
         unseen_s = evidence.command_s + (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + BEACON_S
-        by_s = max(by_s, unseen_s) if _surface_unseen(evidence) else by_s
-    elif _surface_unseen(evidence):
+        by_s = by_s if evidence.surface_visible else max(by_s, unseen_s)
+    elif not evidence.surface_visible:
         by_s = evidence.under_s + (times.latest_release_min + times.slowest_ascent_min
                                    + times.surface_margin_min) * 60.0 + BEACON_S if evidence.under_s else by_s
     if end_s <= by_s:
@@ -265,11 +265,6 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     first_s = min(span.from_s for span in evidence.beacon)
     return KEPT, "Beacon on %s after it surfaced, for the rest of the run." % clock_text(
         max(0.0, first_s - evidence.surfaced_s))
-
-
-def _surface_unseen(evidence: Evidence) -> bool:
-    """The controller never judged itself at the surface: its sensors did not let it."""
-    return not any(span.name == "surface" for span in evidence.spans)
 
 
 def _dark_s(evidence: Evidence, from_s: float, to_s: float) -> float:

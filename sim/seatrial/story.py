@@ -38,7 +38,7 @@ class Story:
         self.evidence.powered.append(Span("on", now_s))
         self._open_span(now_s)
         if self.boot > 1:
-            self.tell("reset", "controller started again", "")
+            self.tell("event", "controller started again", "")
 
     def controller_off(self, why: str) -> None:
         now_s = self.dive.world.now_s

@@ -1,6 +1,6 @@
 """The twelve laws as checks of a recorded trace: each takes (trace, orders) and returns a list of breaches.
 
-The laws stand in DESIGN.md. The same check is run on the core and on cores that were broken on purpose: a check that
+The same check is run on the core and on cores that were broken on purpose: a check that
 no broken core fails proves nothing. The truth of an instant (depth, recording, charge used) comes with each step.
 """
 

@@ -240,12 +240,22 @@ class TestStore:
 
     def test_a_record_that_three_slots_refuse_is_counted_as_lost(self):
         flash = Flash()
-        flash.refused = {0, 1, 2}
+        flash.refused = set(range(SLOTS))
         kept = Journal(flash)
         assert kept.store(record(0) + record(1), 2) == 2
         flash.refused = set()
         assert kept.store(record(2) + record(3), 2) == 0
         assert sequence_found(flash) == 3
+
+    @pytest.mark.parametrize("bad", [TRIES, 10, journal.LEAP])
+    def test_a_bad_sector_anywhere_is_leapt_over_and_hides_nothing(self, bad):
+        for first in range(0, 280, 3):
+            flash = Flash(512)
+            flash.refused = set(range(first, first + bad))
+            kept = Journal(flash)
+            for sequence in range(300):
+                assert kept.store(record(sequence), 1) == 0
+            assert sequence_found(flash) == 299, "bad from %d" % first
 
     def test_free_room_counts_down_to_nothing(self):
         flash = Flash()
@@ -299,7 +309,7 @@ def _wrong_after_start(flash: Flash, newest, acknowledged: list) -> list:
 
 
 class TestCutSweep:
-    """STYLE.md, habit 22: cut at write 1, 2, 3 and so on, at several bytes, then pairs of cuts."""
+    """Power is cut at write 1, 2, 3 and so on, at several bytes, then at pairs of writes."""
 
     @pytest.mark.parametrize("slots, length", [(SLOTS, 24), (HEEL + 6, 24), (HEEL + 6, HEEL + 20), (HEEL, HEEL + 9)])
     def test_a_cut_at_any_write_loses_nothing_that_was_acknowledged(self, slots, length):

@@ -57,7 +57,7 @@ def test_the_core_never_loads_the_words_for_people():
 
 
 def test_the_core_loads_in_a_heap_of_128_kib(micropython, firmware):
-    # The aim of DESIGN.md is a heap under 96 KiB on a 32-bit board; words of this process are twice as wide.
+    # The aim of the design is a heap under 96 KiB on a 32-bit board; words of this process are twice as wide.
     load = "import main; main.load(); import gc; gc.collect(); print(gc.mem_free())"
     assert int(run([micropython, "-X", "heapsize=128k", "-c", load], firmware)) > 0
 

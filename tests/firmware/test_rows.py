@@ -102,6 +102,8 @@ DIVES = {
     "backup-tried": lambda: firing().after(1500),
     "ascend-surface": lambda: after_release(),
     "ascend-disarm": lambda: dry(risen()).hold_magnet(),
+    "ascend-latest": lambda: Story(slowest_ascent_ds=200000).on_the_bottom().move_to(2000, 50).until(
+        "ascend").dead_pressure().after(20000),
     "ascend-first": lambda: risen().after(200),
     "ascend-stalled": lambda: Story().on_the_bottom().until("ascend").move_to(1500, 80).after(300),
     "ascend-late": lambda: Story().on_the_bottom().until("ascend").move_to(2500, 30).dead_pressure().after(2000),

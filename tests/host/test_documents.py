@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import pytest
+
 from lander import console, journal, orders, signals, table
 from seatrial import faults, laws
-
 from tumblehome import documents
 
 ROOT = Path(__file__).parents[2]
