@@ -27,6 +27,7 @@ BAUD = 115200
 ANSWER_S = 5.0
 HELLO_S = 4.0
 HELLO_TRY_S = 0.5
+NONSENSE_LINES = 40  # passed over while an answer is awaited: a banner, an echo
 PIECE_BYTES = 64
 INPUT_NAMES = tuple(row[0] for row in INPUTS)
 OUTPUT_RANGES = {row[0]: (row[1], row[2]) for row in OUTPUTS}
@@ -100,11 +101,17 @@ class WireBody:
                 break
             said = self._ask("more")
         for index in range(outputs.record_count):
-            record = bytes.fromhex(self._ask("record at=%d" % index).get("hex", ""))
+            record = self._hex_in(self._ask("record at=%d" % index))
             if len(record) != RECORD_BYTES:
                 raise BodyError("%s answered a record of %d bytes; wanted are %d"
                                 % (self.name, len(record), RECORD_BYTES))
             outputs.records[index * RECORD_BYTES:(index + 1) * RECORD_BYTES] = record
+
+    def _hex_in(self, said: dict[str, str]) -> bytes:
+        try:
+            return bytes.fromhex(said.get("hex", ""))
+        except ValueError:
+            raise BodyError("%s answered a record of something else than hexadecimal digits" % self.name) from None
 
     def heap(self) -> tuple[int, int]:
         """Bytes used and free at the other end, after a collection."""
@@ -122,7 +129,7 @@ class WireBody:
 
     def _greet(self) -> dict[str, str]:
         said = self._hello(HELLO_S)
-        if not said and self._brings_firmware and loader.at_prompt(self._port):
+        if not said and self._brings_firmware and self._at_prompt():
             try:
                 loader.load(self._port, firmware_folder())
             except loader.LoadError as error:
@@ -137,6 +144,12 @@ class WireBody:
                             % (self.name, said.get("wire"), wire.VERSION))
         self._port.timeout = ANSWER_S
         return said
+
+    def _at_prompt(self) -> bool:
+        try:
+            return loader.at_prompt(self._port)
+        except (serial.SerialException, OSError) as error:
+            raise BodyError("%s is gone: %s" % (self.name, error)) from None
 
     def _hello(self, for_s: float) -> dict[str, str]:
         self._port.timeout = HELLO_TRY_S
@@ -176,7 +189,10 @@ class WireBody:
                 continue
             if key not in OUTPUT_RANGES:
                 raise BodyError("%s answered an output that is not known here: %s" % (self.name, key[:30]))
-            setattr(outputs, key, wire.integer(key, text, *OUTPUT_RANGES[key]))
+            try:
+                setattr(outputs, key, wire.integer(key, text, *OUTPUT_RANGES[key]))
+            except wire.WireError as error:
+                raise BodyError("%s answered an output that cannot be: %s" % (self.name, error)) from None
 
     def _ask(self, text: str) -> dict[str, str]:
         """One exchange; an answer to an older question is passed over."""
@@ -191,7 +207,7 @@ class WireBody:
             raise BodyError("%s is gone: %s" % (self.name, error)) from error
 
     def _read_answer(self, asked: str) -> dict[str, str]:
-        while True:
+        for _ in range(NONSENSE_LINES):
             line = self._port.readline()
             if not line.endswith(b"\n"):
                 raise BodyError("%s does not answer `%s`" % (self.name, asked[:60]))
@@ -204,6 +220,7 @@ class WireBody:
             if verb == "no":
                 raise BodyError("%s refused `%s`: %s" % (self.name, asked[:60], pairs["why"]))
             return pairs
+        raise BodyError("%s sends lines that are no answers; what is at that port?" % self.name)
 
 
 def _parse_answer(line: str) -> tuple[int, str, dict[str, str]]:

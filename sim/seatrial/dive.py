@@ -294,7 +294,9 @@ class Dive:
 
     def _await_onset(self, entry) -> None:
         when = entry[0].when
-        if when.word == "start":
+        if when.word == "start" and when.after_s:
+            self.at(when.after_s, lambda: self._begin(entry))
+        elif when.word == "start":
             self._begin(entry)
         elif when.word == "depth":
             self._mark(when.depth_m, lambda: self._begin(entry))

@@ -17,6 +17,7 @@ what undoes it; `prepare` changes the site before the dive is built.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from difflib import get_close_matches
 
 from lander.table import STATES
@@ -52,6 +53,11 @@ class FaultKind:
     prepare: Callable | None = None
 
 
+def plain(number: float) -> str:
+    """The shortest decimal form that reads back as the same number, without an exponent."""
+    return format(Decimal(repr(number)), "f").removesuffix(".0")
+
+
 @dataclass(frozen=True)
 class When:
     """The onset: an event, a state, a depth or the splash, and seconds after it."""
@@ -61,9 +67,9 @@ class When:
     after_s: float = 0.0
 
     def __str__(self) -> str:
-        if self.depth_m:
-            return "%gm" % self.depth_m
-        return self.word + ("+%gs" % self.after_s if self.after_s else "")
+        if self.word == "depth":
+            return "%sm" % plain(self.depth_m)
+        return self.word + ("+%ss" % plain(self.after_s) if self.after_s else "")
 
 
 @dataclass(frozen=True)
@@ -83,7 +89,7 @@ class Fault:
         return float(self.values["for_s"])
 
     def __str__(self) -> str:
-        given = ["%s=%s" % (key, value if isinstance(value, str) else "%g" % value)
+        given = ["%s=%s" % (key, value if isinstance(value, str) else plain(value))
                  for key, value in self.values.items() if value != _default(self.kind, key)]
         at = "" if self.when == When() else "@%s" % self.when
         return self.name + (":" + ",".join(given) if given else "") + at

@@ -53,8 +53,6 @@ def test_a_fault_is_read_as_it_was_written(fault):
     pytest.param("reset@1000000s", id="twelve days after the splash"),
     pytest.param("reset@0m", id="the surface"),
 ])
-@pytest.mark.xfail(strict=True, reason="str(fault) writes %g, six digits and exponents: the replay command of a failing"
-                                       " dive then flies another fault, or none")
 def test_numbers_of_many_digits_survive_being_written(text):
     fault = parse(text)
     assert parse(str(fault)) == fault
@@ -190,7 +188,6 @@ def test_a_fault_whose_onset_never_comes_never_begins(onset):
     assert fly("%s@%s" % (HARMLESS, onset)).faults[0][1:] == (None, None)
 
 
-@pytest.mark.xfail(strict=True, reason="Dive._await_onset begins a fault that waits for `start+...` at once")
 def test_a_fault_begins_so_long_after_the_start_as_written():
     assert fly("%s@start+5min" % HARMLESS).faults[0][1] == pytest.approx(300.0)
 

@@ -229,8 +229,6 @@ def test_a_leak_that_could_not_be_judged_breaks_no_law(faults):
     assert broken(fly(*faults.split())) == {}
 
 
-@pytest.mark.xfail(strict=True, reason="Story.forget removes the first row of that label, not the one just read: rows_seen"
-                                       " is out of order and law 12 accuses the journal")
 def test_a_torn_record_of_a_row_that_was_taken_before_breaks_no_law():
     again_s = [item.time_s for item in fly("jammed:channel=both").evidence.timeline
                if item.what == "release to backup"][1]

@@ -85,7 +85,9 @@ class _Dive:
         if missing:
             raise ValueError(f"this dive has no {missing[0]!r}; it was not written by a rehearsal, or is cut short:"
                              " rehearse it again")
-        self.dive = dive
+        begun = [fault for fault in dive["faults"] if fault["from_s"] is not None]
+        self.never_began = [fault for fault in dive["faults"] if fault["from_s"] is None]
+        self.dive = {**dive, "faults": begun}
         self.outcome = dive["outcome"]
         self.clock = DiveClock(self.outcome.get("splash_s"), dive.get("splash_utc"))
         self.series = _read_series(dive["series"])
@@ -416,13 +418,17 @@ def _attempts(checked: _Dive) -> Html:
 
 def _faults(checked: _Dive) -> Html:
     faults = checked.dive["faults"]
+    idle = parts.join([parts.element("p", "Never began, since its moment never came: %s, %s" % (
+        fault["name"], fault["what"])) for fault in checked.never_began])
     if not faults:
-        return parts.section("Faults", parts.element("p", "No fault was put into this dive."))
+        return parts.section("Faults", idle if checked.never_began else parts.element(
+            "p", "No fault was put into this dive."))
     columns = (*_time_columns(checked), Column("Until", numeric=True), Column("Fault"), Column("What it does"))
     rows = [(*_time_cells(checked, fault["from_s"]),
              "the end" if fault.get("to_s") is None else checked.clock.elapsed(fault["to_s"]), fault["name"],
              fault["what"]) for fault in faults]
-    return parts.section("Faults", parts.table("What was broken on purpose, and for how long.", columns, rows))
+    return parts.section("Faults", parts.join((
+        parts.table("What was broken on purpose, and for how long.", columns, rows), idle)))
 
 
 def _timeline(checked: _Dive) -> Html:
