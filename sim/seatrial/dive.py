@@ -234,7 +234,7 @@ class Dive:
         """Whether the pressure sensor showed the surface for what it was."""
         inputs = self.inputs
         near = abs(inputs.pressure_mbar - self.world.pressure_mbar()) < SEEN_WITHIN_MBAR
-        self.evidence.surface_visible = bool(inputs.pressure_ok) and near
+        self.evidence.surface_visible = bool(inputs.pressure_ok) and near and not self.world.pressure.frozen
 
     def _drift_m(self) -> float:
         hull = self.world.hull

@@ -125,7 +125,8 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
         return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())
     if evidence.surfaced_s is None and not evidence.release_possible:
         return EXCUSED, "%d attempts; it stayed down: %s." % (len(evidence.attempts), evidence.why_down)
-    return KEPT, "%d attempts until the rise." % len(evidence.attempts)
+    rose = evidence.left_bottom_s is not None or evidence.surfaced_s is not None
+    return KEPT, "%d attempts %s." % (len(evidence.attempts), "until the rise" if rose else "and no rise yet")
 
 
 def _repeated_after_reset(evidence: Evidence) -> Attempt | None:

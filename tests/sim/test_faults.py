@@ -294,14 +294,10 @@ def test_a_reset_in_every_attempt_never_repeats_the_way_before():
 
 HAULED_BEFORE_THE_SPLASH = pytest.mark.xfail(
     strict=True, reason="hauled back on deck at -0:10:00: it is put on deck before the splash, and then dives")
-FROZEN_AT_AIR = pytest.mark.xfail(
-    strict=True, reason="a pressure that was frozen on deck shows the air's at the surface too: law 8 takes the surface for"
-                        " visible, though no rise could be seen")
 
 
 @pytest.mark.parametrize(("name", "onset"), [
-    pytest.param(name, onset, marks=FROZEN_AT_AIR if (name, onset) == ("pressure-frozen", "start") else ())
-    for name in sorted(KINDS) for onset in ("start", "record+10min", "attempt")])
+    (name, onset) for name in sorted(KINDS) for onset in ("start", "record+10min", "attempt")])
 def test_no_single_fault_breaks_a_law_and_who_stays_down_has_a_reason(name, onset):
     result = fly("%s@%s" % (name, onset))
     assert broken(result) == {}

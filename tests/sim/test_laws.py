@@ -249,8 +249,6 @@ def test_power_cut_at_any_write_breaks_no_law(cut):
     assert broken(one.run()) == {}
 
 
-@pytest.mark.xfail(strict=True, reason="law 4 says `until the rise` of a lander that lies on the bottom with both channels"
-                                       " sound")
 def test_of_a_lander_that_stayed_down_no_rise_is_told():
     judged = LAWS[3].judge(replace(good_dive(), **SILENT, attempts=ON_OFTEN, release_possible=True))
     assert judged.verdict == KEPT
