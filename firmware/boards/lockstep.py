@@ -1,9 +1,10 @@
 """A board with no pins: its inputs and outputs are lines on the serial port that the interpreter already has.
 
 Runs on any MicroPython that has a standard input: a board at the end of a cable, or a process behind a
-pseudo-terminal. Needs nothing but `sys`.
+pseudo-terminal. Needs nothing but `sys` and `gc`.
 """
 
+import gc
 import sys
 
 from lander import wire
@@ -13,7 +14,7 @@ from lander.console import Console
 def run() -> None:
     """Answer lines until `bye`. Bytes beyond the longest line are dropped and answered once."""
     source = getattr(sys.stdin, "buffer", sys.stdin)
-    console = Console()
+    console = Console(heap)
     line = bytearray(wire.LINE_MAX + 1)
     length = 0
     while not console.ended:
@@ -28,6 +29,12 @@ def run() -> None:
         elif code != 13 and length <= wire.LINE_MAX:
             line[length] = code
             length += 1
+
+
+def heap():
+    """Bytes used and free after a collection; zeros where the interpreter cannot tell."""
+    gc.collect()
+    return (gc.mem_alloc(), gc.mem_free()) if hasattr(gc, "mem_alloc") else (0, 0)
 
 
 def _text(line, length: int) -> str:
