@@ -6,12 +6,13 @@ import socket
 import subprocess
 import threading
 import tty
+from contextlib import suppress
 
 import pytest
 
 from lander import wire
 from lander.console import Console
-from seatrial import bodies
+from seatrial import bodies, loader
 from seatrial.bodies import (
     BodyError,
     CPythonBody,
@@ -46,6 +47,7 @@ def impatient(monkeypatch) -> None:
     """Nobody waits long in a test."""
     monkeypatch.setattr(bodies, "HELLO_S", 1.0)
     monkeypatch.setattr(bodies, "ANSWER_S", 0.5)
+    monkeypatch.setattr(loader, "PROMPT_S", 0.3)
 
 
 def fly_with(body, *faults: str, plan=SHORT) -> DiveResult:
@@ -213,12 +215,12 @@ def test_a_port_that_chatters_without_end_is_one_sentence(impatient):
 
     def chatter() -> None:
         link, _address = server.accept()
-        with link:
+        with link, suppress(OSError):
             while not ended.wait(0.02):
                 link.sendall(b"$GPTXT,01,01,02,no answer of ours*00\r\n")
     thread = threading.Thread(target=chatter, daemon=True)
     thread.start()
-    raised = within(4.0, lambda: open_body("socket://127.0.0.1:%d" % server.getsockname()[1], RECORD))
+    raised = within(HANGS_AFTER_S, lambda: open_body("socket://127.0.0.1:%d" % server.getsockname()[1], RECORD))
     ended.set()
     thread.join(2.0)
     server.close()
