@@ -1,0 +1,5 @@
+"""Formulas and tables out of handbooks, each with its source. Knows nothing of plans, missions or files.
+
+What goes where, one subject a module: `materials`, `shapes` (drag, added mass), `corrosion`, `shells` (pressure
+housings), `chamber` (their test), `lamplight`, `convection`, `sun`, `sighting`, `leeway`.
+"""
