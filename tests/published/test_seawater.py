@@ -4,13 +4,21 @@ Only `test_the_library_...` looks at `gsw` itself, to guard against an installed
 others go through our `WaterColumn`: salinity to density, hydrostatic pressure, tables and their reading.
 """
 
+import warnings
 from math import radians, sin
 from types import SimpleNamespace
 
 import gsw
+import numpy as np
 import pytest
 
+from seatrial.casts import read_cast
+from seatrial.standard import TEMPERATURE_DOUBT_C, standard_rows
 from seatrial.water import WaterColumn
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # it says that it is old, which is what it is here for
+    import seawater as eos80
 
 # The TEOS-10 page set (teos-10.org/pubs/gsw/html, v3.04 and v3.05): one profile at 4 N, 188 E, six depths.
 # One row: practical salinity (1.4), absolute salinity g/kg, in-situ degC, conservative degC (1.5), sea pressure dbar,
@@ -170,3 +178,118 @@ def test_one_bar_is_a_little_less_than_ten_metres_of_sea_and_more_of_lake():
     assert standard_ocean(45.0, 540.0).cm_per_bar == 991
     # fresh water of 1000.0 kg/m3 at 9.806 m/s2: 1e5 Pa / (1000 * 9.806) = 10.198 m; squeezed over 200 m a bit less
     assert uniform(45.0, 200.0, 0.0, 4.0).cm_per_bar in (1019, 1020)
+
+
+# The older standard, EOS-80, through the `seawater` library: routines that share no code with `gsw`. Its temperatures
+# are IPTS-68 inside; it takes ITS-90 and multiplies by 1.00024 itself.
+
+
+def test_the_older_library_gives_its_own_printed_check_values():
+    # Fofonoff & Millard 1983, UNESCO technical papers in marine science 44: depth, and PSS-78 and EOS-80 below
+    assert eos80.dpth(10000.0, 30.0) == pytest.approx(9712.653, abs=5e-4)
+    assert eos80.salt(1.888091, 40.0 / 1.00024, 10000.0) == pytest.approx(40.0, abs=1e-4)
+    assert eos80.salt(1.0, 15.0 / 1.00024, 0.0) == pytest.approx(35.0, abs=1e-6)
+    assert eos80.dens(40.0, 40.0 / 1.00024, 10000.0) - 1000.0 == pytest.approx(59.82037, abs=1e-5)
+    assert eos80.svel(40.0, 40.0 / 1.00024, 10000.0) == pytest.approx(1731.995, abs=1e-3)
+    assert eos80.ptmp(40.0, 40.0 / 1.00024, 10000.0, 0.0) * 1.00024 == pytest.approx(36.89073, abs=1e-5)
+    assert eos80.cp(40.0, 40.0 / 1.00024, 10000.0) == pytest.approx(3849.500, abs=1e-3)
+    assert eos80.adtg(40.0, 40.0 / 1.00024, 10000.0) == pytest.approx(3.255976e-4, abs=1e-9)
+
+
+@pytest.mark.parametrize(("depth_m", "psu", "in_situ_c"), [(540.0, 35.0, 8.0), (4000.0, 34.9, 2.5), (6000.0, 34.7, 1.5)])
+def test_deep_water_weighs_and_carries_sound_as_in_the_older_library(depth_m, psu, in_situ_c):
+    # EOS-80 (Millero and Poisson 1981; sound of Chen and Millero 1977) against the column's TEOS-10. The two standards
+    # differ: measured here 0.013 kg/m3 at most, and 0.6 m/s at 4000 m and below, where Chen and Millero run high (from memory).
+    sea = uniform(45.0, 6000.0, psu, in_situ_c)
+    dbar = sea_dbar(sea, depth_m)
+    assert sea.density_at(depth_m) == pytest.approx(float(eos80.dens(psu, in_situ_c, dbar)), abs=0.02)
+    assert sea.sound_speed_at(depth_m) == pytest.approx(float(eos80.svel(psu, in_situ_c, dbar)), abs=0.8)
+
+
+def cast_of(folder, header, rows, latitude_deg):
+    path = folder / "cast.csv"
+    path.write_text("\n".join([header, *(",".join(repr(float(cell)) for cell in row) for row in rows)]), encoding="utf-8")
+    return read_cast(path, latitude_deg)
+
+
+@pytest.mark.parametrize("latitude_deg", [0.0, 30.0, 70.0])
+def test_a_cast_by_pressure_stands_at_the_depths_of_unesco_44(tmp_path, latitude_deg):
+    # UNESCO 44 through the seawater library, which knows nothing of TEOS-10. The two standard oceans, 35 and 0 degC,
+    # differ by 1.08 m at 10 000 dbar and 30 degrees (conservative against in-situ 0 degC): 1.2e-4.
+    dbars = [0.0, 100.0, 1000.0, 5000.0, 10000.0]
+    cast = cast_of(tmp_path, "pressure_dbar,temperature_c,salinity_psu", [(p, 0.0, 35.0) for p in dbars], latitude_deg)
+    wanted = eos80.dpth(np.array(dbars), latitude_deg)
+    for row, depth_m in zip(cast.rows, wanted, strict=True):
+        assert row["depth_m"] == pytest.approx(depth_m, rel=1.5e-4, abs=0.01)
+
+
+def test_a_cast_by_pressure_stands_at_the_published_depths_of_teos_10(tmp_path):
+    # the TEOS-10 page of gsw_z_from_p, at 4 N
+    rows = [(row[4], row[2], row[0]) for row in PAGE]
+    cast = cast_of(tmp_path, "pressure_dbar,temperature_c,salinity_psu", rows, PAGE_LATITUDE_DEG)
+    assert [row["depth_m"] for row in cast.rows] == pytest.approx([row[5] for row in PAGE], abs=1e-9)
+
+
+def test_a_cast_by_conductivity_has_the_salinity_of_the_older_library(tmp_path):
+    # PSS-78 (UNESCO 44) through the seawater library, from the conductivity ratio; 42.914 mS/cm is the conductivity of
+    # salinity 35 at 15 degC IPTS-68 and no pressure (Culkin and Smith 1980, cited from memory).
+    ratios, in_situ_c = np.array([1.0, 0.9, 0.8]), np.array([15.0 / 1.00024, 12.0, 8.0])
+    dbars = np.array([0.0, 200.0, 1000.0])
+    rows = zip(dbars, in_situ_c, 42.914 * ratios, strict=True)
+    cast = cast_of(tmp_path, "pressure_dbar,temperature_c,conductivity_ms_cm", rows, 45.0)
+    wanted = eos80.salt(ratios, in_situ_c, dbars)
+    assert [row["salinity_psu"] for row in cast.rows] == pytest.approx(list(wanted), abs=2e-4)
+
+
+def test_fifteen_degrees_of_1968_are_not_fifteen_degrees_of_1990(tmp_path):
+    # The trap in 42.914 mS/cm: its 15 degC are IPTS-68. Read as ITS-90, which is 0.0036 degC
+    # warmer on the older scale, the same conductivity is about 0.003 too fresh (worked here: 0.86 psu for a degree).
+    header = "depth_m,temperature_c,conductivity_ms_cm"
+    right = cast_of(tmp_path, header, [(0.0, 15.0 / 1.00024, 42.914), (9.0, 9.0, 40.0)], 45.0).rows[0]["salinity_psu"]
+    wrong = cast_of(tmp_path, header, [(0.0, 15.0, 42.914), (9.0, 9.0, 40.0)], 45.0).rows[0]["salinity_psu"]
+    assert right == pytest.approx(35.0, abs=1e-6)
+    assert 35.0 - wrong == pytest.approx(0.0031, abs=0.0005)
+    newer = cast_of(tmp_path, header, [(0.0, 15.0, 42.918), (9.0, 9.0, 40.0)], 45.0).rows[0]["salinity_psu"]
+    assert newer == pytest.approx(35.0, abs=5e-4), "the same water at 15 degC of ITS-90 has 42.918 mS/cm"
+
+
+def test_height_is_negative_below_the_surface_as_the_newer_pages_have_it():
+    # The trap in older gsw_p_from_z pages: a positive 10 m, which gives 10.05524 dbar and not 10.05573 dbar
+    sea = standard_ocean(PAGE_LATITUDE_DEG, 1000.0)
+    assert sea_dbar(sea, 10.0) == pytest.approx(10.05573, abs=1e-4)
+    assert abs(sea_dbar(sea, 10.0) - 10.05524) > 3e-4
+
+
+def test_the_sound_speed_of_the_column_is_not_that_of_the_page_which_takes_one_temperature_for_another():
+    # The trap in the gsw_sound_speed page: it hands in-situ temperature over as conservative. At its sixth depth the
+    # page prints 1484.271672296 m/s; with the conservative temperature of the gsw_CT_from_t page it is less. Tolerance:
+    # this warm profile reaches 1000 dbar some 2 m deeper than the standard ocean of the page's depths.
+    sea = column(PAGE_LATITUDE_DEG, 1000.0, [(row[5], row[0], row[2]) for row in PAGE], PAGE_LONGITUDE_DEG)
+    _psu, absolute, in_situ_c, conservative_c, dbar, depth_m, _density = PAGE[5]
+    assert gsw.sound_speed(round(absolute, 4), in_situ_c, dbar) == pytest.approx(1484.271672296, abs=1e-8)
+    right_m_s = float(gsw.sound_speed(absolute, conservative_c, dbar))
+    assert 1484.271672296 - right_m_s > 0.3
+    assert sea.sound_speed_at(depth_m) == pytest.approx(right_m_s, abs=0.06)
+
+
+@pytest.mark.parametrize("row", PAGE)
+def test_absolute_salinity_is_the_published_one_to_a_ten_thousandth_as_the_atlas_has_moved(row):
+    # The gsw_SA_from_SP page of version 3.04 against a library with a newer anomaly atlas: 1e-4 g/kg, no closer
+    psu, absolute, _t, _ct, dbar, _depth_m, _density = row
+    assert gsw.SA_from_SP(psu, dbar, PAGE_LONGITUDE_DEG, PAGE_LATITUDE_DEG) == pytest.approx(absolute, abs=1.5e-4)
+
+
+@pytest.mark.parametrize(
+    ("depth_m", "psu", "in_situ_c", "density"),
+    [(540.0, 35.0, 8.0, 1029.75), (1000.0, 35.0, 5.0, 1032.31), (4000.0, 34.9, 2.5, 1046.17)],
+)
+def test_the_standard_profile_meets_mid_latitude_water_within_its_doubt(depth_m, psu, in_situ_c, density):
+    # Water of the open ocean at 45 N 20 W, worked with gsw. The doubt in density is what the doubt in temperature gives
+    # there; the thermocline of the profile is closer than that, which is the second check.
+    sea = column(45.0, 4000.0, [(r["depth_m"], r["salinity_psu"], r["temperature_c"]) for r in standard_rows(45.0, 4000.0)])
+    warm, cold = (uniform(45.0, 4000.0, psu, in_situ_c + doubt_c).density_at(depth_m)
+                  for doubt_c in (TEMPERATURE_DOUBT_C, -TEMPERATURE_DOUBT_C))
+    assert warm < density < cold
+    assert warm < sea.density_at(depth_m) < cold
+    assert sea.temperature_at(depth_m) == pytest.approx(in_situ_c, abs=0.2 * TEMPERATURE_DOUBT_C)
+    assert sea.density_at(depth_m) == pytest.approx(density, abs=0.3)
