@@ -1,12 +1,12 @@
 """What all tests share: a steady Hypothesis, and the sample plan as plain nested objects."""
 
 import json
-import tomllib
-from importlib.resources import files
 from types import SimpleNamespace
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from seatrial.plan import load_sample
 
 settings.register_profile(
     "steady", derandomize=True, deadline=None, database=None, max_examples=60,
@@ -16,6 +16,5 @@ settings.load_profile("steady")
 
 @pytest.fixture
 def sample() -> SimpleNamespace:
-    """A fresh copy of the sample plan without the plan's own checks, for tests of the physics; a test may change it."""
-    plan = tomllib.loads(files("seatrial").joinpath("sample.toml").read_text(encoding="utf-8"))
-    return json.loads(json.dumps(plan, default=str), object_hook=lambda section: SimpleNamespace(**section))
+    """A fresh copy of the sample plan as it was read, for tests of the physics; a test may change it freely."""
+    return json.loads(load_sample().model_dump_json(), object_hook=lambda section: SimpleNamespace(**section))

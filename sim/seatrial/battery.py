@@ -71,8 +71,8 @@ def resistance_factor(power, temperature_c: float) -> float:
 
 
 def usable_ah(power, temperature_c: float) -> float:
-    """Charge that a full and fresh pack gives at a temperature, Ah; `power` is the section of the plan."""
-    return power.capacity_ah * capacity_fraction(power, temperature_c)
+    """Charge that the full pack gives at its age and at a temperature, Ah; `power` is the section of the plan."""
+    return power.capacity_ah * power.health_fraction * capacity_fraction(power, temperature_c)
 
 
 def _cold(temperature_c: float) -> float:

@@ -10,6 +10,8 @@ from math import atan, copysign, cos, exp, inf, log, sqrt, tan
 
 import numpy as np
 
+from seatrial.handbook import leeway
+
 MAX_STEP_S = 5.0  # the water changes little in what a lander travels in this time; see tests/published/test_fall.py
 LITRE_M3 = 1.0e-3
 MBAR_PER_MPA = 1.0e4
@@ -26,11 +28,13 @@ class Hull:
     been pulled at; `east_m`, `north_m` drift since the splash; `in_water` False on deck, and then nothing moves.
 
     Volumes shrink with sea pressure by `compressibility_per_mpa`; the ballast keeps its volume. The hull drifts with
-    the water at its depth while off the bottom, in the water and not caught; wind is not part of the plan.
+    the water at its depth while off the bottom, in the water and not caught, and afloat with the wind too.
     """
 
     __slots__ = (
         "_added_kg",
+        "_afloat_east_m_s",
+        "_afloat_north_m_s",
         "_ballast_kg",
         "_ballast_net_n",
         "_bare_kg",
@@ -73,6 +77,11 @@ class Hull:
         ballast_m3 = lander.ballast.mass_kg / lander.ballast.density_kg_m3
         self._bare_net_n = water.gravity_m_s2 * (self._bare_kg - density * volume_m3)
         self._ballast_net_n = water.gravity_m_s2 * (self._ballast_kg - density * ballast_m3)
+
+        wind = site.wind
+        leeway_east, leeway_north = leeway.drift_m_s(wind.speed_m_s, wind.from_deg, wind.leeway_pct / 100)
+        self._afloat_east_m_s = water.current_east_m_s[0] + leeway_east
+        self._afloat_north_m_s = water.current_north_m_s[0] + leeway_north
 
         self.depth_m = 0.0
         self.speed_m_s = 0.0
@@ -209,8 +218,8 @@ class Hull:
     def _float(self, dt_s: float) -> None:
         self.depth_m = 0.0
         self.speed_m_s = 0.0
-        self.east_m += dt_s * self._water.current_east_m_s[0]
-        self.north_m += dt_s * self._water.current_north_m_s[0]
+        self.east_m += dt_s * self._afloat_east_m_s
+        self.north_m += dt_s * self._afloat_north_m_s
 
     def _weigh(self) -> None:
         self._net_n = (self._bare_net_n + self.ballast_left * self._ballast_net_n).tolist()

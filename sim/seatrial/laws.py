@@ -287,10 +287,11 @@ def footage(evidence: Evidence) -> tuple[str, str]:
     over_s = min(moment for moment in ends if moment is not None)
     bottom_s = over_s - evidence.touchdown_s
     able_s = bottom_s - evidence.camera_unable_s
-    if able_s <= 0.0:
+    settle_s = evidence.plan.thresholds.settled_s + evidence.plan.camera.start_s + 2 * evidence.plan.camera.answer_s
+    failed_at_once = evidence.camera_unable_s and able_s <= settle_s and not evidence.recorded_on_bottom_s
+    if able_s <= 0.0 or failed_at_once:
         return EXCUSED, "The camera could not record on the bottom."
     share = evidence.recorded_on_bottom_s / able_s
-    settle_s = evidence.plan.thresholds.settled_s + evidence.plan.camera.start_s + 2 * evidence.plan.camera.answer_s
     if share >= RECORDED_SHARE or able_s - evidence.recorded_on_bottom_s <= settle_s:
         return KEPT, "Recorded %.1f %% of %s on the bottom%s." % (
             100.0 * share, clock_text(bottom_s),

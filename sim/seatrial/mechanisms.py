@@ -9,7 +9,8 @@ or "shorted"), `rate_factor` (1.0 as planned, less in cold or fresh water).
 
 from math import inf, pi
 
-FARADAY_C_MOL = 96485.33212  # CODATA 2018 and 2022; exact since the SI of 2019
+from seatrial.handbook.corrosion import FARADAY_C_MOL
+
 SHORTED_DRAWS = 5.0  # times the planned current; our own choice, enough to pull a weak pack down
 _ROUNDING = 1.0e-9  # of the whole work: what rounding may leave of a job that is done
 

@@ -48,6 +48,7 @@ class World:
         self.hull = Hull(plan.site, plan.lander, self.water)
         self.battery = Battery(plan.power)
         self.heat = Heat(plan.heat, plan.site.air_temperature_c)
+        self._sun_w = plan.site.sun_w_m2 * plan.heat.sunlit_area_m2 * plan.heat.sun_absorbed_fraction
         self.camera = SimulatedCamera(plan.camera)
         self.primary = make(plan.release.primary)
         self.backup = make(plan.release.backup)
@@ -272,6 +273,8 @@ class World:
         if levels[5]:
             volts = plan.power.cells_in_series * 3.7
             housing_w = plan.lights.current_ma * levels[5] / 1e5 * volts * plan.heat.lights_in_housing_fraction
+        if not self.hull.in_water:
+            housing_w += self._sun_w
         heat.advance(passed_s, self.outside_c(), self.hull.in_water, camera.heat_w(plan.heat), housing_w,
                      bool(levels[6]))
         if before != cameras.OFF:

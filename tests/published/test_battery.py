@@ -11,6 +11,7 @@ def pack(cells=4, resistance_mohm=60.0, factor_at_0_c=3.0, capacity_fraction_at_
     return Battery(
         SimpleNamespace(
             capacity_ah=10.0,
+            health_fraction=1.0,
             cells_in_series=cells,
             resistance_mohm=resistance_mohm,
             resistance_factor_at_0_c=factor_at_0_c,

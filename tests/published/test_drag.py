@@ -19,6 +19,7 @@ def water_of(depth_m, salinity_psu, temperature_c):
         longitude_deg=-20.0,
         depth_m=depth_m,
         air_pressure_hpa=1013.25,
+        wind=SimpleNamespace(speed_m_s=0.0, from_deg=0.0, leeway_pct=0.0),
         water=[SimpleNamespace(depth_m=0.0, salinity_psu=salinity_psu, temperature_c=temperature_c)],
         current=[],
         mud_suction_n=0.0,

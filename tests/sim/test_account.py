@@ -77,7 +77,7 @@ def test_the_timeline_is_in_order_and_ends_with_the_run(told):
 
 
 @pytest.mark.parametrize(("faults", "home", "path", "said"), [
-    ("", True, "primary", "At the surface 1:13:49 after the splash, freed by the primary release."),
+    ("", True, "primary", "At the surface 1:13:21 after the splash, freed by the primary release."),
     ("jammed", True, "backup", "freed by the backup release"),
     ("jammed:channel=both", True, "passive", "freed by the corroding link alone"),
     ("caught@100m", False, "none", "Still down 75:00:00 after the splash: it is caught at 100 m and held there."),

@@ -32,6 +32,13 @@ def hull(fresh_hull):
     return fresh_hull()
 
 
+def afloat_without_ballast(sample, water):
+    hull = Hull(sample.site, sample.lander, water)
+    hull.in_water = True
+    hull.ballast_left = 0.0
+    return hull
+
+
 def at_rest_on_the_bottom(hull, sample):
     hull.depth_m = float(sample.site.depth_m)
     hull.on_bottom = True
@@ -111,11 +118,32 @@ def test_without_ballast_it_rises_and_floats_at_the_surface(hull, sample):
     assert (hull.depth_m, hull.speed_m_s) == (0.0, 0.0)
 
 
-def test_afloat_it_drifts_with_the_surface_current(hull, water):
-    hull.ballast_left = 0.0
+def test_afloat_in_a_calm_it_drifts_with_the_surface_current(sample, water):
+    sample.site.wind.speed_m_s = 0.0
+    hull = afloat_without_ballast(sample, water)
     hull.advance(1000.0)
     east, north = water.current_at(0.0)
     assert (hull.east_m, hull.north_m) == pytest.approx((1000.0 * east, 1000.0 * north))
+
+
+def test_afloat_the_wind_takes_it_along_downwind_at_its_share(sample, water):
+    sample.site.wind = SimpleNamespace(speed_m_s=10.0, from_deg=270.0, leeway_pct=3.0)
+    hull = afloat_without_ballast(sample, water)
+    hull.advance(1000.0)
+    east, north = water.current_at(0.0)
+    # a west wind drives eastward: 3 % of 10 m/s for 1000 s are 300 m
+    assert (hull.east_m, hull.north_m) == pytest.approx((1000.0 * east + 300.0, 1000.0 * north))
+
+
+def test_under_water_the_wind_moves_nothing(sample, water):
+    ends = []
+    for speed_m_s in (0.0, 20.0):
+        sample.site.wind.speed_m_s = speed_m_s
+        hull = Hull(sample.site, sample.lander, water)
+        hull.in_water = True
+        hull.advance(300.0)
+        ends.append((hull.east_m, hull.north_m))
+    assert ends[0] == ends[1]
 
 
 def test_sinking_it_drifts_with_the_water_at_its_depth(hull, water):
@@ -157,8 +185,9 @@ def test_the_force_changes_in_step_with_the_ballast(hull, lost):
 
 
 def test_the_net_force_of_the_sample_is_what_a_hand_calculation_gives(hull, sample, water):
-    # at the surface nothing is squeezed: 53 kg against 16.8 L + 27.5 L + 12/7850 m3
-    litres = 16.8 + 27.5 + 12000.0 / 7850.0
+    # at the surface nothing is squeezed: 53 kg against 27.5 L of floats, 12 kg of steel and the body: housings 11.3 L,
+    # lamps, release, mast and cables 3.15 L, 5.4 kg of aluminium and 3.15 kg of steel
+    litres = 27.5 + 12.0 / 7.85 + 11.3 + 3.15 + 5.4 / 2.7 + 3.15 / 7.85
     expected_n = water.gravity_m_s2 * (53.0 - water.density_at(0.0) * litres / 1000.0)
     assert hull.net_force_n(0.0) == pytest.approx(expected_n)
 
@@ -181,6 +210,8 @@ def test_a_neutral_lander_that_moves_only_glides_out(sample):
     water = WaterColumn(sample.site)
     water.density_kg_m3 = [1000.0] * len(water.density_kg_m3)
     sample.lander.ballast.mass_kg = 0.0
+    sample.lander.volume_l, sample.lander.added_mass_kg = 16.8, 22.0
+    sample.lander.frontal_area_m2, sample.lander.drag_coefficient_down = 0.22, 1.0
     sample.lander.mass_kg = 16.8 + 27.5 - sample.lander.floats.mass_kg
     hull = Hull(sample.site, sample.lander, water)
     hull.in_water = True

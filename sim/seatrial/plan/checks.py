@@ -29,6 +29,7 @@ from seatrial.plan.reckoning import (
     weight_in_water_kg,
 )
 from seatrial.plan.sections import Latch
+from seatrial.plan.totals import totals_of
 from seatrial.plan.units import symbol_of
 from seatrial.plan.wording import at, up
 
@@ -41,14 +42,18 @@ EVENT_SLOTS = 2048  # journal slots kept for everything that is not a planned re
 RESERVE_BY_VOLTAGE = 0.5  # share of the reserve that is left at least when the supply falls to the threshold
 
 
-def _rows_in_order(plan: "Plan") -> Iterator[str]:
+def rows_out_of_order(plan: "Plan") -> list[str]:
+    """Rows of water or current that are not each deeper than the one before: nothing can be reckoned from them."""
+    sentences = []
     tables = {"water": [row.depth_m for row in plan.site.water],
               "current": [row.depth_m for row in plan.site.current]}
     for name, depths in tables.items():
         for number, (above_m, below_m) in enumerate(zip(depths, depths[1:], strict=False), start=2):
             if below_m <= above_m:
-                yield (f"site.{name}[row {number}].depth_m is {below_m:g}; each row must be deeper than the one"
-                       f" before, which is at {above_m:g} m: put the rows of [[site.{name}]] in order of depth")
+                sentences.append(
+                    f"site.{name}[row {number}].depth_m is {below_m:g}; each row must be deeper than the one"
+                    f" before, which is at {above_m:g} m: put the rows of [[site.{name}]] in order of depth")
+    return sentences
 
 
 def _sensor_reaches_the_seabed(plan: "Plan") -> Iterator[str]:
@@ -165,17 +170,27 @@ def _journal_holds_the_dive(plan: "Plan") -> Iterator[str]:
                f" {EVENT_SLOTS} are kept for events: give it at least {needed} slots, or take readings less often")
 
 
+def _total(plan: "Plan", key: str) -> str:
+    """A total of the lander at the head of a sentence: a key of the file, or the sum of its parts."""
+    section, _, name = key.rpartition(".")
+    sums = totals_of(plan.lander.parts) if plan.lander.parts else {}
+    for step in section.split(".")[1:]:
+        sums = sums.get(step, {})
+    summed = sums.get(name) == plan.value(key)
+    return f"{key}{', summed over lander.parts,' if summed else ''} is {plan.value(key):g}"
+
+
 def _sinks_and_rises(plan: "Plan") -> Iterator[str]:
     ballast, site = plan.lander.ballast, plan.site
     depth_m, weight_kg = slowest_place(plan, with_ballast=True)
     if weight_kg <= 0:
         grip = 1 - water_of(site).density_at(depth_m) / ballast.density_kg_m3
-        yield (f"lander.ballast.mass_kg is {ballast.mass_kg:g}; with it the lander weighs {weight_kg:.2f} kg in the"
+        yield (f"{_total(plan, 'lander.ballast.mass_kg')}; with it the lander weighs {weight_kg:.2f} kg in the"
                f" water {at(depth_m)} and does not sink past there, {up(-weight_kg, 2)} kg are missing: add more"
                f" than {up(-weight_kg / grip, 1)} kg of this ballast, or take floats off")
     depth_m, weight_kg = slowest_place(plan, with_ballast=False)
     if weight_kg >= 0:
-        yield (f"lander.floats.volume_l is {plan.lander.floats.volume_l:g}; without its ballast the lander still weighs"
+        yield (f"{_total(plan, 'lander.floats.volume_l')}; without its ballast the lander still weighs"
                f" {weight_kg:.2f} kg in the water {at(depth_m)} and does not rise past there: add more than"
                f" {up(weight_kg, 2)} kg of lift, or make the lander lighter")
         return
@@ -287,7 +302,7 @@ def _firing_does_not_reset(plan: "Plan") -> Iterator[str]:
 
 
 CHECKS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
-    _rows_in_order, _sensor_reaches_the_seabed, _too_deep_lies_between, _pairs_in_order, _thresholds_fit_the_depth,
+    _sensor_reaches_the_seabed, _too_deep_lies_between, _pairs_in_order, _thresholds_fit_the_depth,
     _descent_fits_the_times, _ascent_fits_the_times, _energy_lasts, _counter_lasts, _journal_holds_the_dive,
     _sinks_and_rises, _channels_can_open, _passive_link_waits, _camera_adds_up, _lights_take_turns,
     _supply_levels_in_order, _voltage_holds_the_reserve, _firing_does_not_reset,
@@ -296,9 +311,6 @@ CHECKS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
 
 def faults_of(plan: "Plan") -> list[str]:
     """Everything in which the keys of a plan do not fit each other, one sentence each; empty when the dive adds up."""
-    sentences = list(_rows_in_order(plan))
-    if sentences:
-        return sentences  # everything else is reckoned from the water column
     sentences = [sentence for check in CHECKS for sentence in check(plan)]
     return sentences or _faults_of_orders(plan.orders())
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from seatrial.battery import Battery, resistance_factor, usable_ah
 from seatrial.plan.reckoning import filming_from_min, pauses_s
-from seatrial.plan.sections import Site
+from seatrial.plan.sections import Release, Site
 
 if TYPE_CHECKING:
     from seatrial.plan.whole import Plan
@@ -67,20 +67,27 @@ def cold_resistance_ohm(plan: "Plan") -> float:
     return plan.power.resistance_mohm / 1000 * resistance_factor(plan.power, coldest_water_c(plan.site))
 
 
-def _charge_at_start_ah(plan: "Plan") -> float:
+def charge_at_start_ah(plan: "Plan") -> float:
+    """What the pack gives from the moment it is armed, at its age and in the coldest water, Ah."""
     return usable_ah(plan.power, coldest_water_c(plan.site)) * plan.power.charge_at_start_fraction
 
 
-def _gear_ma(plan: "Plan") -> tuple[float, float, float]:
-    """Mean currents while filming, from the main pack: camera, lights, fan."""
+def gear_ma(plan: "Plan") -> tuple[float, float, float]:
+    """Mean currents while filming, from the main pack: camera, lights, fan, mA."""
     camera_ma = plan.camera.recording_ma if plan.camera.supply == "main_switched" else 0.0
     lights_ma = plan.lights.current_ma * plan.lights.level_pct / 100 * plan.lights.duty_fraction()
     return camera_ma, lights_ma, plan.fan.current_ma
 
 
-def _dive_energy(plan: "Plan", release_min: float) -> DiveEnergy:
+def planned_firing_s(release: Release) -> float:
+    """How long the planned attempts take together, s; each as long as the longer channel's."""
+    return release.attempts_planned * max(release.primary.fire_s, release.backup.fire_s)
+
+
+def dive_energy(plan: "Plan", release_min: float) -> DiveEnergy:
+    """What the dive has taken from the splash to `release_min` minutes later, reckoned as in `energy_budget`."""
     filming_h = max(0.0, release_min - filming_from_min(plan)) / 60
-    camera_ma, lights_ma, fan_ma = _gear_ma(plan)
+    camera_ma, lights_ma, fan_ma = gear_ma(plan)
     return DiveEnergy(controller_mah=plan.power.controller_ma * release_min / 60, camera_mah=camera_ma * filming_h,
                       lights_mah=lights_ma * filming_h, fan_mah=fan_ma * filming_h)
 
@@ -94,15 +101,14 @@ def energy_budget(plan: "Plan") -> EnergyBudget:
     power, release, beacon, times = plan.power, plan.release, plan.beacon, plan.times
     controller_ma = power.controller_ma
     thirstier_mas = max(channel.current_ma * channel.fire_s for channel in (release.primary, release.backup))
-    firing_s = release.attempts_planned * max(release.primary.fire_s, release.backup.fire_s)
     return EnergyBudget(
         temperature_c=coldest_water_c(plan.site),
-        capacity_mah=math.floor(1000 * _charge_at_start_ah(plan)),
+        capacity_mah=math.floor(1000 * charge_at_start_ah(plan)),
         deck_mah=controller_ma * plan.dive.on_deck_min / 60,
-        to_timed=_dive_energy(plan, times.timed_release_min),
-        to_latest=_dive_energy(plan, times.latest_release_min),
+        to_timed=dive_energy(plan, times.timed_release_min),
+        to_latest=dive_energy(plan, times.latest_release_min),
         attempts_mah=release.attempts_planned * thirstier_mas / 3600,
-        pauses_mah=controller_ma * (sum(pauses_s(release)) + firing_s) / 3600,
+        pauses_mah=controller_ma * (sum(pauses_s(release)) + planned_firing_s(release)) / 3600,
         ascent_mah=controller_ma * (times.slowest_ascent_min + times.surface_margin_min) / 60,
         beacon_mah=(controller_ma + beacon.lamp_ma + beacon.report_ma) * beacon.hours,
     )
@@ -112,10 +118,10 @@ def affordable_release_min(plan: "Plan", budget: EnergyBudget) -> int:
     """The last whole minute at which the reserve is still there; 0 or less: no release time is affordable."""
     left_mamin = (budget.capacity_mah - budget.reserve_mah - budget.deck_mah) * 60
     unfilmed_min = filming_from_min(plan)
-    gear_ma = sum(_gear_ma(plan))
+    filming_ma = sum(gear_ma(plan))
     if left_mamin <= plan.power.controller_ma * unfilmed_min:
         return math.floor(left_mamin / plan.power.controller_ma)
-    return math.floor((left_mamin + gear_ma * unfilmed_min) / (plan.power.controller_ma + gear_ma))
+    return math.floor((left_mamin + filming_ma * unfilmed_min) / (plan.power.controller_ma + filming_ma))
 
 
 def filming_load_ma(plan: "Plan") -> float:
@@ -123,7 +129,7 @@ def filming_load_ma(plan: "Plan") -> float:
 
     Lamps that take turns within `thresholds.low_hold_s` let the supply recover before that, and do not count.
     """
-    camera_ma, _mean_lights_ma, fan_ma = _gear_ma(plan)
+    camera_ma, _mean_lights_ma, fan_ma = gear_ma(plan)
     lights = plan.lights
     lasting = lights.duty_fraction() == 1.0 or lights.on_s >= plan.thresholds.low_hold_s
     lights_ma = lights.current_ma * lights.level_pct / 100 if lasting else 0.0
@@ -132,6 +138,11 @@ def filming_load_ma(plan: "Plan") -> float:
 
 def filming_supply_mv(plan: "Plan", left_mah: float) -> float:
     """The supply under `filming_load_ma` in the coldest water when `left_mah` can still be had there, mV."""
+    return supply_mv(plan, filming_load_ma(plan), left_mah)
+
+
+def supply_mv(plan: "Plan", load_ma: float, left_mah: float) -> float:
+    """The supply under a load in the coldest water when `left_mah` can still be had there, mV."""
     pack = Battery(plan.power)
-    pack.used_ah = _charge_at_start_ah(plan) - left_mah / 1000
-    return pack.supply_mv(filming_load_ma(plan), coldest_water_c(plan.site))
+    pack.used_ah = charge_at_start_ah(plan) - left_mah / 1000
+    return pack.supply_mv(load_ma, coldest_water_c(plan.site))

@@ -2,30 +2,16 @@
 
 import re
 import tomllib
-from collections.abc import Iterable
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from seatrial.plan.checks import faults_of
+from seatrial.plan.checks import faults_of, rows_out_of_order
 from seatrial.plan.sample import sample_text
 from seatrial.plan.sentences import sentences_of
+from seatrial.plan.waters import with_water
 from seatrial.plan.whole import Plan
-from seatrial.plan.wording import show
-
-
-class PlanError(Exception):
-    """The operator's mistake: the plan cannot be used as it stands.
-
-    `sentences` holds everything that was found, one sentence each; `str()` joins them with newlines.
-    """
-
-    def __init__(self, sentences: Iterable[str]) -> None:
-        self.sentences = list(sentences)
-        super().__init__("\n".join(self.sentences))
-
-    def __reduce__(self) -> tuple[type["PlanError"], tuple[list[str]]]:
-        return PlanError, (self.sentences,)  # crosses a process border unharmed
+from seatrial.plan.wording import PlanError, show
 
 
 # What the TOML reader says, by its first words, and the way out in ours.
@@ -57,40 +43,67 @@ def _say_syntax(text: str, origin: str, error: Exception) -> str:
     return f"{origin}, line {at[1]}, column {at[2]}: {show(line)} cannot be read as TOML: {way}"
 
 
-def parse(text: str, origin: str = "plan") -> Plan:
-    """The plan in a text. `origin` names the text in sentences about its form.
+def draft(text: str, origin: str = "plan", folder: str | Path = ".") -> Plan:
+    """The plan in a text, every key right by itself; whether the keys fit each other is not asked.
 
+    `origin` names the text in sentences about its form; a file of casts is looked for from `folder`.
     Raises PlanError with every sentence there is to say.
     """
     try:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits, brackets thousands deep
         raise PlanError([_say_syntax(text, origin, error)]) from None
+    tables, notes = with_water(tables, Path(folder))
     try:
         plan = Plan.model_validate(tables)
     except ValidationError as error:
-        raise PlanError(sentences_of(error)) from None
-    plan._source_text = text
+        raise PlanError(sentences_of(error, tables)) from None
+    sentences = rows_out_of_order(plan)
+    if sentences:
+        raise PlanError(sentences)
+    plan._source_text, plan._notes = text, tuple(notes)
+    return plan
+
+
+def parse(text: str, origin: str = "plan", folder: str | Path = ".") -> Plan:
+    """The plan in a text, and its keys fit each other. See `draft`."""
+    return _fitting(draft(text, origin, folder))
+
+
+def draft_file(path: str | Path) -> Plan:
+    """The plan in a file, not yet checked against itself. Raises PlanError, see `draft`."""
+    path = Path(path)
+    return draft(_text_of(path), path.name, path.parent)
+
+
+def load(path: str | Path) -> Plan:
+    """The plan in a file. Raises PlanError with every sentence there is to say, the unreadable file among them."""
+    return _fitting(draft_file(path))
+
+
+def draft_sample() -> Plan:
+    """The built-in sample plan, not yet checked against itself."""
+    return draft(sample_text(), "sample.toml")
+
+
+def load_sample() -> Plan:
+    """The built-in sample plan."""
+    return _fitting(draft_sample())
+
+
+def _fitting(plan: Plan) -> Plan:
     sentences = faults_of(plan)
     if sentences:
         raise PlanError(sentences)
     return plan
 
 
-def load(path: str | Path) -> Plan:
-    """The plan in a file. Raises PlanError with every sentence there is to say, the unreadable file among them."""
-    path = Path(path)
+def _text_of(path: Path) -> str:
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise PlanError([f"{path} is not UTF-8 text (byte {error.start} is 0x{error.object[error.start]:02x}): save it"
                          " as plain text in UTF-8"]) from None
     except (OSError, ValueError) as error:  # ValueError: a path with a null byte
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise PlanError([f"{path} cannot be read ({reason}): give the path of a plan file"]) from None
-    return parse(text, path.name)
-
-
-def load_sample() -> Plan:
-    """The built-in sample plan."""
-    return parse(sample_text(), "sample.toml")

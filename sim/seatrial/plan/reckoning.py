@@ -9,25 +9,35 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from seatrial.hull import Hull
-from seatrial.plan.sections import Lander, Latch, Release, Site, Wire
+from seatrial.plan.body import Lander
+from seatrial.plan.sections import Latch, Release, Site, Wire
 from seatrial.water import WaterColumn
 
 if TYPE_CHECKING:
     from seatrial.plan.whole import Plan
 
+LONGEST_PASSAGE_S = 60 * 86400.0  # as long as the mission counter is trusted; nothing on the way takes longer
 FASTEST_DESCENT_M_S = 1.2  # common practice, no source: small landers sink at 0.5 to 1.2 m/s
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=16)
 def water_of(site: Site) -> WaterColumn:
     """The water column of a site; never changed after it was built, so it may be shared."""
     return WaterColumn(site)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=16)
 def _hull(site: Site, lander: Lander, with_ballast: bool) -> Hull:
     hull = Hull(site, lander, water_of(site))
     hull.ballast_left = 1.0 if with_ballast else 0.0
+    return hull
+
+
+def hull_of(plan: "Plan", with_ballast: bool) -> Hull:
+    """A hull of this plan's lander at rest at the surface, in the water, for the caller to move."""
+    hull = Hull(plan.site, plan.lander, water_of(plan.site))
+    hull.ballast_left = 1.0 if with_ballast else 0.0
+    start_at(hull, 0.0)
     return hull
 
 
@@ -53,20 +63,26 @@ def slowest_place(plan: "Plan", with_ballast: bool) -> tuple[float, float]:
 
 
 def descent_s(plan: "Plan") -> float:
-    """Seconds from the surface to the seabed at the steady rate of the slowest depth; infinite if it never sinks."""
-    rate_m_s = _slowest_rate_m_s(plan, with_ballast=True)
-    return plan.site.depth_m / rate_m_s if rate_m_s > 0 else math.inf
+    """Seconds from the splash to the seabed in calm water, as the simulated hull falls; infinite if it never sinks."""
+    return _passage_s(plan.site, plan.lander, True) if slowest_place(plan, with_ballast=True)[1] > 0 else math.inf
 
 
 def ascent_s(plan: "Plan") -> float:
-    """Seconds from the seabed to the surface at the steady rate of the slowest depth; infinite if it never rises."""
-    rate_m_s = _slowest_rate_m_s(plan, with_ballast=False)
-    return plan.site.depth_m / -rate_m_s if rate_m_s < 0 else math.inf
+    """Seconds from the seabed to the surface without ballast and mud; infinite if it never rises."""
+    return _passage_s(plan.site, plan.lander, False) if slowest_place(plan, with_ballast=False)[1] < 0 else math.inf
 
 
-def _slowest_rate_m_s(plan: "Plan", with_ballast: bool) -> float:
-    depth_m, _weight_kg = slowest_place(plan, with_ballast)
-    return _hull(plan.site, plan.lander, with_ballast).terminal_speed_m_s(depth_m)
+@lru_cache(maxsize=64)
+def _passage_s(site: Site, lander: Lander, down: bool) -> float:
+    hull = _hull(site, lander, down)
+    start_at(hull, 0.0 if down else site.depth_m)
+    return hull.advance(LONGEST_PASSAGE_S)
+
+
+def start_at(hull: Hull, depth_m: float) -> None:
+    """Put a hull at rest in the water at a depth, free of the bottom, with no drift behind it."""
+    hull.in_water, hull.on_bottom, hull.caught = True, False, False
+    hull.depth_m, hull.speed_m_s, hull.east_m, hull.north_m = depth_m, 0.0, 0.0, 0.0
 
 
 def channels_of(plan: "Plan") -> Iterator[tuple[str, Wire | Latch, int]]:

@@ -10,8 +10,11 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
+from seatrial.handbook.materials import MATERIALS
+from seatrial.plan.body import Shell
+from seatrial.plan.keys import Section
 from seatrial.plan.sample import sample_tables
-from seatrial.plan.sections import CHANNELS, EARLIEST_YEAR, LATEST_YEAR, Section
+from seatrial.plan.sections import CHANNELS, EARLIEST_YEAR, LATEST_YEAR
 from seatrial.plan.units import UNITS, stem_of, symbol_of, unit_of
 from seatrial.plan.whole import Plan
 from seatrial.plan.wording import show
@@ -161,7 +164,10 @@ def _words(place: Place) -> list[str]:
     if place.key == "kind":
         return list(CHANNELS)  # each model of the union knows its own word only
     kind = place.info.annotation if place.info else None
-    return list(get_args(kind)) if get_origin(kind) is Literal else []
+    for one in (kind, *get_args(kind)):  # the word itself, or one that may be left out
+        if get_origin(one) is Literal:
+            return list(get_args(one))
+    return []
 
 
 def _say_section(place: Place, value: object) -> str:
@@ -210,6 +216,33 @@ def _say_missing(place: Place, _value: object) -> str:
     return f"{place.path} is missing{allowed}: add {_meaning(place)}{_example(place)}"
 
 
+def _say_material(place: Place, value: object) -> str:
+    known = [name for name, material in MATERIALS.items() if place.owner is not Shell or material.youngs_gpa]
+    near = get_close_matches(value, known, 1) if isinstance(value, str) else []
+    way = f"did you mean {show(near[0])}? " if near else ""
+    other = "" if place.owner is Shell else ", or leave it out and give density_kg_m3"
+    return f"{place.path} is {show(value)}; allowed is {', '.join(known)}: {way}choose one of these{other}"
+
+
+def _say_part_mass(place: Place, _value: object) -> str:
+    return (f"{place.path} needs two of mass_kg, volume_l and its density (density_kg_m3, or material in its place): give"
+            " exactly two of them, the third follows")
+
+
+def _say_part_flow(place: Place, _value: object) -> str:
+    return (f"{place.path} has half of its drag; allowed is shape with width_m (and length_m), or frontal_area_m2 with"
+            " drag_coefficient, or none of them for a part that others hide: complete one of these pairs")
+
+
+def _say_shell_length(place: Place, _value: object) -> str:
+    return f"{place.path}.length_mm is missing; allowed is 1 to 10000 mm: add the free length of the tube"
+
+
+def _say_shell_wall(place: Place, _value: object) -> str:
+    return (f"{place.path}.wall_mm is at least half of outer_diameter_mm, no room is left inside: correct one of the"
+            " two")
+
+
 def _say_kind_missing(place: Place, value: object) -> str:
     return _say_missing(place_of((*place.steps, "wire", "kind")), value)
 
@@ -227,6 +260,8 @@ SENTENCES: dict[str, Callable[[Place, object], str]] = {
     "model_type": _say_section, "model_attributes_type": _say_section, "dict_type": _say_section,
     "tuple_type": _say_rows, "too_short": _say_no_rows,
     "moment_type": _say_moment_type, "moment_naive": _say_moment_naive, "moment_range": _say_moment_range,
+    "material": _say_material, "shell_material": _say_material, "part_mass": _say_part_mass,
+    "part_flow": _say_part_flow, "shell_length": _say_shell_length, "shell_wall": _say_shell_wall,
     "missing": _say_missing, "union_tag_not_found": _say_kind_missing, "union_tag_invalid": _say_kind_unknown,
 }
 
@@ -294,14 +329,22 @@ def _converted(key: str, slip: str, value: object) -> str:
     return f"convert the value and write it as {slip}" if ending else f"write it as {slip}"
 
 
-def sentences_of(error: ValidationError) -> list[str]:
-    """One sentence for each mistake that was found key by key."""
+def _absent(place: Place, tables: dict[str, Any]) -> set[str]:
+    """The keys of the section of `place` that the file itself lacks, those that follow from parts among them."""
+    written: Any = tables
+    for step in place.steps[:-1]:
+        try:
+            written = written[step]
+        except (KeyError, IndexError, TypeError):
+            written = {}
+    return set(place.owner.model_fields) - set(written if isinstance(written, dict) else ())
+
+
+def sentences_of(error: ValidationError, tables: dict[str, Any]) -> list[str]:
+    """One sentence for each mistake that was found key by key in the tables of the file."""
     found = [(item["type"], place_of(item["loc"]), item["input"])
              for item in error.errors(include_url=False, include_context=False)]
-    absent: dict[str, set[str]] = {}
-    for kind, place, _value in found:
-        if kind == "missing":
-            absent.setdefault(place.section, set()).add(place.key)
+    absent = {place.section: _absent(place, tables) for _kind, place, _value in found}
     unknown = {place.path: _say_unknown(place, value, absent.get(place.section, set()))
                for kind, place, value in found if kind == "extra_forbidden"}
     # a key written wrongly is one mistake, not an unknown key and a missing one

@@ -14,7 +14,7 @@ class Unit(NamedTuple):
 
 UNITS: dict[str, Unit] = {
     "mm": Unit("length", 1e-3, "mm"), "cm": Unit("length", 1e-2, "cm"), "m": Unit("length", 1, "m"),
-    "km": Unit("length", 1e3, "km"), "inch": Unit("length", 0.0254, "inch"), "ft": Unit("length", 0.3048, "ft"),
+    "km": Unit("length", 1e3, "km"), "nm": Unit("length", 1852, "NM"), "inch": Unit("length", 0.0254, "inch"), "ft": Unit("length", 0.3048, "ft"),
     "fathoms": Unit("length", 1.8288, "fathoms"),
     "ms": Unit("time", 1e-3, "ms"), "s": Unit("time", 1, "s"), "min": Unit("time", 60, "min"),
     "h": Unit("time", 3600, "h"), "hours": Unit("time", 3600, "h"), "days": Unit("time", 86400, "days"),
@@ -33,7 +33,7 @@ UNITS: dict[str, Unit] = {
     "cm2": Unit("area", 1e-4, "cm2"), "m2": Unit("area", 1, "m2"),
     "pa": Unit("pressure", 1, "Pa"), "mbar": Unit("pressure", 100, "mbar"), "hpa": Unit("pressure", 100, "hPa"),
     "kpa": Unit("pressure", 1e3, "kPa"), "dbar": Unit("pressure", 1e4, "dbar"), "bar": Unit("pressure", 1e5, "bar"),
-    "mpa": Unit("pressure", 1e6, "MPa"), "psi": Unit("pressure", 6894.757, "psi"),
+    "mpa": Unit("pressure", 1e6, "MPa"), "gpa": Unit("pressure", 1e9, "GPa"), "psi": Unit("pressure", 6894.757, "psi"),
     "centi_c": Unit("temperature", 0.01, "hundredths of degC"), "c": Unit("temperature", 1, "degC"),
     "k": Unit("temperature", None, "K"), "f": Unit("temperature", None, "degF"),
     "pct": Unit("share", 0.01, "%"), "percent": Unit("share", 0.01, "%"), "permille": Unit("share", 1e-3, "permille"),
@@ -45,6 +45,8 @@ UNITS: dict[str, Unit] = {
     "j_k": Unit("heat capacity", 1, "J/K"), "kj_k": Unit("heat capacity", 1e3, "kJ/K"),
     "w_k": Unit("heat flow", 1, "W/K"), "mw_k": Unit("heat flow", 1e-3, "mW/K"),
     "at_0_c": Unit("ratio at 0 degC", None, ""),
+    "w_m2": Unit("irradiance", 1, "W/m2"), "per_m": Unit("attenuation", 1, "1/m"),
+    "lm": Unit("luminous flux", 1, "lm"), "lx": Unit("illuminance", 1, "lx"), "cd": Unit("luminous intensity", 1, "cd"),
     "utc": Unit("moment", None, "UTC"), "local": Unit("moment", None, "local time"),
 }
 

@@ -6,17 +6,18 @@ from pydantic import PrivateAttr
 
 from lander import orders as lander_orders
 from lander.orders import Orders
-from seatrial.plan import sections
+from seatrial.plan import body, sections
 from seatrial.plan.cautions import CAUTIONS
+from seatrial.plan.keys import Section
 from seatrial.plan.orders import orders_of
 
 
-class Plan(sections.Section):
+class Plan(Section):
     """A whole dive, read and checked. Obtain one by `load`, `load_sample` or `parse`."""
 
     dive: sections.Dive
     site: sections.Site
-    lander: sections.Lander
+    lander: body.Lander
     power: sections.Power
     release: sections.Release
     camera: sections.Camera
@@ -29,13 +30,22 @@ class Plan(sections.Section):
     thresholds: sections.Thresholds
     magnet: sections.Magnet
     journal: sections.Journal
+    doubt: sections.Doubt = sections.Doubt()
+    chamber: sections.Chamber = sections.Chamber()
+    card: sections.Card = sections.Card()
 
     _source_text: str = PrivateAttr("")
+    _notes: tuple[str, ...] = PrivateAttr(())
 
     @property
     def source_text(self) -> str:
         """The text this plan was read from, to keep beside results."""
         return self._source_text
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was noticed while it was read, a sentence each: rows of a cast that were skipped, a standard profile."""
+        return self._notes
 
     def value(self, key: str) -> Any:
         """The value at a dotted key such as "release.primary.fire_s". Raises AttributeError for an unknown key."""

@@ -1,7 +1,22 @@
-"""How numbers and values stand in a sentence."""
+"""How numbers and values stand in a sentence, and the error that carries sentences."""
 
 import json
 import math
+from collections.abc import Iterable
+
+
+class PlanError(Exception):
+    """The operator's mistake: the plan cannot be used as it stands.
+
+    `sentences` holds everything that was found, one sentence each; `str()` joins them with newlines.
+    """
+
+    def __init__(self, sentences: Iterable[str]) -> None:
+        self.sentences = list(sentences)
+        super().__init__("\n".join(self.sentences))
+
+    def __reduce__(self) -> tuple[type["PlanError"], tuple[list[str]]]:
+        return PlanError, (self.sentences,)  # crosses a process border unharmed
 
 
 def up(value: float, digits: int = 0) -> str:

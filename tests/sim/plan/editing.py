@@ -12,9 +12,18 @@ from seatrial.plan.sentences import sections_in
 SAMPLE = plans.sample_text()
 
 
+LISTS = ("site.water", "site.current", "lander.parts", "lander.shells")
+
+
 def header_of(path: str) -> tuple[str, str]:
     section, _, key = path.rpartition(".")
-    return (f"[[{section}]]" if section in ("site.water", "site.current") else f"[{section}]"), key
+    return (f"[[{section}]]" if section in LISTS else f"[{section}]"), key
+
+
+def shown_path(path: str) -> str:
+    """The path as sentences show it when the first row of a list is meant."""
+    section, _, key = path.rpartition(".")
+    return f"{section}[row 1].{key}" if section in LISTS else path
 
 
 def put(text: str, path: str, literal: str, row: int = 1) -> str:
@@ -22,6 +31,8 @@ def put(text: str, path: str, literal: str, row: int = 1) -> str:
     header, key = header_of(path)
     lines = text.splitlines()
     starts = [number for number, line in enumerate(lines) if line.split("#")[0].strip() == header]
+    if not starts:
+        return text + f"\n{header}\n{key} = {literal}\n"
     start = starts[row - 1]
     for number in range(start + 1, len(lines)):
         if lines[number].startswith("["):

@@ -16,7 +16,7 @@ from .editing import SAMPLE, cut, edited, put
     ("release.primary.fire_s", "95", "one attempt alone does not free"),
     ("site.swell_height_m", "3", "with every wave"),
     ("times.settle_latest_min", "10", "while it still sinks"),
-    ("lander.frontal_area_m2", "2.0", "the lander sinks at 0.24 m/s"),
+    ("lander.frontal_area_m2", "2.0", "the lander sinks at 0.27 m/s"),
 ])
 def test_what_is_allowed_but_doubtful_is_told_as_a_caution(path, literal, part):
     changes = {path: literal}

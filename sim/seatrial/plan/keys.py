@@ -1,0 +1,38 @@
+"""How a key of the plan is declared: its meaning, its bounds, and the model that every section is."""
+
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from seatrial.plan.conversion import bounds_of
+
+
+def key(meaning: str, lowest: float | None = None, highest: float | None = None) -> Any:
+    """A key of the plan: its meaning as a noun phrase, and the hard bounds of its value."""
+    return Field(ge=lowest, le=highest, description=meaning)
+
+
+def ordered(order: str, meaning: str) -> Any:
+    """A key that goes into the mission record: its bounds are those of `order`."""
+    return key(meaning, *bounds_of(order))
+
+
+def optional(meaning: str, lowest: float, highest: float) -> Any:
+    """A key that may be left out: what hangs on it is then not worked out, and the plan says so."""
+    return Field(None, ge=lowest, le=highest, description=meaning)
+
+
+def default(value: float, meaning: str, lowest: float, highest: float) -> Any:
+    """A key that has a usual value."""
+    return Field(value, ge=lowest, le=highest, description=meaning)
+
+
+def words(meaning: str) -> Any:
+    """A name of the person's own."""
+    return Field(min_length=1, max_length=80, description=meaning)
+
+
+class Section(BaseModel):
+    """One section of the plan file: exactly these keys, never changed after reading, no silent conversions."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
