@@ -1,5 +1,6 @@
 """The lander in the plan file: what it weighs and displaces, part by part or as totals, and the walls that hold."""
 
+from math import inf
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, Strict, TypeAdapter, ValidationError, field_validator, model_validator
@@ -55,10 +56,12 @@ class Part(Section):
 
     @property
     def own_density_kg_m3(self) -> float:
-        """Density of the part in air, kg/m3."""
+        """Density of the part in air, kg/m3; infinite for a part that displaces nothing."""
         if self.material is not None:
             return MATERIALS[self.material].likely_kg_m3
-        return self.density_kg_m3 if self.density_kg_m3 is not None else 1000 * self.own_mass_kg / self.own_volume_l
+        if self.density_kg_m3 is not None:
+            return self.density_kg_m3
+        return 1000 * self.own_mass_kg / self.own_volume_l if self.own_volume_l else inf
 
     @property
     def own_mass_kg(self) -> float:
