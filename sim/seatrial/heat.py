@@ -7,7 +7,13 @@ With constant inputs this linear pair has an exact solution by its two eigenvalu
 inputs stay the same. The lumped model itself: Incropera, Fundamentals of Heat and Mass Transfer, chapter 5.
 """
 
-from math import exp, sqrt
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from math import exp, inf, log, sqrt
+
+_BISECTIONS = 80
+STAGE_POINTS = 120  # samples of a long stage; a short one has one a `SAMPLE_S`
+SAMPLE_S = 30.0
 
 
 class _Path:
@@ -66,3 +72,106 @@ class Heat:
         level = late * path.fast - early * path.slow
         self.camera_c = camera_end_c + (level - both * path.a) * camera + both * path.a * housing
         self.housing_c = housing_end_c + both * path.b * camera + (level - both * path.d) * housing
+
+
+# --- without running a dive -------------------------------------------------------------------------------------------
+
+
+def steady(
+    heat, outside_c: float, in_water: bool, camera_w: float, housing_w: float, fan_on: bool
+) -> tuple[float, float]:
+    """Where camera and housing end with these inputs kept for good, degC; `heat` is the section of the plan."""
+    path = _path_of(heat, in_water, fan_on)
+    housing_c = outside_c + (camera_w + housing_w) / path.outer_w_k
+    return housing_c + camera_w / path.inner_w_k, housing_c
+
+
+def seconds_to_limit(heat, limit_c: float, camera_c: float, housing_c: float, outside_c: float, in_water: bool,
+                     camera_w: float, housing_w: float, fan_on: bool) -> float:
+    """Seconds until the camera is at `limit_c` from these temperatures with constant inputs; 0 at once, inf never.
+
+    The camera's temperature is a sum of two exponentials: it turns at most once, so the limit is looked for up to
+    that turn, and then from it to the end.
+    """
+    if camera_c >= limit_c:
+        return 0.0
+    path = _path_of(heat, in_water, fan_on)
+    end_c, housing_end_c = steady(heat, outside_c, in_water, camera_w, housing_w, fan_on)
+    camera, housing = camera_c - end_c, housing_c - housing_end_c
+    slow_k = ((path.fast - path.a) * camera + path.a * housing) / path.spread
+    fast_k = camera - slow_k
+
+    def reached(seconds: float) -> bool:
+        return end_c + slow_k * exp(-path.slow * seconds) + fast_k * exp(-path.fast * seconds) >= limit_c
+
+    ratio = -path.fast * fast_k / (path.slow * slow_k) if slow_k else 0.0
+    turn_s = log(ratio) / (path.fast - path.slow) if ratio > 1.0 else 0.0
+    if turn_s and reached(turn_s):
+        return _first(reached, 0.0, turn_s)
+    if end_c <= limit_c:
+        return inf
+    late_s = max(turn_s, 1.0)
+    while not reached(late_s):
+        late_s *= 2.0
+    return _first(reached, turn_s, late_s)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A stretch of time with the same inputs. `outside_c` may be a function of the seconds into the stage.
+
+    `fan`: None for off, or the camera temperatures at which it goes on and off, as the controller drives it.
+    """
+
+    seconds: float
+    outside_c: float | Callable[[float], float]
+    in_water: bool
+    camera_w: float
+    housing_w: float
+    fan: tuple[float, float] | None
+
+
+def warming(heat, stages: Iterable[Stage], start_c: float) -> tuple[list[float], list[float], list[float]]:
+    """Seconds and temperatures of camera and housing through stages, sampled; both begin at `start_c`, degC."""
+    lumps = Heat(heat, start_c)
+    times_s, cameras_c, housings_c = [0.0], [start_c], [start_c]
+    begun_s, fan_on = 0.0, False
+    for stage in stages:
+        samples = max(1, min(STAGE_POINTS, round(stage.seconds / SAMPLE_S)))
+        step_s = stage.seconds / samples
+        for number in range(samples):
+            middle_s = (number + 0.5) * step_s
+            outside_c = stage.outside_c(middle_s) if callable(stage.outside_c) else stage.outside_c
+            fan_on = _advance(lumps, stage, step_s, outside_c, fan_on)
+            times_s.append(begun_s + (number + 1) * step_s)
+            cameras_c.append(lumps.camera_c)
+            housings_c.append(lumps.housing_c)
+        begun_s += stage.seconds
+    return times_s, cameras_c, housings_c
+
+
+def _advance(lumps: Heat, stage: Stage, seconds: float, outside_c: float, fan_on: bool) -> bool:
+    """Move on through part of a stage, the fan switched as it goes; returns whether the fan is on at the end."""
+    steps = max(1, round(seconds / SAMPLE_S)) if stage.fan else 1
+    fan_on = fan_on and stage.fan is not None
+    for _ in range(steps):
+        if stage.fan:
+            fan_on = lumps.camera_c >= stage.fan[0] or (fan_on and lumps.camera_c > stage.fan[1])
+        lumps.advance(seconds / steps, outside_c, stage.in_water, stage.camera_w, stage.housing_w, fan_on)
+    return fan_on
+
+
+def _path_of(heat, in_water: bool, fan_on: bool) -> _Path:
+    return _Path(heat.camera_heat_capacity_j_k, heat.housing_heat_capacity_j_k,
+                 heat.camera_to_housing_fan_w_k if fan_on else heat.camera_to_housing_w_k,
+                 heat.housing_to_water_w_k if in_water else heat.housing_to_air_w_k)
+
+
+def _first(reached: Callable[[float], bool], early_s: float, late_s: float) -> float:
+    for _ in range(_BISECTIONS):
+        middle_s = 0.5 * (early_s + late_s)
+        if reached(middle_s):
+            late_s = middle_s
+        else:
+            early_s = middle_s
+    return late_s

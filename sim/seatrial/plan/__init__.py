@@ -62,8 +62,8 @@ from seatrial.plan.wording import PlanError
 
 __all__ = [
     "DiveEnergy", "EnergyBudget", "Plan", "PlanError", "UNITS", "Unit", "affordable_release_min", "ascent_s",
-    "channels_of", "cold_resistance_ohm", "coldest_water_c", "descent_s", "draft", "draft_file", "draft_sample", "energy_budget", "faults_of",
-    "filming_from_min", "filming_load_ma", "filming_supply_mv", "gravity_m_s2", "load", "load_sample", "orders_of",
-    "parse", "pauses_s", "planned_readings", "sample_text", "slowest_place", "symbol_of", "unit_of", "water_of",
-    "weight_in_water_kg",
+    "channels_of", "cold_resistance_ohm", "coldest_water_c", "descent_s", "draft", "draft_file", "draft_sample",
+    "energy_budget", "faults_of", "filming_from_min", "filming_load_ma", "filming_supply_mv", "gravity_m_s2", "load",
+    "load_sample", "orders_of", "parse", "pauses_s", "planned_readings", "sample_text", "slowest_place", "symbol_of",
+    "unit_of", "water_of", "weight_in_water_kg",
 ]

@@ -27,7 +27,8 @@ class Part(Section):
     material: str | None = Field(None, description="the material of the part")
     compressibility_per_mpa: float = default(0, "the share of that volume lost to each MPa", 0, 0.005)
     height_m: float | None = optional("the height of its middle above the feet", 0, 20)
-    shape: Literal[SHAPES] | None = Field(None, description="the shape the water flows around")  # type: ignore[valid-type]
+    shape: Literal[SHAPES] | None = Field(  # type: ignore[valid-type]
+        None, description="the shape the water flows around")
     width_m: float | None = optional("the width of the shape", 0.001, 20)
     length_m: float | None = optional("the length of the shape", 0.001, 20)
     frontal_area_m2: float | None = optional("the area of one seen from below", 0, 20)
@@ -44,7 +45,8 @@ class Part(Section):
     @model_validator(mode="after")
     def _adds_up(self) -> "Part":
         densities = [value for value in (self.density_kg_m3, self.material) if value is not None]
-        if len(densities) + sum(value is not None for value in (self.mass_kg, self.volume_l)) != 2 or len(densities) > 1:
+        told = len(densities) + sum(value is not None for value in (self.mass_kg, self.volume_l))
+        if told != 2 or len(densities) > 1:
             raise PydanticCustomError("part_mass", "two of three")
         shaped = [self.shape is not None, self.width_m is not None]
         measured = [self.frontal_area_m2 is not None, self.drag_coefficient is not None]

@@ -13,7 +13,6 @@ from seatrial.plan.waters import with_water
 from seatrial.plan.whole import Plan
 from seatrial.plan.wording import PlanError, show
 
-
 # What the TOML reader says, by its first words, and the way out in ours.
 SYNTAX_ADVICE = (
     ("Expected newline or end of document after a statement", "one key = value on a line, decimals with a point and"

@@ -219,8 +219,8 @@ class Fan(Section):
     """The fan between camera and housing."""
 
     current_ma: float = ordered("fan_ma", "the current of the fan")
-    on_c: float = ordered("fan_on_centi_c", "the housing temperature above which the fan is on")
-    off_c: float = ordered("fan_off_centi_c", "the housing temperature below which it is off")
+    on_c: float = ordered("fan_on_centi_c", "the camera temperature at which the fan goes on")
+    off_c: float = ordered("fan_off_centi_c", "the camera temperature at which it goes off")
 
 
 class Heat(Section):

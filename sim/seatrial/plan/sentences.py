@@ -10,7 +10,7 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from seatrial.handbook.materials import MATERIALS
+from seatrial.handbook.materials import MATERIALS, nearest_names
 from seatrial.plan.body import Shell
 from seatrial.plan.keys import Section
 from seatrial.plan.sample import sample_tables
@@ -218,15 +218,15 @@ def _say_missing(place: Place, _value: object) -> str:
 
 def _say_material(place: Place, value: object) -> str:
     known = [name for name, material in MATERIALS.items() if place.owner is not Shell or material.youngs_gpa]
-    near = get_close_matches(value, known, 1) if isinstance(value, str) else []
+    near = [name for name in nearest_names(value) if name in known] if isinstance(value, str) else []
     way = f"did you mean {show(near[0])}? " if near else ""
     other = "" if place.owner is Shell else ", or leave it out and give density_kg_m3"
     return f"{place.path} is {show(value)}; allowed is {', '.join(known)}: {way}choose one of these{other}"
 
 
 def _say_part_mass(place: Place, _value: object) -> str:
-    return (f"{place.path} needs two of mass_kg, volume_l and its density (density_kg_m3, or material in its place): give"
-            " exactly two of them, the third follows")
+    return (f"{place.path} needs two of mass_kg, volume_l and its density (density_kg_m3, or material in its place):"
+            " give exactly two of them, the third follows")
 
 
 def _say_part_flow(place: Place, _value: object) -> str:

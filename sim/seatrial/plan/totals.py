@@ -27,16 +27,35 @@ HARMLESS: dict[str, Any] = {
 class PartLike(Protocol):
     """What is asked of a part here; see `seatrial.plan.body.Part`."""
 
-    role: str
-    count: int
-    own_mass_kg: float
-    own_volume_l: float
-    compressibility_per_mpa: float
-    shape: str | None
-    width_m: float | None
-    length_m: float | None
-    frontal_area_m2: float | None
-    drag_coefficient: float | None
+    @property
+    def role(self) -> str: ...
+
+    @property
+    def count(self) -> int: ...
+
+    @property
+    def own_mass_kg(self) -> float: ...
+
+    @property
+    def own_volume_l(self) -> float: ...
+
+    @property
+    def compressibility_per_mpa(self) -> float: ...
+
+    @property
+    def shape(self) -> str | None: ...
+
+    @property
+    def width_m(self) -> float | None: ...
+
+    @property
+    def length_m(self) -> float | None: ...
+
+    @property
+    def frontal_area_m2(self) -> float | None: ...
+
+    @property
+    def drag_coefficient(self) -> float | None: ...
 
 
 class InFlow(NamedTuple):

@@ -14,7 +14,8 @@ class Unit(NamedTuple):
 
 UNITS: dict[str, Unit] = {
     "mm": Unit("length", 1e-3, "mm"), "cm": Unit("length", 1e-2, "cm"), "m": Unit("length", 1, "m"),
-    "km": Unit("length", 1e3, "km"), "nm": Unit("length", 1852, "NM"), "inch": Unit("length", 0.0254, "inch"), "ft": Unit("length", 0.3048, "ft"),
+    "km": Unit("length", 1e3, "km"), "nm": Unit("length", 1852, "NM"),
+    "inch": Unit("length", 0.0254, "inch"), "ft": Unit("length", 0.3048, "ft"),
     "fathoms": Unit("length", 1.8288, "fathoms"),
     "ms": Unit("time", 1e-3, "ms"), "s": Unit("time", 1, "s"), "min": Unit("time", 60, "min"),
     "h": Unit("time", 3600, "h"), "hours": Unit("time", 3600, "h"), "days": Unit("time", 86400, "days"),

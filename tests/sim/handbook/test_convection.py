@@ -1,0 +1,55 @@
+"""Heat out of a tube by handbook: what must hold of films and walls whatever the numbers."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from seatrial.handbook import convection
+
+
+@pytest.mark.parametrize("fluid", ["air", "fresh_water", "seawater"])
+@given(diameter_m=st.floats(0.03, 0.3), warmer_k=st.floats(0.2, 10), more_k=st.floats(0.1, 5))
+def test_a_larger_difference_of_temperature_never_makes_a_weaker_film(fluid, diameter_m, warmer_k, more_k):
+    weak = convection.cylinder_w_m2k(fluid, diameter_m, 10 + warmer_k, 10)
+    strong = convection.cylinder_w_m2k(fluid, diameter_m, 10 + warmer_k + more_k, 10)
+    assert strong > weak
+
+
+@given(speed_m_s=st.floats(0.01, 2), faster=st.floats(1.05, 3))
+def test_a_faster_current_never_makes_a_weaker_film(speed_m_s, faster):
+    films = [convection.current_w_m2k("seawater", 0.12, 12, 10, speed) for speed in (speed_m_s, faster * speed_m_s)]
+    assert films[1] > films[0]
+
+
+def test_the_film_in_water_is_far_stronger_than_in_air():
+    # common practice, no source: still water takes heat some fifty times as well as still air
+    water, air = (convection.cylinder_w_m2k(fluid, 0.1, 12, 10) for fluid in ("seawater", "air"))
+    assert 30 < water / air < 150
+
+
+def test_a_wall_of_twice_the_length_has_half_the_resistance():
+    once, twice = (convection.tube_wall_k_w(89, 101.6, length, 0.2) for length in (300, 600))
+    assert once == pytest.approx(2 * twice)
+
+
+def test_the_sun_on_a_white_plate_leaves_less_than_on_a_black_one():
+    white, black = (convection.sun_w(850, 0.05, convection.SUN_ABSORBED[name])
+                    for name in ("white paint", "black anodised"))
+    assert white == pytest.approx(850 * 0.05 * 0.25)
+    assert black > 3 * white
+
+
+@pytest.mark.parametrize(("call", "said"), [
+    (lambda: convection.cylinder_w_m2k("oil", 0.1, 12, 10), 'fluid is "oil"'),
+    (lambda: convection.cylinder_w_m2k("air", 0, 12, 10), "diameter_m is 0"),
+    (lambda: convection.cylinder_w_m2k("air", 0.1, 200, 10), "temperature_c is 105"),
+    (lambda: convection.current_w_m2k("air", -1, 12, 10, 1), "diameter_m is -1"),
+    (lambda: convection.tube_wall_k_w(50, 50, 100, 1), "must be below outer_mm"),
+    (lambda: convection.tube_wall_k_w(40, 50, 100, 0), "conductivity_w_mk is 0"),
+    (lambda: convection.radiation_w_m2k(1.2, 20, 10), "emissivity is 1.2"),
+    (lambda: convection.sun_w(850, 1, 40), "absorbed_fraction is 40"),
+    (lambda: convection.film_k_w(0, 100, 100), "film_w_m2k is 0"),
+])
+def test_impossible_arguments_are_told(call, said):
+    with pytest.raises(ValueError, match=said):
+        call()
