@@ -25,6 +25,7 @@ SWELL_FELT = 0.1  # part of the swell that a floating lander does not follow
 LAMP_LIT_PERMILLE = 800
 LAMP_DARK_PERMILLE = 60
 CAMERA_OFF_MA = 2
+USUAL_CELL_V = 3.7  # at which the lamps draw their current, for their heat
 OUTPUT_LEVELS = ("release_primary_pct", "release_backup_pct", "camera_supply", "power_button", "record_button",
                  "lights_pct", "fan", "beacon_code", "report")
 ALL_OFF = (0,) * len(OUTPUT_LEVELS)
@@ -36,6 +37,12 @@ TOUCHED, LEFT_BOTTOM, SURFACED, FREED, CROSSED = "touched the bottom", "left the
 def duty(pattern: tuple[int, ...]) -> float:
     """Share of the time that a lamp pattern is lit."""
     return sum(pattern[::2]) / sum(pattern) if pattern else 0.0
+
+
+def lamps_in_housing_w(plan, level_pct: float) -> float:
+    """Heat that the lamps leave in the camera's housing at a level, W."""
+    volts = plan.power.cells_in_series * USUAL_CELL_V
+    return plan.lights.current_ma * level_pct / 1e5 * volts * plan.heat.lights_in_housing_fraction
 
 
 class World:
@@ -271,8 +278,7 @@ class World:
         before = camera.state
         housing_w = 0.0
         if levels[5]:
-            volts = plan.power.cells_in_series * 3.7
-            housing_w = plan.lights.current_ma * levels[5] / 1e5 * volts * plan.heat.lights_in_housing_fraction
+            housing_w = lamps_in_housing_w(plan, levels[5])
         if not self.hull.in_water:
             housing_w += self._sun_w
         heat.advance(passed_s, self.outside_c(), self.hull.in_water, camera.heat_w(plan.heat), housing_w,
