@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from lander import VERSION
-from tumblehome import rehearsal, tables, terminal
+from tumblehome import planning, rehearsal, tables, terminal
 
 INTERRUPTED = 130
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
@@ -18,6 +18,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Simulation lowers risk and proves nothing about hardware that was not tested.")
 
+app.command("plan", epilog="Example: tumblehome plan my-dive.toml --card --out my-dive")(planning.plan)
 app.command("rehearse", epilog="Example: tumblehome rehearse --fault jammed@record --seed 7 --out my-dive")(
     rehearsal.rehearse)
 app.command("faults", epilog="Example: tumblehome faults release")(tables.faults)

@@ -3,13 +3,10 @@
 import json
 import os
 import shlex
-import shutil
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from datetime import UTC, datetime
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated
 
 import typer
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -23,12 +20,11 @@ from seatrial.faults import Fault, FaultError
 from seatrial.faults import parse as parse_fault
 from seatrial.laws import clock_text
 from seatrial.plan import Plan, PlanError, load, load_sample
-from tumblehome import terminal
+from tumblehome import terminal, writing
 from tumblehome.page.dive import dive_page
 
 NOT_HOME = 1
 FILES = ("dive.html", "dive.json", "journal.bin")
-PART = ".part"  # ends the name of a file that is not whole yet
 SEED_MAX = 2**32 - 1
 VERDICT_LOOK = {"kept": "green", "broken": "bold red", "excused": "yellow"}
 KIND_MARK = {"state": ">", "attempt": "*", "fault": "!", "reset": "x", "event": " "}
@@ -65,11 +61,11 @@ def rehearse(
     """
     dive_plan = read_plan(plan)
     faults = _read_faults(fault or [])
-    if out is not None:
-        _look_at(out)
+    writing.look_at(out)
     result = _dive(dive_plan, faults, seed, body)
     told = account(result, replay_command(plan, faults, seed, body))
-    page = write(out, told, result.journal)
+    contents = dict(zip(FILES, (dive_page(told).encode(), json.dumps(told).encode(), result.journal), strict=True))
+    page = writing.write(out, contents, "dive") / FILES[0]
     if as_json:
         print(json.dumps(told, indent=1))
         print("page    %s" % page, file=sys.stderr)
@@ -97,25 +93,6 @@ def _read_faults(texts: list[str]) -> list[Fault]:
     if sentences:
         terminal.refuse(sentences)
     return faults
-
-
-def _look_at(out: Path) -> None:
-    """Refuse an output folder that cannot be written to, before the dive and not after it."""
-    try:
-        if out.exists() and not out.is_dir():
-            terminal.refuse(["--out is %s, which is a file: name a folder, or one that does not exist yet" % out])
-        nearest = next(place for place in (out, *out.absolute().parents) if place.exists())
-    except OSError as error:
-        _refuse_folder(out, error)
-    if not nearest.is_dir():
-        terminal.refuse(["--out is %s, but %s is a file: name another folder" % (out, nearest)])
-    if not os.access(nearest, os.W_OK):
-        terminal.refuse(["--out is %s, but %s may not be written to: name another folder" % (out, nearest)])
-
-
-def _refuse_folder(folder: Path, error: OSError) -> NoReturn:
-    reason = (error.strerror or str(error)).lower()
-    terminal.refuse(["--out %s cannot be written (%s): name another folder" % (folder, reason)])
 
 
 def _dive(plan: Plan, faults: list[Fault], seed: int, body_name: str) -> DiveResult:
@@ -151,57 +128,6 @@ def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str)
     if body != "cpython":
         words += ["--body", body]
     return shlex.join(words)
-
-
-def write(out: Path | None, told: dict, journal: bytes) -> Path:
-    """Write page, account and journal; returns the page.
-
-    Each file appears whole or not at all, and a folder that was made for them does not outlive a failure. Ends with
-    status 2 when the folder cannot be written.
-    """
-    contents = dict(zip(FILES, (dive_page(told).encode(), json.dumps(told).encode(), journal), strict=True))
-    try:
-        folder = _fresh_folder() if out is None else out
-        with _tidy(folder, made_here=out is None):
-            folder.mkdir(parents=True, exist_ok=True)
-            for name, content in contents.items():
-                (folder / (name + PART)).write_bytes(content)
-            for name in contents:
-                os.replace(folder / (name + PART), folder / name)
-    except OSError as error:
-        _refuse_folder(Path() if out is None else out, error)
-    return folder / "dive.html"
-
-
-@contextmanager
-def _tidy(folder: Path, made_here: bool) -> Iterator[None]:
-    """When writing into the folder fails, take away the parts, and every folder that did not stand before."""
-    made = [folder] if made_here else [place for place in (folder, *folder.parents) if not place.exists()]
-    try:
-        yield
-    except BaseException:  # the keyboard too
-        if folder in made:
-            shutil.rmtree(folder, ignore_errors=True)
-        for name in FILES:
-            with suppress(OSError):
-                (folder / (name + PART)).unlink()
-        for place in made:
-            with suppress(OSError):  # gone, or somebody else has put something there
-                place.rmdir()
-        raise
-
-
-def _fresh_folder() -> Path:
-    """Make a folder named by the time of day, in the current one; two in one second get two."""
-    stamp = datetime.now(UTC).strftime("dive-%Y%m%d-%H%M%S")
-    number = 1
-    while True:
-        folder = Path(stamp if number == 1 else "%s-%d" % (stamp, number))
-        try:
-            folder.mkdir()
-            return folder
-        except FileExistsError:
-            number += 1
 
 
 def _show(told: dict, page: Path) -> None:

@@ -7,13 +7,14 @@ With constant inputs this linear pair has an exact solution by its two eigenvalu
 inputs stay the same. The lumped model itself: Incropera, Fundamentals of Heat and Mass Transfer, chapter 5.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from math import exp, inf, log, sqrt
+from math import exp, inf, isfinite, log, sqrt
 
 _BISECTIONS = 80
-STAGE_POINTS = 120  # samples of a long stage; a short one has one a `SAMPLE_S`
-SAMPLE_S = 30.0
+SAMPLE_S = 30.0  # a stage is sampled this often, and less and less so as it lasts,
+SAMPLE_GROWTH = 0.02  # by this share of the time into it: a moment read off is right within that share,
+STAGE_POINTS = 120  # but never coarser than this share of the whole stage
 
 
 class _Path:
@@ -91,8 +92,10 @@ def seconds_to_limit(heat, limit_c: float, camera_c: float, housing_c: float, ou
     """Seconds until the camera is at `limit_c` from these temperatures with constant inputs; 0 at once, inf never.
 
     The camera's temperature is a sum of two exponentials: it turns at most once, so the limit is looked for up to
-    that turn, and then from it to the end.
+    that turn, and then from it to the end. Raises ValueError for a temperature or power that is no finite number.
     """
+    _must_be_finite(limit_c=limit_c, camera_c=camera_c, housing_c=housing_c, outside_c=outside_c, camera_w=camera_w,
+                    housing_w=housing_w)
     if camera_c >= limit_c:
         return 0.0
     path = _path_of(heat, in_water, fan_on)
@@ -100,9 +103,12 @@ def seconds_to_limit(heat, limit_c: float, camera_c: float, housing_c: float, ou
     camera, housing = camera_c - end_c, housing_c - housing_end_c
     slow_k = ((path.fast - path.a) * camera + path.a * housing) / path.spread
     fast_k = camera - slow_k
+    lumps = Heat(heat)
 
     def reached(seconds: float) -> bool:
-        return end_c + slow_k * exp(-path.slow * seconds) + fast_k * exp(-path.fast * seconds) >= limit_c
+        lumps.camera_c, lumps.housing_c = camera_c, housing_c
+        lumps.advance(seconds, outside_c, in_water, camera_w, housing_w, fan_on)
+        return lumps.camera_c >= limit_c
 
     ratio = -path.fast * fast_k / (path.slow * slow_k) if slow_k else 0.0
     turn_s = log(ratio) / (path.fast - path.slow) if ratio > 1.0 else 0.0
@@ -137,17 +143,28 @@ def warming(heat, stages: Iterable[Stage], start_c: float) -> tuple[list[float],
     times_s, cameras_c, housings_c = [0.0], [start_c], [start_c]
     begun_s, fan_on = 0.0, False
     for stage in stages:
-        samples = max(1, min(STAGE_POINTS, round(stage.seconds / SAMPLE_S)))
-        step_s = stage.seconds / samples
-        for number in range(samples):
-            middle_s = (number + 0.5) * step_s
+        into_s = 0.0
+        for end_s in _sample_ends_s(stage.seconds):
+            middle_s = 0.5 * (into_s + end_s)
             outside_c = stage.outside_c(middle_s) if callable(stage.outside_c) else stage.outside_c
-            fan_on = _advance(lumps, stage, step_s, outside_c, fan_on)
-            times_s.append(begun_s + (number + 1) * step_s)
+            fan_on = _advance(lumps, stage, end_s - into_s, outside_c, fan_on)
+            into_s = end_s
+            times_s.append(begun_s + end_s)
             cameras_c.append(lumps.camera_c)
             housings_c.append(lumps.housing_c)
         begun_s += stage.seconds
     return times_s, cameras_c, housings_c
+
+
+def _sample_ends_s(stage_s: float) -> Iterator[float]:
+    """Seconds into a stage at which its samples end: close at first, when most happens; the last is its end."""
+    into_s, coarsest_s = 0.0, max(SAMPLE_S, stage_s / STAGE_POINTS)
+    while True:
+        into_s += min(coarsest_s, max(SAMPLE_S, SAMPLE_GROWTH * into_s))
+        if into_s >= stage_s - 0.5 * SAMPLE_S:  # no sliver at the end
+            break
+        yield into_s
+    yield stage_s
 
 
 def _advance(lumps: Heat, stage: Stage, seconds: float, outside_c: float, fan_on: bool) -> bool:
@@ -165,6 +182,12 @@ def _path_of(heat, in_water: bool, fan_on: bool) -> _Path:
     return _Path(heat.camera_heat_capacity_j_k, heat.housing_heat_capacity_j_k,
                  heat.camera_to_housing_fan_w_k if fan_on else heat.camera_to_housing_w_k,
                  heat.housing_to_water_w_k if in_water else heat.housing_to_air_w_k)
+
+
+def _must_be_finite(**values: float) -> None:
+    for name, value in values.items():
+        if not isfinite(value):
+            raise ValueError(f"{name} is {value:g}; allowed is a finite number: correct it")
 
 
 def _first(reached: Callable[[float], bool], early_s: float, late_s: float) -> float:

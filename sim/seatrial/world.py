@@ -78,7 +78,7 @@ class World:
         self.swell_m = plan.site.swell_height_m
         self.freed_by = ""
         self._orders = plan.orders()
-        self._beacon_duty = [duty(pattern) for pattern in lamps.BEACON]
+        self._beacon_share = [duty(pattern) / duty(lamps.BEACON[lamps.FLASH]) for pattern in lamps.BEACON]
 
     def _make_sensors(self, dice) -> None:
         plan = self.plan
@@ -184,7 +184,7 @@ class World:
         if levels[6]:
             load_ma += plan.fan.current_ma
         if levels[7] and not self.strobe_dead:
-            load_ma += plan.beacon.lamp_ma * self._beacon_duty[levels[7]]
+            load_ma += plan.beacon.lamp_ma * self._beacon_share[levels[7]]
         if levels[8]:
             load_ma += plan.beacon.report_ma
         self.load_ma = load_ma + self.primary.drawn_ma(levels[0]) + self.backup.drawn_ma(levels[1])

@@ -39,7 +39,7 @@ def test_the_help_of_every_command_tells_what_it_does_and_shows_an_example(name)
     text = " ".join(said.output.split())
     assert said.exit_code == 0
     assert "Example: tumblehome %s" % name in text
-    assert re.search(r"Usage: \w+ %s .*?\] (\w+ ){2,}" % name, text), "a sentence follows the usage line"
+    assert re.search(r"Usage: \w+ %s .*?\](\.\.\.)? (\w+ ){2,}" % name, text), "a sentence follows the usage line"
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -20,7 +20,7 @@ from seatrial import plan as plans
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.dive import Dive
 from seatrial.faults import KINDS, parse
-from tumblehome import rehearsal, terminal
+from tumblehome import rehearsal, terminal, writing
 
 FILES = ["dive.html", "dive.json", "journal.bin"]
 
@@ -94,11 +94,11 @@ def test_a_second_dive_into_the_same_folder_takes_the_place_of_the_first(run, tm
 
 
 def test_dives_in_one_second_get_a_folder_each(run, tmp_path, monkeypatch):
-    class StoppedClock(rehearsal.datetime):
+    class StoppedClock(writing.datetime):
         @classmethod
         def now(cls, tz=None):
             return cls(2027, 5, 18, 6, 30, 0, tzinfo=tz)
-    monkeypatch.setattr(rehearsal, "datetime", StoppedClock)
+    monkeypatch.setattr(writing, "datetime", StoppedClock)
     (tmp_path / "dive-20270518-063000").mkdir()
     for _ in range(2):
         assert run("rehearse").status == 0
@@ -305,7 +305,7 @@ def test_a_file_that_is_no_toml_is_told_by_line_with_the_way_out(refused, tmp_pa
 @pytest.mark.parametrize("text, parts", [
     (renamed("swell_height_m", "swell_hight_m"), ["site.swell_hight_m is not a key", "swell_height_m"]),
     (renamed("volume_l", "volume_m3"),
-     ["lander.volume_m3 is 16.8", "wanted in", "lander.volume_l", "write volume_l ="]),
+     ["lander.parts[row 3].volume_m3 is 6.4", "wanted in", "lander.parts[row 3].volume_l", "write volume_l ="]),
     (changed("depth_m", '"430 m"', "[site]"), ['site.depth_m is the text "430 m"', "allowed is a number from"]),
     (changed("range_m", "400", "[sensors.pressure]"),
      ["sensors.pressure.range_m is 400", "430 m deep", "at least 452 m", "or a shallower site"]),

@@ -7,6 +7,7 @@
   const TICK_ROOM_PX = 92;
   const JOIN_PX = 44;  // marks closer than this leave no room for a number between them
   const PRINT_WIDTH_PX = 680;  // A4 with the margins of look.css
+  const BESIDE_GAP_PX = 20;  // between two charts in one row of the paper
   const CONFIG = { displayModeBar: false, responsive: false, doubleClick: false, showTips: false };
 
   const timeCharts = [];
@@ -282,7 +283,8 @@
   function resizeAll(width) {
     document.querySelectorAll(".chart").forEach(function (chart) {
       if (!chart._fullLayout) return;
-      Plotly.relayout(chart, { width: width || chart.clientWidth });
+      const part = width && chart.closest(".beside") ? (width - BESIDE_GAP_PX) / 2 : width;
+      Plotly.relayout(chart, { width: part || chart.clientWidth });
     });
     if (facts) timeCharts.forEach(dress);
   }

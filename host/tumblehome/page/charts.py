@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import html
 import json
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -19,6 +20,7 @@ POINTS_MAX = 4000
 _SANS = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 _MARGIN = {"l": 58, "r": 14, "t": 8, "b": 44}
 _ROW_PX = 26
+_GRID = "#e4e2d8"
 
 
 class Bar(NamedTuple):
@@ -29,6 +31,14 @@ class Bar(NamedTuple):
     end: float
     look: palette.Look
     label: str
+
+
+class Stroke(NamedTuple):
+    """How a line is drawn: colour, dash by plotly's name, width in px."""
+
+    colour: str
+    dash: str = "solid"
+    width: float = 2.2
 
 
 class Marks(NamedTuple):
@@ -144,6 +154,123 @@ def add_rows(figure: go.Figure, names: Sequence[str], traces: Sequence[go.Scatte
     return figure
 
 
+def plot(traces: Sequence[Any], x_axis: Mapping[str, Any], y_axis: Mapping[str, Any], height_px: int,
+         shapes: Sequence[Mapping[str, Any]] = (), notes: Sequence[Mapping[str, Any]] = (),
+         bar_mode: str = "overlay") -> go.Figure:
+    """A figure with axes of its own. It holds still under a finger, and pointing at a mark tells its numbers."""
+    return go.Figure(data=list(traces), layout=_still(height_px) | {
+        "barmode": bar_mode, "bargap": 0, "shapes": list(shapes), "annotations": list(notes),
+        "xaxis": _y_axis({"nticks": 8, "automargin": True}) | dict(x_axis),
+        "yaxis": _y_axis({"automargin": True}) | dict(y_axis)})
+
+
+def polar(traces: Sequence[Any], radial_axis: Mapping[str, Any], height_px: int) -> go.Figure:
+    """A figure by bearing: 0 degrees up, clockwise, as on a compass."""
+    angular = {"rotation": 90, "direction": "clockwise", "tickmode": "linear", "dtick": 30, "gridcolor": _GRID,
+               "linecolor": palette.INK, "ticksuffix": "°"}
+    radial = {"gridcolor": _GRID, "linecolor": palette.INK, "angle": 90, "tickangle": 90, "showline": False}
+    return go.Figure(data=list(traces), layout=_still(height_px) | {
+        "margin": {"l": 34, "r": 34, "t": 26, "b": 26},
+        "polar": {"bgcolor": "#ffffff", "angularaxis": angular, "radialaxis": radial | dict(radial_axis)}})
+
+
+def curve(name: str, xs: Sequence[float | None], ys: Sequence[float | None], stroke: Stroke, told: str) -> go.Scatter:
+    """A line of a figure with axes of its own. `told` is what pointing at it says, with %{x} and %{y} for numbers."""
+    thin_xs, thin_ys = thin(numbers(xs), numbers(ys))
+    return go.Scatter(
+        x=_six(thin_xs), y=_six(thin_ys), name=html.escape(name), mode="lines", connectgaps=False,
+        hovertemplate=_told(name, told), line={"color": stroke.colour, "dash": stroke.dash, "width": stroke.width})
+
+
+def between(name: str, first: tuple[Sequence[float], Sequence[float]], last: tuple[Sequence[float], Sequence[float]],
+            colour: str) -> go.Scatter:
+    """The area between two lines, each (xs, ys), in a pale tint."""
+    xs = [*first[0], *reversed(last[0])]
+    ys = [*first[1], *reversed(last[1])]
+    return go.Scatter(x=_six(xs), y=_six(ys), name=html.escape(name), mode="lines", fill="toself", hoverinfo="skip",
+                      fillcolor=palette.tint(colour, 0.22), line={"width": 0})
+
+
+def spots(group: Marks, told: Sequence[str], axis: str = "y") -> go.Scatter:
+    """Marks with a text each that pointing at them tells."""
+    trace = marks(group, axis)
+    trace.update(x=_exact(group.xs), y=_exact(group.ys), hovertemplate="%{text}<extra></extra>",
+                 text=[html.escape(words) for words in told])
+    return trace
+
+
+def sector(name: str, middle_deg: float, width_deg: float, outer: float, look: palette.Look) -> go.Barpolar:
+    """A hatched sector of a polar figure, from the middle out to `outer` on its radial axis."""
+    return go.Barpolar(theta=[middle_deg], width=[width_deg], r=[outer], name=html.escape(name),
+                       hovertemplate=_told(name, ""), marker=_hatched(look))
+
+
+def round_curve(name: str, bearings_deg: Sequence[float], radii: Sequence[float | None], stroke: Stroke,
+                told: Sequence[str] | None = None, filled: bool = False) -> go.Scatterpolar:
+    """A line around a polar figure; `told` is what pointing at each of its points says, None: nothing."""
+    return go.Scatterpolar(
+        theta=_six(bearings_deg), r=_six(numbers(radii)), name=html.escape(name), mode="lines",
+        line={"color": stroke.colour, "dash": stroke.dash, "width": stroke.width},
+        fill="toself" if filled else "none", fillcolor=palette.tint(stroke.colour, 0.16),
+        text=None if told is None else [html.escape(words) for words in told],
+        hovertemplate=None if told is None else "%{text}<extra></extra>", hoverinfo="skip" if told is None else None)
+
+
+def axis_title(words: str) -> dict[str, Any]:
+    """The title of an axis, close to its numbers."""
+    return {"title": {"text": html.escape(words), "standoff": 6, "font": {"size": 13}}}
+
+
+def lying_bars(name: str, rows: Sequence[float], starts: Sequence[float], lengths: Sequence[float], look: palette.Look,
+               told: Sequence[str], width: float = 0.36) -> go.Bar:
+    """Lying bars of one look, each from its start; `told` is what pointing at each says."""
+    return go.Bar(
+        orientation="h", y=list(rows), base=_exact(starts), x=_exact(lengths), width=width, name=html.escape(name),
+        marker=_hatched(look), hovertemplate="%{text}<extra></extra>", text=[html.escape(words) for words in told],
+        textposition="none")
+
+
+def row_names(names: Sequence[tuple[str, str]], above: float = 0.32) -> list[dict[str, Any]]:
+    """What stands above the bar of each row: a name in bold and what is said of it, which may begin a new line."""
+    return [{"xref": "paper", "x": 0, "yref": "y", "y": row - above, "xanchor": "left", "yanchor": "middle",
+             "xshift": 4, "showarrow": False, "align": "left", "font": {"size": 12.5},
+             "bgcolor": "rgba(255,255,255,0.75)", "borderpad": 0,
+             "text": f"<b>{html.escape(name)}</b>{html.escape(said)}".replace("\n", "<br>")}
+            for row, (name, said) in enumerate(names)]
+
+
+def row_axis(count: int) -> dict[str, Any]:
+    """The axis of `count` rows, the first on top, named by `row_names` and not beside it."""
+    return {"range": [count - 0.45, -0.72], "showticklabels": False, "ticks": "", "showgrid": False, "showline": False,
+            "automargin": False}
+
+
+def upright_band(start: float, end: float, shade: str) -> dict[str, Any]:
+    """A shade behind a figure, from one place of its x axis to another, over its whole height."""
+    return {"type": "rect", "xref": "x", "x0": start, "x1": end, "yref": "paper", "y0": 0, "y1": 1, "layer": "below",
+            "line": {"width": 0}, "fillcolor": shade}
+
+
+def across(at: float, stroke: Stroke, upright: bool = True) -> dict[str, Any]:
+    """A line through a whole figure: upright at `at` of its x axis, or level at `at` of its y axis."""
+    along = {"yref": "paper", "y0": 0, "y1": 1, "xref": "x", "x0": at, "x1": at} if upright else \
+        {"xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": at, "y1": at}
+    return {"type": "line", "line": {"color": stroke.colour, "width": stroke.width, "dash": stroke.dash}, **along}
+
+
+def ring(east: float, north: float, radius: float, stroke: Stroke) -> dict[str, Any]:
+    """A circle on a map, in the unit of its axes."""
+    return {"type": "circle", "xref": "x", "yref": "y", "x0": east - radius, "x1": east + radius,
+            "y0": north - radius, "y1": north + radius,
+            "line": {"color": stroke.colour, "width": stroke.width, "dash": stroke.dash}}
+
+
+def note_at(x: float | str, y: float, words: str, **placed: Any) -> dict[str, Any]:
+    """A few words beside a place of a figure; `placed` is how, in plotly's names."""
+    return {"x": x, "y": y, "text": html.escape(words), "showarrow": False, "font": {"size": 12.5},
+            "bgcolor": "rgba(255,255,255,0.8)", "borderpad": 1} | placed
+
+
 def finished(figure: go.Figure) -> dict[str, Any]:
     """The figure as plain data for `parts.chart_frame`."""
     return json.loads(figure.to_json())
@@ -153,25 +280,54 @@ def _bars_of_one_look(look: palette.Look, bars: Sequence[Bar], axis: str) -> go.
     return go.Bar(
         orientation="h", yaxis=axis, name="", y=[bar.row for bar in bars], base=_plain([bar.start for bar in bars], 1),
         x=_plain([bar.end - bar.start for bar in bars], 1), width=0.78,
-        marker={"color": palette.tint(look.colour, 0.4), "line": {"width": 0.7, "color": palette.INK},
-                "pattern": {"shape": look.pattern, "size": 7, "solidity": 0.22, "fgcolor": look.colour,
-                            "fillmode": "overlay"}})
+        marker=_hatched(look))
+
+
+def _hatched(look: palette.Look) -> dict[str, Any]:
+    return {"color": palette.tint(look.colour, 0.4), "line": {"width": 0.7, "color": palette.INK},
+            "pattern": {"shape": look.pattern, "size": 7, "solidity": 0.22, "fgcolor": look.colour,
+                        "fillmode": "overlay"}}
+
+
+def _paper(height_px: int) -> dict[str, Any]:
+    return {
+        "template": go.layout.Template(), "height": height_px, "margin": _MARGIN, "showlegend": False,
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "#ffffff",
+        "font": {"family": _SANS, "size": 13, "color": palette.INK}}
+
+
+def _still(height_px: int) -> dict[str, Any]:
+    return _paper(height_px) | {
+        "margin": _MARGIN | {"l": 14, "t": 14}, "hovermode": "closest", "dragmode": False,
+        "hoverlabel": {"bgcolor": "#ffffff", "font": {"color": palette.INK}}}
 
 
 def _layout(window: tuple[float, float], height_px: int) -> dict[str, Any]:
-    return {
-        "template": go.layout.Template(), "height": height_px, "margin": _MARGIN, "showlegend": False,
-        "hovermode": False, "dragmode": "zoom", "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "#ffffff",
-        "font": {"family": _SANS, "size": 13, "color": palette.INK},
-        "xaxis": {"range": list(window), "showgrid": True, "gridcolor": "#e4e2d8", "zeroline": True,
+    return _paper(height_px) | {
+        "hovermode": False, "dragmode": "zoom",
+        "xaxis": {"range": list(window), "showgrid": True, "gridcolor": _GRID, "zeroline": True,
                   "zerolinecolor": palette.INK, "zerolinewidth": 1, "showline": True, "linecolor": palette.INK,
                   "ticks": "outside", "tickcolor": palette.INK, "anchor": "y"}}
 
 
 def _y_axis(wanted: Mapping[str, Any]) -> dict[str, Any]:
-    return {"fixedrange": True, "gridcolor": "#e4e2d8", "zeroline": False, "showline": True,
+    return {"fixedrange": True, "gridcolor": _GRID, "zeroline": False, "showline": True,
             "linecolor": palette.INK, "ticks": "outside", "tickcolor": palette.INK, "nticks": 6} | dict(wanted)
 
 
 def _plain(values: Iterable[float], decimals: int) -> list[float | None]:
     return [None if value != value else round(float(value), decimals) for value in values]
+
+
+def _told(name: str, told: str) -> str:
+    return f"{html.escape(name)}{'<br>' if told else ''}{told}<extra></extra>"
+
+
+def _exact(values: Iterable[float | None]) -> list[float | None]:
+    """Numbers for an axis; None where one is missing or endless."""
+    return [None if value is None or not math.isfinite(value) else float(value) for value in values]
+
+
+def _six(values: Iterable[float | None]) -> list[float | None]:
+    """The same with six digits that count: what a picture can show at any scale."""
+    return [None if value is None else float(f"{value:.6g}") for value in _exact(values)]

@@ -17,7 +17,10 @@ from plotly.offline import get_plotlyjs
 from tumblehome.page import palette
 
 # Nothing may be fetched from anywhere, whatever a later change or a hostile name puts into a page.
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:"
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+_POLICY_OF_SCRIPTS = _POLICY + "; script-src 'unsafe-inline'; img-src data: blob:"
+
+_DASHES = {"solid": "none", "dash": "7 4", "dot": "2 3", "longdash": "11 4", "dashdot": "8 3 2 3"}
 
 
 class Html(str):
@@ -67,20 +70,21 @@ def island(name: str, data: Any) -> Html:
     return Html(f'<script type="application/json" id="{text(name)}">{written}</script>')
 
 
-def frame(title: str, body: Html, footer: Html, with_charts: bool = True) -> str:
-    """The whole page: head, look, body, chart library and behaviour in one file.
+def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: str = "look.css") -> str:
+    """The whole page: head, look, body, chart library and behaviour in one file; without charts it has no script.
 
-    `title` is plain text. Raises ValueError if a script could end its own element, which would break the page.
+    `title` is plain text, `look` a style sheet beside this module. Raises ValueError if a script could end its own
+    element, which would break the page.
     """
-    scripts = [get_plotlyjs()] if with_charts else []
-    scripts.append(_resource("behaviour.js"))
+    scripts = [get_plotlyjs(), _resource("behaviour.js")] if with_charts else []
+    policy = _POLICY_OF_SCRIPTS if with_charts else _POLICY
     if any("</script" in script.lower() for script in scripts):
         raise ValueError("a script holds '</script', which would end its element; take another plotly release")
     return "".join((
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
-        f'<meta http-equiv="Content-Security-Policy" content="{text(_POLICY)}">\n',
+        f'<meta http-equiv="Content-Security-Policy" content="{text(policy)}">\n',
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
-        f"<title>{text(title)}</title>\n<style>\n{_resource('look.css')}</style>\n</head>\n<body>\n",
+        f"<title>{text(title)}</title>\n<style>\n{_resource(look)}</style>\n</head>\n<body>\n",
         f"<main>\n{body}\n</main>\n<footer>\n{footer}\n</footer>\n",
         *(f"<script>\n{script}\n</script>\n" for script in scripts),
         "</body>\n</html>\n"))
@@ -174,6 +178,11 @@ def chart_frame(name: str, heading: str, figure: Mapping[str, Any], summary: str
                                    element("figcaption", summary))))
 
 
+def beside(*figures: Html) -> Html:
+    """Charts beside each other where there is room, one above the other on a phone."""
+    return element("div", join(figures), class_="beside")
+
+
 def time_buttons(views: Sequence[tuple[str, float, float]]) -> Html:
     """Buttons that zoom and move all charts on the time axis together.
 
@@ -215,13 +224,16 @@ def key_list(entries: Iterable[tuple[Html, str, str]]) -> Html:
 
 def line_swatch(colour: str, dash: str, width: float) -> Html:
     """A short line as a chart draws it."""
-    dashes = {"solid": "none", "dash": "7 4", "dot": "2 3"}[dash]
-    return _swatch(f'<path d="M1 7H27" stroke="{colour}" stroke-width="{width}" stroke-dasharray="{dashes}"/>')
+    return _swatch(f'<path d="M1 7H27" stroke="{colour}" stroke-width="{width}" stroke-dasharray="{_DASHES[dash]}"/>')
 
 
 def state_swatch(state: str) -> Html:
     """A patch with the colour and pattern of a state."""
-    look = palette.state_look(state)
+    return patch_swatch(palette.state_look(state))
+
+
+def patch_swatch(look: palette.Look) -> Html:
+    """A patch with the colour and pattern of a bar, or of a sector."""
     strokes = {
         "": "", "/": "M3 13L11 1M11 13L19 1M19 13L27 1", "\\": "M3 1L11 13M11 1L19 13M19 1L27 13",
         "|": "M6 1V13M12 1V13M18 1V13M24 1V13", "-": "M1 4H27M1 7.5H27M1 11H27",

@@ -8,7 +8,7 @@ for free liquids.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import log, pi
+from math import inf, log, pi
 
 import gsw
 
@@ -19,20 +19,22 @@ GRAVITY_M_S2 = 9.80665
 ZERO_C_K = 273.15
 SEA_PSU = 35.0
 
-# W/mK. EN ISO 10456 for acrylic, aluminium, steel and stainless steel; the others from plastics and glass data sheets,
-# from memory. Aluminium 6061 has 167 (from memory).
+# W/mK. EN ISO 10456, but titanium, its grade 5 and borosilicate glass: data sheets, from memory. Aluminium 6061 has 167
+# and cast acrylic 0.19 to 0.20 (from memory).
 CONDUCTIVITY_W_MK = {
     "acrylic": 0.18, "polycarbonate": 0.20, "acetal": 0.30, "pvc": 0.17, "polyethylene": 0.50, "nylon": 0.25,
-    "aluminium": 160.0, "steel": 50.0, "stainless_steel": 17.0, "titanium": 7.0, "brass": 120.0, "bronze": 65.0,
+    "polypropylene": 0.22, "aluminium": 160.0, "steel": 50.0, "stainless_steel": 17.0, "cast_iron": 50.0,
+    "titanium": 17.0, "titanium_grade_5": 7.0, "brass": 120.0, "bronze": 65.0, "copper": 380.0,
     "borosilicate_glass": 1.1, "soda_glass": 1.0,
 }
 
 # Share of the sun's light that a surface takes up; handbooks of solar engineering, from memory.
 SUN_ABSORBED = {"white paint": 0.25, "bare aluminium": 0.20, "grey plastic": 0.7, "black anodised": 0.88}
 
-# Air at one atmosphere: kelvin, kinematic viscosity m2/s, conductivity W/mK, Prandtl number. Incropera, table A.4, from
-# memory; straight lines between.
-_AIR = ((250.0, 11.44e-6, 0.0223, 0.720), (300.0, 15.89e-6, 0.0263, 0.707), (350.0, 20.92e-6, 0.0300, 0.700))
+ATMOSPHERE_PA = 101325.0
+AIR_GAS_CONSTANT_J_KG_K = 287.053
+AIR_HEAT_J_KG_K = 1006.0  # Incropera, table A.4, within 0.3 % over the range, from memory
+AIR_RANGE_C = (-40.0, 80.0)
 
 
 @dataclass(frozen=True)
@@ -46,14 +48,17 @@ class Fluid:
 
 
 def air(temperature_c: float) -> Fluid:
-    """Air at one atmosphere. Raises ValueError outside -23 to 77 degC, the ends of the table."""
+    """Dry air at one atmosphere, as an ideal gas: viscosity and conductivity of the US Standard Atmosphere 1976.
+
+    Its equations 51 and 53, from memory. Raises ValueError outside -40 to 80 degC.
+    """
+    if not AIR_RANGE_C[0] <= temperature_c <= AIR_RANGE_C[1]:
+        raise ValueError(f"temperature_c is {temperature_c:g}; air is known from -40 to 80 degC: correct it")
     kelvin = temperature_c + ZERO_C_K
-    if not _AIR[0][0] <= kelvin <= _AIR[-1][0]:
-        raise ValueError(f"temperature_c is {temperature_c:g}; the table of air holds from -23 to 77 degC")
-    low, high = next(pair for pair in zip(_AIR, _AIR[1:], strict=False) if kelvin <= pair[1][0])
-    part = (kelvin - low[0]) / (high[0] - low[0])
-    viscosity, conductivity, prandtl = (a + part * (b - a) for a, b in zip(low[1:], high[1:], strict=True))
-    return Fluid(viscosity, conductivity, prandtl, 1.0 / kelvin)
+    dynamic_pa_s = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4)
+    conductivity = 2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10.0 ** (-12.0 / kelvin))
+    density = ATMOSPHERE_PA / (AIR_GAS_CONSTANT_J_KG_K * kelvin)
+    return Fluid(dynamic_pa_s / density, conductivity, dynamic_pa_s * AIR_HEAT_J_KG_K / conductivity, 1.0 / kelvin)
 
 
 def fresh_water(temperature_c: float) -> Fluid:
@@ -80,8 +85,9 @@ def water_conductivity_w_mk(temperature_c: float, salinity_psu: float) -> float:
 def cylinder_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: float) -> float:
     """Film of free convection on a long horizontal cylinder, W/m2K: Churchill and Chu 1975, Rayleigh up to 1e12.
 
-    `fluid` is a key of `FLUIDS`, taken at the mean of both temperatures. Raises ValueError for another fluid, a
-    diameter not above 0, and temperatures beyond its properties.
+    `fluid` is a key of `FLUIDS`, taken at the mean of both temperatures. Fresh water turns its expansion at 4 degC:
+    across that temperature the film is only a guess. Raises ValueError for another fluid, a diameter not above 0, and
+    temperatures beyond its properties.
     """
     _above_zero("diameter_m", diameter_m)
     film = _fluid(fluid)(0.5 * (surface_c + fluid_c))
@@ -95,11 +101,13 @@ def cylinder_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: flo
 def current_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: float, speed_m_s: float) -> float:
     """Film on a cylinder across a current, W/m2K: Churchill and Bernstein 1977, for Reynolds times Prandtl above 0.2.
 
-    Raises ValueError as `cylinder_w_m2k`.
+    It knows nothing of free convection: in a weak current the larger of both films holds. Raises ValueError as
+    `cylinder_w_m2k`, and for a speed below 0.
     """
     _above_zero("diameter_m", diameter_m)
+    _not_below_zero("speed_m_s", speed_m_s)
     film = _fluid(fluid)(0.5 * (surface_c + fluid_c))
-    reynolds = abs(speed_m_s) * diameter_m / film.viscosity_m2_s
+    reynolds = speed_m_s * diameter_m / film.viscosity_m2_s
     shape = (1.0 + (0.4 / film.prandtl) ** (2 / 3)) ** 0.25
     nusselt = 0.3 + 0.62 * reynolds**0.5 * film.prandtl ** (1 / 3) / shape * (1 + (reynolds / 282000) ** 0.625) ** 0.8
     return nusselt * film.conductivity_w_mk / diameter_m
@@ -108,9 +116,12 @@ def current_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: floa
 def radiation_w_m2k(emissivity: float, surface_c: float, around_c: float) -> float:
     """Film that stands for radiation to surroundings at `around_c`, W/m2K: e sigma (Ts + Ta)(Ts^2 + Ta^2).
 
-    Raises ValueError for an emissivity outside 0 to 1.
+    Raises ValueError for an emissivity outside 0 to 1 and a temperature not above absolute zero.
     """
     _share("emissivity", emissivity)
+    for name, value in (("surface_c", surface_c), ("around_c", around_c)):
+        if not -ZERO_C_K < value < inf:
+            raise ValueError(f"{name} is {value:g}; allowed is more than absolute zero, -273.15 degC: correct it")
     surface_k, around_k = surface_c + ZERO_C_K, around_c + ZERO_C_K
     return emissivity * STEFAN_BOLTZMANN_W_M2K4 * (surface_k + around_k) * (surface_k**2 + around_k**2)
 
@@ -134,21 +145,39 @@ def film_k_w(film_w_m2k: float, diameter_mm: float, length_mm: float) -> float:
     return 1.0 / (film_w_m2k * pi * diameter_mm * length_mm / 1e6)
 
 
+def housing_w_k(inner_film_w_m2k: float | None, inner_mm: float, outer_mm: float, length_mm: float,
+                conductivity_w_mk: float, outer_film_w_m2k: float) -> float:
+    """Conductance of the mantle of a tube from the air inside to the fluid outside, W/K: films and wall in series.
+
+    `inner_film_w_m2k` None leaves the still air out: from the wall's inside on. Ends and feet are not counted.
+    Incropera, chapter 3 (from memory). Raises ValueError as `tube_wall_k_w` and `film_k_w`.
+    """
+    across_k_w = tube_wall_k_w(inner_mm, outer_mm, length_mm, conductivity_w_mk)
+    across_k_w += film_k_w(outer_film_w_m2k, outer_mm, length_mm)
+    if inner_film_w_m2k is not None:
+        across_k_w += film_k_w(inner_film_w_m2k, inner_mm, length_mm)
+    return 1.0 / across_k_w
+
+
 def sun_w(sun_w_m2: float, sunlit_area_m2: float, absorbed_fraction: float) -> float:
-    """Heat that the sun leaves in a surface, W. Raises ValueError for a share outside 0 to 1."""
+    """Heat that the sun leaves in a surface, W.
+
+    Raises ValueError for a share outside 0 to 1, and for sun or area below 0.
+    """
     _share("absorbed_fraction", absorbed_fraction)
+    _not_below_zero("sun_w_m2", sun_w_m2)
+    _not_below_zero("sunlit_area_m2", sunlit_area_m2)
     return sun_w_m2 * sunlit_area_m2 * absorbed_fraction
 
 
 def _water(temperature_c: float, salinity_psu: float) -> Fluid:
     viscosity = kinematic_viscosity_m2_s(temperature_c, salinity_psu)
     absolute_g_kg = float(gsw.SR_from_SP(salinity_psu))
-    conservative_c = float(gsw.CT_from_t(absolute_g_kg, temperature_c, 0.0))
-    density = float(gsw.rho(absolute_g_kg, conservative_c, 0.0))
+    density = float(gsw.rho_t_exact(absolute_g_kg, temperature_c, 0.0))
     heat_j_kg_k = float(gsw.cp_t_exact(absolute_g_kg, temperature_c, 0.0))
     conductivity = water_conductivity_w_mk(temperature_c, salinity_psu)
     return Fluid(viscosity, conductivity, viscosity * density * heat_j_kg_k / conductivity,
-                 float(gsw.alpha(absolute_g_kg, conservative_c, 0.0)))
+                 float(gsw.alpha_wrt_t_exact(absolute_g_kg, temperature_c, 0.0)))
 
 
 def _fluid(name: str) -> Callable[[float], Fluid]:
@@ -158,8 +187,13 @@ def _fluid(name: str) -> Callable[[float], Fluid]:
 
 
 def _above_zero(name: str, value: float) -> None:
-    if not value > 0.0:
-        raise ValueError(f"{name} is {value:g}; allowed is more than 0")
+    if not 0.0 < value < inf:
+        raise ValueError(f"{name} is {value:g}; allowed is more than 0: correct it")
+
+
+def _not_below_zero(name: str, value: float) -> None:
+    if not 0.0 <= value < inf:
+        raise ValueError(f"{name} is {value:g}; allowed is 0 and more: correct it")
 
 
 def _share(name: str, value: float) -> None:

@@ -1,5 +1,6 @@
 """What a plan is allowed and is still worth a second thought, one sentence each."""
 
+import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,8 @@ def _caution_too_deep(plan: "Plan") -> Iterator[str]:
 
 
 def _caution_speeds(plan: "Plan") -> Iterator[str]:
+    if not math.isfinite(descent_s(plan)):
+        return  # told by the checks
     speed = plan.site.depth_m / descent_s(plan)
     if not SLOW_DESCENT_M_S <= speed <= FASTEST_DESCENT_M_S:
         yield (f"the lander sinks at {speed:.2f} m/s; {SLOW_DESCENT_M_S:g} to {FASTEST_DESCENT_M_S:g} m/s is usual:"

@@ -70,7 +70,7 @@ class Site(Section):
     latitude_deg: float = key("the latitude of the site, north positive", -90, 90)
     longitude_deg: float = key("the longitude of the site, east positive", -180, 180)
     depth_m: float = key("the depth of the seabed at the site", 3, 10950)
-    depth_margin_m: float = default(0, "how much deeper the site may be than charted", 0, 1000)
+    depth_margin_m: float = default(0, "how much deeper the site may be than charted", 0, 200)
     air_temperature_c: float = key("the temperature of the air", -40, 50)
     air_pressure_hpa: float = key("the pressure of the air at sea level", 860, 1090)
     swell_height_m: float = key("the height of the swell, trough to crest", 0, 20)
@@ -284,7 +284,7 @@ class Sensors(Section):
 class Beacon(Section):
     """What makes the lander seen at the surface."""
 
-    lamp_ma: float = key("the mean current of the lamp", 0, 5000)
+    lamp_ma: float = key("the mean current of the lamp in its ordinary flashing", 0, 5000)
     report_ma: float = key("the mean current of position reports", 0, 5000)
     hours: float = ordered("beacon_ds", "how long the beacon must last")
     lamp_cd: float | None = optional("the intensity of the lamp while it is on", 0.01, 1e5)

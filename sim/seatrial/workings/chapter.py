@@ -18,7 +18,7 @@ class Figure:
 
     `key` names it in JSON, unit and all ("descent_likely_s"); `words` for people ("descent, likely"); `unit` is the
     symbol that stands behind it; `digits` the decimals that are shown; `note` a few words on what it means.
-    `compared` marks what stands side by side when plans are compared.
+    `leading` marks the few that a person looks for first: the short table, and side by side when plans are compared.
     """
 
     key: str
@@ -27,7 +27,7 @@ class Figure:
     unit: str = ""
     digits: int = 1
     note: str = ""
-    compared: bool = False
+    leading: bool = False
 
 
 @dataclass(frozen=True)
@@ -54,8 +54,9 @@ class Chapter:
     """What one part of the plan comes to.
 
     `faults` are what does not add up, one sentence each with the key, the numbers and the way out; `cautions` are
-    allowed and worth a second thought; `series` hold what pictures are drawn from, named with their units; `sources`
-    say what the numbers rest on; `limits` what they do not tell.
+    allowed and worth a second thought; `dangers` what can hurt somebody, whatever the numbers are; `series` hold what
+    pictures are drawn from, named with their units; `sources` say what the numbers rest on; `limits` what they do not
+    tell.
     """
 
     key: str
@@ -65,5 +66,6 @@ class Chapter:
     series: Mapping[str, Sequence[float | str | None]] = field(default_factory=dict)
     faults: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    dangers: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     limits: tuple[str, ...] = ()

@@ -178,18 +178,18 @@ def _figures(plan: Plan) -> Iterator[Figure]:
     drifted = drift(plan)
     for key, words, place in (("landing", "lands", drifted.landing), ("surfacing", "surfaces", drifted.surfacing)):
         yield Figure(f"{key}_distance_m", f"{words}, from the splash",
-                     place.distance_m if place else None, "m", 0, compared=True)
+                     place.distance_m if place else None, "m", 0, leading=True)
         yield Figure(f"{key}_bearing_deg", f"{words}, true bearing from the splash",
                      place.bearing_deg if place else None, "deg", 0)
         yield Figure(f"{key}_radius_m", f"{words}, give or take", place.radius_m if place else None, "m", 0)
         yield Figure(f"{key}_latitude_deg", f"{words}, latitude", place.latitude_deg if place else None, "deg", 5)
         yield Figure(f"{key}_longitude_deg", f"{words}, longitude", place.longitude_deg if place else None, "deg", 5)
     way_up_m = drifted.way_up_m
-    yield Figure("ascent_drift_m", "drift on the way up", hypot(*way_up_m) if way_up_m else None, "m", 0, compared=True)
+    yield Figure("ascent_drift_m", "drift on the way up", hypot(*way_up_m) if way_up_m else None, "m", 0, leading=True)
     yield Figure("ascent_bearing_deg", "drift on the way up, true bearing",
                  bearing_deg(*way_up_m) if way_up_m else None, "deg", 0)
     speed_m_s = hypot(*drifted.afloat_likely_m_s)
-    yield Figure("afloat_m_s", "drift afloat", speed_m_s, "m/s", 2, "current of the surface and leeway", compared=True)
+    yield Figure("afloat_m_s", "drift afloat", speed_m_s, "m/s", 2, "current of the surface and leeway", leading=True)
     yield Figure("afloat_kn", "drift afloat", speed_m_s / M_S_PER_KN, "kn", 2)
     yield Figure("afloat_toward_deg", "drift afloat, toward", bearing_deg(*drifted.afloat_likely_m_s), "deg", 0)
     yield Figure("afloat_low_m_s", "drift afloat with the least leeway", hypot(*drifted.afloat_low_m_s), "m/s", 2)

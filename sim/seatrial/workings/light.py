@@ -120,6 +120,7 @@ def chapter(plan: Plan) -> Chapter:
         tables=(_reach_table(plan), _lamps_table(plan)) if viewed else (),
         series=_series(plan) if drawn else {},
         faults=tuple(_faults(plan, found)),
+        dangers=("Lamps this bright hurt eyes, and overheat in air: cover them on the bench, a few seconds at most.",),
         cautions=tuple(_cautions(plan)),
         sources=SOURCES,
         limits=LIMITS,
@@ -367,13 +368,13 @@ def _figures(plan: Plan, found: Light) -> Iterator[Figure]:
     yield Figure("beam_in_water_deg", "beam in the water", found.beam_in_water_deg, "deg", 0,
                  "full angle, behind the window")
     yield Figure("best_lx", "brightest", found.best_lx, "lx", 0, at)
-    yield Figure("worst_lx", "darkest", found.worst_lx, "lx", 0, at, compared=True)
+    yield Figure("worst_lx", "darkest", found.worst_lx, "lx", 0, at, leading=True)
     yield Figure("needed_lx", "asked for", view.least_lx if view is not None else None, "lx", 0, "camera.view.least_lx")
     yield Figure("evenness", "evenness", found.evenness, "", 2, "darkest by mean, in the view")
     yield Figure("worst_flank_lx", "darkest, upright", found.worst_flank_lx, "lx", 0,
                  "a face toward the lander at half the height of the lamps, in the view")
     yield Figure("blind_view_deg", "blind in the view", found.blind_view_deg, "deg", 0,
-                 f"of {view.width_deg:g} deg" if view is not None else "", compared=True)
+                 f"of {view.width_deg:g} deg" if view is not None else "", leading=True)
     yield Figure("blind_circle_deg", "blind all around", found.blind_circle_deg, "deg", 0, "of 360 deg")
 
 

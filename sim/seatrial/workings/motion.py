@@ -166,15 +166,15 @@ def _figures(plan: Plan) -> Iterator[Figure]:
         for case in ("fast", "likely", "slow"):
             seconds = getattr(moved, f"{way}_{case}_s")
             yield Figure(f"{way}_{case}_s", f"{words}, {case}", seconds, "s", 0, _in_minutes(seconds),
-                         compared=case == "likely")
+                         leading=case == "likely")
     yield Figure("mud_hold_s", "held by the mud once it pulls", moved.mud_s, "s", 0)
-    yield Figure("impact_likely_m_s", "speed at the seabed, likely", moved.impact_likely_m_s, "m/s", 2, compared=True)
+    yield Figure("impact_likely_m_s", "speed at the seabed, likely", moved.impact_likely_m_s, "m/s", 2, leading=True)
     yield Figure("impact_fast_m_s", "speed at the seabed, fast", moved.impact_fast_m_s, "m/s", 2)
     yield Figure("down_surface_m_s", "terminal speed down, at the surface", moved.down_surface_m_s, "m/s", 3)
     yield Figure("down_seabed_m_s", "terminal speed down, at the seabed", moved.down_seabed_m_s, "m/s", 3)
     yield Figure("up_seabed_m_s", "terminal speed up, at the seabed", moved.up_seabed_m_s, "m/s", 3)
     yield Figure("up_surface_m_s", "terminal speed up, at the surface", moved.up_surface_m_s, "m/s", 3)
-    yield Figure("top_speed_m_s", "speed as it breaks the surface", moved.top_speed_m_s, "m/s", 2, compared=True)
+    yield Figure("top_speed_m_s", "speed as it breaks the surface", moved.top_speed_m_s, "m/s", 2, leading=True)
     yield Figure("nearly_terminal_m", "way to 99 % of the terminal speed", moved.nearly_terminal_m, "m", 1)
     yield Figure("half_ballast_pull_n", "pull upward with half the ballast stuck", moved.half_ballast_pull_n, "N", 1,
                  "negative: it stays down")

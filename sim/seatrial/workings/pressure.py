@@ -127,6 +127,7 @@ def chapter(plan: Plan) -> Chapter:
         series=_series(plan, found),
         faults=tuple(_faults(plan, found)),
         cautions=tuple(_cautions(plan, found)),
+        dangers=chamber.CAUTION,
         sources=SOURCES,
         limits=(*LIMITS, *_limits_of_walls(found)),
     )
@@ -257,7 +258,6 @@ def _beyond_window(working_mpa: float, proof_factor: float, design_mpa: float) -
 
 
 def _cautions(plan: Plan, found: Pressure) -> Iterator[str]:
-    yield from chamber.CAUTION
     yield from chamber.advice(found.working_mpa, plan.chamber.proof_factor, plan.chamber.cycles)
     wanted_m = _with_margin(found.deepest_m)
     for key, rated_m in _ratings(plan):
@@ -313,9 +313,9 @@ def _figures(plan: Plan, found: Pressure) -> Iterator[Figure]:
     yield Figure("charted_mpa", "at the charted depth", found.charted_mpa, "MPa", 2, "gauge")
     yield Figure("too_deep_mpa", "where the controller ends the dive", found.too_deep_mpa, "MPa", 2,
                  _too_deep_note(plan, lowest[1]))
-    yield Figure("lowest_rated_m", "lowest rating", lowest[1], "m", 0, lowest[0] or "no rating given", compared=True)
+    yield Figure("lowest_rated_m", "lowest rating", lowest[1], "m", 0, lowest[0] or "no rating given", leading=True)
     yield Figure("lowest_factor", "lowest factor by the handbook", weakest.factor if weakest else None, "", 2,
-                 f"{weakest.shell.name}: {weakest.check.mode}" if weakest else "no shell given", compared=True)
+                 f"{weakest.shell.name}: {weakest.check.mode}" if weakest else "no shell given", leading=True)
     yield Figure("proof_mpa", "proof pressure", found.proof_mpa, "MPa", 2,
                  f"gauge, {plan.chamber.proof_factor:g} times the working pressure")
     yield Figure("window_design_mpa", "design pressure of the windows", found.window_design_mpa, "MPa", 2, "gauge")

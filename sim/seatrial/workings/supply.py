@@ -204,6 +204,13 @@ def _own_pack(plan: Plan) -> OwnPack | None:
 # --- in words ---------------------------------------------------------------------------------------------------------
 
 
+DANGERS = (
+    "Lithium packs in a sealed housing: a short, flooding or a crushed cell makes fire and gas that the housing holds"
+    " back until it does not: protected packs, a fuse at the pack, charged outside and never unattended.",
+    "A wire release makes hydrogen and chlorine while it fires: try it in open air, keep it short, no closed vessel.",
+)
+
+
 def chapter(plan: Plan) -> Chapter:
     """The energy of a plan in words, tables and curves."""
     worked = supply(plan)
@@ -214,6 +221,7 @@ def chapter(plan: Plan) -> Chapter:
         tables=(_load_table(worked), _afloat_table(worked), _attempt_table(plan), _cold_table(plan, worked)),
         series={**_phase_series(worked), **_curve_series(plan)},
         faults=tuple(_faults(worked)),
+        dangers=DANGERS,
         cautions=tuple(_cautions(plan, worked)),
         sources=(
             "the reserve by which the controller comes home, with the same rules",
@@ -238,16 +246,16 @@ def _budget_figures(worked: Supply) -> Iterator[Figure]:
     yield Figure("capacity_mah", "pack, in the coldest water", budget.capacity_mah, "mAh", 0,
                  f"at {budget.temperature_c:g} degC, at its age and charge")
     yield Figure("to_timed_mah", "used until the timed release", budget.deck_mah + budget.to_timed.total_mah, "mAh", 0,
-                 "from arming on", compared=True)
+                 "from arming on", leading=True)
     yield Figure("to_latest_mah", "used until the latest release", budget.deck_mah + budget.to_latest.total_mah, "mAh",
                  0, "from arming on")
     yield Figure("reserve_mah", "reserve", budget.reserve_mah, "mAh", 0, "release attempts, ascent and beacon")
     yield Figure("spare_at_timed_mah", "spare at the timed release", budget.spare_at_timed_mah, "mAh", 0,
                  "over the reserve")
     yield Figure("spare_at_latest_mah", "spare at the latest release", budget.spare_at_latest_mah, "mAh", 0,
-                 "over the reserve", compared=True)
+                 "over the reserve", leading=True)
     yield Figure("latest_safe_release_min", "latest safe release by energy", worked.affordable_min, "min", 0,
-                 "after the splash; later the reserve is touched", compared=True)
+                 "after the splash; later the reserve is touched", leading=True)
     yield Figure("latest_safe_release_utc", "that is at", worked.affordable_utc)
     yield Figure("health_needed_pct", "pack health at which it just adds up", 100 * worked.health_needed_fraction, "%",
                  0, "more than 100 %: never with this pack")
@@ -263,7 +271,7 @@ def _voltage_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
 
 def _lasting_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
     yield Figure("empty_h", "pack empty if nothing ever frees it", worked.empty_h,
-                 "h", 1, "after the splash; attempts go on in turn, controller awake", compared=True)
+                 "h", 1, "after the splash; attempts go on in turn, controller awake", leading=True)
     yield Figure("empty_asleep_h", "the same with the controller asleep", worked.empty_asleep_h, "h", 1,
                  "it sleeps most of the time: the truth lies between")
     yield Figure("filming_h", "footage until the timed release", worked.filming_to_timed_h, "h", 1,

@@ -173,7 +173,7 @@ def _figures(plan: Plan) -> Iterator[Figure]:
     for key, words in ((TIMED, "up by the timed release"), (BY_BACKUP, "up by the backup"),
                        (LATEST, "up by the latest release")):
         surfacing = path_of(plan, key).surfacing
-        yield _moment(plan, f"{key}_surfacing_utc", words, surfacing.likely, "likely", compared=True)
+        yield _moment(plan, f"{key}_surfacing_utc", words, surfacing.likely, "likely", leading=True)
         yield _moment(plan, f"{key}_surfacing_late_utc", "the same, late", surfacing.late)
     up_at = path_of(plan, TIMED).surfacing.likely
     yield Figure("surfacing_light", "light at the timed surfacing",
@@ -204,9 +204,9 @@ def _sun_figures(plan: Plan) -> Iterator[Figure]:
 
 
 def _moment(plan: Plan, key: str, words: str, moment: datetime | None, note: str = "",
-            compared: bool = False) -> Figure:
+            leading: bool = False) -> Figure:
     clock = None if moment is None else f"{_clock(plan, moment)} local"
-    return Figure(key, words, moment, note=", ".join(part for part in (clock, note) if part), compared=compared)
+    return Figure(key, words, moment, note=", ".join(part for part in (clock, note) if part), leading=leading)
 
 
 def _clock(plan: Plan, moment: datetime | None) -> str | None:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from seatrial.handbook import convection
+from seatrial.handbook.materials import MATERIALS
 
 
 @pytest.mark.parametrize("fluid", ["air", "fresh_water", "seawater"])
@@ -32,6 +33,28 @@ def test_a_wall_of_twice_the_length_has_half_the_resistance():
     assert once == pytest.approx(2 * twice)
 
 
+@given(wall_mm=st.floats(1, 20), thicker_mm=st.floats(0.1, 10), film=st.floats(1, 50))
+def test_a_housing_lets_out_less_through_every_layer_that_is_added(wall_mm, thicker_mm, film):
+    def housing(inner_film, wall):
+        return convection.housing_w_k(inner_film, 100, 100 + 2 * wall, 300, 0.18, 200)
+
+    assert housing(film, wall_mm) < housing(2 * film, wall_mm) < housing(None, wall_mm)
+    assert housing(film, wall_mm) > housing(film, wall_mm + thicker_mm)
+
+
+def test_a_still_current_is_weaker_than_the_water_that_rises_by_its_own_warmth():
+    assert convection.current_w_m2k("seawater", 0.12, 12, 10, 0.0) < convection.cylinder_w_m2k("seawater", 0.12, 12, 10)
+
+
+def test_every_wall_that_a_plan_may_name_has_a_conductivity():
+    assert {name for name, one in MATERIALS.items() if one.youngs_gpa} <= set(convection.CONDUCTIVITY_W_MK)
+
+
+@given(sun=st.floats(0, 1400), area=st.floats(0, 2), share=st.floats(0, 1))
+def test_a_surface_takes_up_no_more_than_shines_on_it(sun, area, share):
+    assert 0 <= convection.sun_w(sun, area, share) <= sun * area
+
+
 def test_the_sun_on_a_white_plate_leaves_less_than_on_a_black_one():
     white, black = (convection.sun_w(850, 0.05, convection.SUN_ABSORBED[name])
                     for name in ("white paint", "black anodised"))
@@ -49,6 +72,15 @@ def test_the_sun_on_a_white_plate_leaves_less_than_on_a_black_one():
     (lambda: convection.radiation_w_m2k(1.2, 20, 10), "emissivity is 1.2"),
     (lambda: convection.sun_w(850, 1, 40), "absorbed_fraction is 40"),
     (lambda: convection.film_k_w(0, 100, 100), "film_w_m2k is 0"),
+    (lambda: convection.film_k_w(10, float("inf"), 100), "diameter_mm is inf"),
+    (lambda: convection.cylinder_w_m2k("air", float("nan"), 12, 10), "diameter_m is nan"),
+    (lambda: convection.cylinder_w_m2k("air", 0.1, float("nan"), 10), "temperature_c is nan"),
+    (lambda: convection.current_w_m2k("seawater", 0.1, 12, 10, -0.5), "speed_m_s is -0.5"),
+    (lambda: convection.current_w_m2k("seawater", 0.1, 12, 10, float("nan")), "speed_m_s is nan"),
+    (lambda: convection.housing_w_k(0, 40, 50, 100, 1, 100), "film_w_m2k is 0"),
+    (lambda: convection.radiation_w_m2k(0.9, -300, 10), "surface_c is -300"),
+    (lambda: convection.sun_w(-5, 1, 0.5), "sun_w_m2 is -5"),
+    (lambda: convection.sun_w(850, -1, 0.5), "sunlit_area_m2 is -1"),
 ])
 def test_impossible_arguments_are_told(call, said):
     with pytest.raises(ValueError, match=said):

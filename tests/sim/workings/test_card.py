@@ -15,7 +15,7 @@ from seatrial.workings.times import times
 from .plans_for_tests import sample, with_keys
 from .test_times import DRAFTS
 
-WIDEST_LINE = 100  # characters that one line of an A4 page holds at a size that is read on deck
+WIDEST_LINE = 105  # characters that one line of an A4 page holds at a size that is read on deck
 
 
 def lines(of: Card) -> list[str]:

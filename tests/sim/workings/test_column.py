@@ -76,7 +76,7 @@ def test_the_current_is_told_as_speed_and_true_heading():
     assert row[-2:] == pytest.approx((0.3, 350.0))
 
 
-@given(depth_m=st.floats(3, 10950), margin_m=st.floats(0, 1000), latitude_deg=st.floats(-90, 90))
+@given(depth_m=st.floats(3, 10950), margin_m=st.floats(0, 200), latitude_deg=st.floats(-90, 90))
 @settings(max_examples=15)
 def test_any_site_has_its_chapter(depth_m, margin_m, latitude_deg):
     told = chapter(with_keys(site__depth_m=depth_m, site__depth_margin_m=margin_m, site__latitude_deg=latitude_deg))
