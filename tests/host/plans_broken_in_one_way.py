@@ -44,7 +44,7 @@ BROKEN = (
     Broken("surfacing in the dark against the wish",
            _with(("splash_utc = 2027-05-18T06:30:00Z", "splash_utc = 2027-05-18T18:00:00Z"),
                  ("must_leave_utc = 2027-05-18T19:00:00Z", "must_leave_utc = 2027-05-19T12:00:00Z")),
-           ('dive.surface_in is "daylight"', "2027-05-18 23:13Z", "sunset", "min earlier", "times.timed_release_min")),
+           ('dive.surface_in is "daylight"', "2027-05-18 23:14Z", "sunset", "min earlier", "times.timed_release_min")),
     Broken("a housing rated for less than the site", _with(("length_m = 0.43\nrated_m = 600",
                                                            "length_m = 0.43\nrated_m = 400")),
            ('"camera housing" rated_m is 400', "450 m", "50 m more", "at least 450 m")),

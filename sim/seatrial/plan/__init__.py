@@ -19,6 +19,7 @@ What goes where, each module importing only from those above it:
 | `totals`     | a list of parts summed up: mass, volume, drag, added mass                |
 | `body`       | the lander's sections: parts, floats, ballast, shells                    |
 | `sections`   | all other sections, one model each                                       |
+| `attempts`   | the release attempts, made by the mission core itself                    |
 | `reckoning`  | weights, speeds and times that follow from a plan                        |
 | `energy`     | what the main pack holds and where it goes                               |
 | `orders`     | the mission record of a plan                                             |
@@ -49,9 +50,9 @@ from seatrial.plan.reckoning import (
     descent_s,
     filming_from_min,
     gravity_m_s2,
-    pauses_s,
     planned_readings,
     slowest_place,
+    watches_s,
     water_of,
     weight_in_water_kg,
 )
@@ -64,6 +65,6 @@ __all__ = [
     "DiveEnergy", "EnergyBudget", "Plan", "PlanError", "UNITS", "Unit", "affordable_release_min", "ascent_s",
     "channels_of", "cold_resistance_ohm", "coldest_water_c", "descent_s", "draft", "draft_file", "draft_sample",
     "energy_budget", "faults_of", "filming_from_min", "filming_load_ma", "filming_supply_mv", "gravity_m_s2", "load",
-    "load_sample", "orders_of", "parse", "pauses_s", "planned_readings", "sample_text", "slowest_place", "symbol_of",
-    "unit_of", "water_of", "weight_in_water_kg",
+    "load_sample", "orders_of", "parse", "planned_readings", "sample_text", "slowest_place", "symbol_of",
+    "unit_of", "water_of", "watches_s", "weight_in_water_kg",
 ]

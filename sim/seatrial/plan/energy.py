@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from seatrial.battery import Battery, resistance_factor, usable_ah
-from seatrial.plan.reckoning import filming_from_min, pauses_s
+from seatrial.plan.reckoning import filming_from_min, watches_s
 from seatrial.plan.sections import Release, Site
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def energy_budget(plan: "Plan") -> EnergyBudget:
         to_timed=dive_energy(plan, times.timed_release_min),
         to_latest=dive_energy(plan, times.latest_release_min),
         attempts_mah=release.attempts_planned * thirstier_mas / 3600,
-        pauses_mah=controller_ma * (sum(pauses_s(release)) + planned_firing_s(release)) / 3600,
+        pauses_mah=controller_ma * (watches_s(release) + planned_firing_s(release)) / 3600,
         ascent_mah=controller_ma * (times.slowest_ascent_min + times.surface_margin_min) / 60,
         beacon_mah=(controller_ma + beacon.lamp_ma + beacon.report_ma) * beacon.hours,
     )

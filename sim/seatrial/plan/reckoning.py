@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from seatrial.hull import Hull
+from seatrial.plan.attempts import planned_attempts
 from seatrial.plan.body import Lander
 from seatrial.plan.sections import Latch, Release, Site, Wire
 from seatrial.water import WaterColumn
@@ -93,10 +94,9 @@ def channels_of(plan: "Plan") -> Iterator[tuple[str, Wire | Latch, int]]:
     yield "release.backup", plan.release.backup, attempts // 2
 
 
-def pauses_s(release: Release) -> list[float]:
-    """The watch after each planned attempt, s: doubling from pause_s up to pause_max_s."""
-    # the cap on the exponent keeps the power small; pause_max_s has long been reached by then
-    return [min(release.pause_max_s, release.pause_s * 2 ** min(n, 20)) for n in range(release.attempts_planned)]
+def watches_s(release: Release) -> float:
+    """The watches for a rise after all planned attempts together, s."""
+    return sum(attempt.watch_s for attempt in planned_attempts(release))
 
 
 def filming_from_min(plan: "Plan") -> float:
@@ -114,6 +114,6 @@ def planned_readings(plan: "Plan") -> int:
         (plan.dive.on_deck_min * 60 + plan.beacon.hours * 3600, journal.reading_surface_s),
         (times.latest_release_min * 60 - descent, journal.reading_bottom_s),
         (descent + (times.slowest_ascent_min + times.surface_margin_min) * 60, journal.reading_descent_s),
-        (firing + sum(pauses_s(release)), min(journal.reading_descent_s, journal.reading_bottom_s)),
+        (firing + watches_s(release), min(journal.reading_descent_s, journal.reading_bottom_s)),
     )
     return sum(math.ceil(seconds / interval) for seconds, interval in spans)

@@ -1,179 +1,268 @@
-"""The water: pressure, temperature, density, sound and current from the surface to the deepest point of the site."""
+"""The water: pressure, temperature, density, sound and current by depth, and how far rules of thumb are off here.
+
+Everything is read off the water column of the simulated sea (`seatrial.water`); nothing of seawater is worked out a
+second time but the freezing point.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from math import atan2, degrees, hypot, log10
+from math import atan2, ceil, degrees, floor, hypot, log10
 
+import gsw
 import numpy as np
 
-from seatrial.plan import Plan
-from seatrial.plan.reckoning import water_of
+from seatrial.casts import INVERSION_KG_M3
+from seatrial.plan import Plan, gravity_m_s2, water_of
+from seatrial.plan.sections import WaterRow
+from seatrial.plan.wording import at
 from seatrial.water import MBAR_PER_DBAR, WaterColumn
 from seatrial.workings.chapter import Chapter, Column, Figure, Table
+from seatrial.workings.pressure import gauge_mpa
 
-MBAR_PER_MPA = 1e4
-TABLE_ROWS = 10  # about so many round depths between surface and seabed
-SERIES_POINTS = 120
-COVERED = 0.9  # rows that end above this share of the depth leave the water below to a guess
-UNSTABLE_KG_M3 = 0.05  # heavier water above lighter by more than a measurement would make it
+ROUND_STEPS = 10  # about so many rows of round depths
+ROWS_SHOWN = 12  # rows of the plan that a person can still look over; a cast has hundreds
+PICTURE_POINTS = 151
+ENDS_TOO_SOON = 0.9  # of the depth of the site: water that ends above this is carried on for long
+SUPERCOOLED_C = 0.05  # below freezing without ice: found under ice shelves, from memory; more than this is no water
+TEXTBOOK_SEA_KG_M3, TEXTBOOK_GRAVITY_M_S2 = 1025.0, 9.80665
+PA_PER_MPA = 1.0e6
+PA_PER_MBAR = 100.0
 
 
 @dataclass(frozen=True)
-class Sea:
-    """The water column of a plan in numbers; `deepest_m` is the depth with its margin.
+class Level:
+    """The water at one depth; pressures are gauge. `current_toward_deg` is None where nothing flows."""
 
-    `rule_error_pct` is how far "one decibar a metre" is off at the seabed; `overturn_kg_m3` by how much the worst layer
-    lies on lighter water, None where the column is stable.
+    depth_m: float
+    gauge_mpa: float
+    sea_dbar: float
+    temperature_c: float
+    density_kg_m3: float
+    sound_speed_m_s: float
+    current_m_s: float
+    current_toward_deg: float | None
+
+
+@dataclass(frozen=True)
+class Water:
+    """The water column of a plan in numbers.
+
+    `levels` are those of the table, `picture` those that pictures are drawn from. `mean_density_kg_m3` is by depth,
+    `mean_sound_speed_m_s` by travel time: the depth over the time that sound takes straight down. The two rules of
+    thumb are off by `one_dbar_rule_pct` (one decibar a metre) and `textbook_rule_pct` (1025 kg/m3 times standard
+    gravity) of the pressure at the seabed, negative when they say too little. `inversion_kg_m3` is how much water is
+    at most lighter than water above it, both brought to one pressure, and `inversion_m` where.
     """
 
-    deepest_m: float
-    seabed_dbar: float
-    deepest_mpa: float
-    surface_kg_m3: float
-    seabed_kg_m3: float
-    mean_kg_m3: float
-    mean_sound_m_s: float
-    seabed_c: float
-    rule_error_pct: float
-    overturn_kg_m3: float | None
-    overturn_at_m: float | None
+    levels: tuple[Level, ...]
+    picture: tuple[Level, ...]
+    surface: Level
+    seabed: Level
+    deepest: Level
+    mean_density_kg_m3: float
+    mean_sound_speed_m_s: float
+    one_dbar_rule_pct: float
+    textbook_rule_pct: float
+    inversion_kg_m3: float
+    inversion_m: float
 
 
 @lru_cache(maxsize=16)
-def column(plan: Plan) -> Sea:
-    """The water column of a plan, from the tables that the simulator dives in."""
-    site, water = plan.site, water_of(plan.site)
-    depth_m, deepest_m = site.depth_m, site.depth_m + site.depth_margin_m
-    depths_m = np.linspace(0.0, depth_m, 500)
-    seabed_dbar = _dbar(water, depth_m)
-    overturn = _overturn(water, depth_m)
-    return Sea(
-        deepest_m=deepest_m,
-        seabed_dbar=seabed_dbar,
-        deepest_mpa=(water.pressure_mbar_at(deepest_m) - water.air_mbar) / MBAR_PER_MPA,
-        surface_kg_m3=water.density_at(0.0),
-        seabed_kg_m3=water.density_at(depth_m),
-        mean_kg_m3=_mean(depths_m, [water.density_at(at) for at in depths_m]),
-        # the harmonic mean is the speed over the whole way
-        mean_sound_m_s=1.0 / _mean(depths_m, [1.0 / water.sound_speed_at(at) for at in depths_m]),
-        seabed_c=water.temperature_at(depth_m),
-        rule_error_pct=100.0 * (depth_m - seabed_dbar) / seabed_dbar,
-        overturn_kg_m3=overturn[0] if overturn else None,
-        overturn_at_m=overturn[1] if overturn else None,
-    )
-
-
-def _mean(depths_m: np.ndarray, values: list[float]) -> float:
-    return float(np.trapezoid(values, depths_m) / (depths_m[-1] - depths_m[0]))
-
-
-def _dbar(water: WaterColumn, depth_m: float) -> float:
-    return (water.pressure_mbar_at(depth_m) - water.air_mbar) / MBAR_PER_DBAR
-
-
-def _overturn(water: WaterColumn, depth_m: float) -> tuple[float, float] | None:
-    """The worst inversion and its depth: how much denser a metre is than the next, brought to the same pressure.
-
-    What pressure alone adds over a metre is taken from the speed of sound: drho/dp = 1/c2.
-    """
-    worst = None
-    excess = 0.0
-    for upper in range(int(depth_m)):
-        density, sound = water.density_kg_m3[upper], water.sound_speed_m_s[upper]
-        pressed = (water.pressure_mbar[upper + 1] - water.pressure_mbar[upper]) * 100.0 / sound**2
-        # layers that overturn one after the other count together
-        excess = max(0.0, excess + density + pressed - water.density_kg_m3[upper + 1])
-        if excess > UNSTABLE_KG_M3 and (worst is None or excess > worst[0]):
-            worst = excess, float(upper)
-    return worst
+def column(plan: Plan) -> Water:
+    """The water of a plan, from the surface to the deepest its seabed may be."""
+    depth_m, water = plan.site.depth_m, water_of(plan.site)
+    deepest_m = depth_m + plan.site.depth_margin_m
+    seabed = _level(plan, depth_m)
+    lighter_kg_m3, lighter_m = _inversion(water, deepest_m)
+    return Water(
+        levels=tuple(_level(plan, at_m) for at_m in _table_depths_m(plan, deepest_m)),
+        picture=tuple(_level(plan, at_m) for at_m in _picture_depths_m(plan, deepest_m)),
+        surface=_level(plan, 0.0),
+        seabed=seabed,
+        deepest=_level(plan, deepest_m),
+        mean_density_kg_m3=_mean(water.density_at, depth_m),
+        mean_sound_speed_m_s=1.0 / _mean(lambda at_m: 1.0 / water.sound_speed_at(at_m), depth_m),
+        one_dbar_rule_pct=100.0 * (depth_m / seabed.sea_dbar - 1.0),
+        textbook_rule_pct=100.0 * (
+            TEXTBOOK_SEA_KG_M3 * TEXTBOOK_GRAVITY_M_S2 * depth_m / (seabed.gauge_mpa * PA_PER_MPA) - 1.0),
+        inversion_kg_m3=lighter_kg_m3,
+        inversion_m=lighter_m)
 
 
 def chapter(plan: Plan) -> Chapter:
-    """The water of a plan: figures, a table by depth and curves."""
+    """The water of a plan in words, a table and what pictures are drawn from."""
+    found = column(plan)
     return Chapter(
         key="column",
         title="The water",
-        figures=tuple(_figures(plan, column(plan))),
-        tables=(_table(plan),),
-        series=_series(plan),
-        cautions=(*plan.notes, *_cautions(plan, column(plan))),
-        sources=(
-            "seawater: TEOS-10 (IOC, SCOR and IAPSO 2010), through the library gsw; pressure is the integral of density"
-            " times gravity",
-        ),
-        limits=(
-            "between the rows of the plan the water changes along straight lines, beyond the first and the last it does"
-            " not change",
-        ),
-    )
+        figures=tuple(_figures(plan, found)),
+        tables=(_table(found),),
+        series=_series(found),
+        faults=tuple(_faults(plan)),
+        cautions=tuple(_cautions(plan, found)),
+        sources=SOURCES,
+        limits=(*LIMITS, *_limit_of_the_table(plan)))
 
 
-def _figures(plan: Plan, sea: Sea) -> Iterator[Figure]:
-    yield Figure("seabed_dbar", "pressure at the seabed", sea.seabed_dbar, "dbar", 1, f"at {plan.site.depth_m:g} m")
-    yield Figure("deepest_mpa", "pressure at the deepest point", sea.deepest_mpa, "MPa", 3,
-                 f"at {sea.deepest_m:g} m, depth and margin, above the air's")
-    yield Figure("rule_error_pct", 'error of "one dbar a metre" there', sea.rule_error_pct, "%", 2)
-    yield Figure("seabed_c", "water at the seabed", sea.seabed_c, "degC", 1)
-    yield Figure("surface_kg_m3", "density at the surface", sea.surface_kg_m3, "kg/m3", 2)
-    yield Figure("seabed_kg_m3", "density at the seabed", sea.seabed_kg_m3, "kg/m3", 2)
-    yield Figure("mean_kg_m3", "mean density", sea.mean_kg_m3, "kg/m3", 2)
-    yield Figure("mean_sound_m_s", "mean sound speed", sea.mean_sound_m_s, "m/s", 1,
-                 "over the whole way from surface to seabed")
+SOURCES = (
+    "seawater: TEOS-10 (IOC, SCOR and IAPSO, 2010) through the library gsw; salinity of the plan is practical (PSS-78),"
+    " temperature is in place (ITS-90)",
+    "pressure: density times gravity summed from the surface down, at the latitude of the site",
+)
+LIMITS = (
+    "the water is that of the plan on the day it was measured or guessed; straight lines between its rows, constant"
+    " above the first and below the last",
+    "all pressures are gauge: above that of the air, without swell and tide",
+    "the current is a mean: no tide, no eddies, nothing about its direction at another hour",
+)
 
 
-def _table(plan: Plan) -> Table:
+def _limit_of_the_table(plan: Plan) -> Iterator[str]:
+    end_m = water_of(plan.site).last_m
+    if plan.site.depth_m + plan.site.depth_margin_m > end_m:
+        yield f"below {end_m:g} m the density is taken to stay as it is there, which makes the pressure a little low"
+
+
+# --- numbers ----------------------------------------------------------------------------------------------------------
+
+
+def _level(plan: Plan, depth_m: float) -> Level:
     water = water_of(plan.site)
-    columns = (
-        Column("depth_m", "depth m", 0), Column("sea_dbar", "pressure dbar", 1), Column("gauge_mpa", "MPa", 3),
-        Column("temperature_c", "degC", 2), Column("density_kg_m3", "density kg/m3", 2),
-        Column("sound_speed_m_s", "sound m/s", 1), Column("current_m_s", "current m/s", 2),
-        Column("current_toward_deg", "toward deg", 0))
-    return Table("depths", "The water by depth", columns, tuple(_row(water, at) for at in _depths(plan)))
-
-
-def _row(water: WaterColumn, depth_m: float) -> tuple[float, ...]:
-    speed_m_s, toward_deg = _current(water, depth_m)
-    dbar = _dbar(water, depth_m)
-    return (depth_m, dbar, dbar / 100.0, water.temperature_at(depth_m), water.density_at(depth_m),
-            water.sound_speed_at(depth_m), speed_m_s, toward_deg)
-
-
-def _depths(plan: Plan) -> list[float]:
-    """Round steps from the surface on, the seabed, and the deepest point."""
-    depth_m, deepest_m = plan.site.depth_m, plan.site.depth_m + plan.site.depth_margin_m
-    step = 10.0 ** int(log10(depth_m / TABLE_ROWS * 2) // 1)
-    step = next(step * times for times in (1, 2, 5, 10) if depth_m / (step * times) <= TABLE_ROWS)
-    rounded = [step * number for number in range(int(depth_m / step) + 1) if depth_m - step * number > step / 4]
-    return [*rounded, depth_m, *([deepest_m] if deepest_m > depth_m else [])]
-
-
-def _current(water: WaterColumn, depth_m: float) -> tuple[float, float]:
     east, north = water.current_at(depth_m)
-    return hypot(east, north), degrees(atan2(east, north)) % 360.0
+    toward_deg = degrees(atan2(east, north)) % 360.0 if east or north else None
+    return Level(
+        depth_m, gauge_mpa(plan, depth_m), (water.pressure_mbar_at(depth_m) - water.air_mbar) / MBAR_PER_DBAR,
+        water.temperature_at(depth_m), water.density_at(depth_m), water.sound_speed_at(depth_m), hypot(east, north),
+        toward_deg)
 
 
-def _series(plan: Plan) -> dict[str, list[float]]:
-    water = water_of(plan.site)
-    depths_m = np.linspace(0.0, plan.site.depth_m + plan.site.depth_margin_m, SERIES_POINTS).tolist()
-    currents = [_current(water, at) for at in depths_m]
-    return {
-        "depth_m": depths_m,
-        "temperature_c": [water.temperature_at(at) for at in depths_m],
-        "density_kg_m3": [water.density_at(at) for at in depths_m],
-        "sound_speed_m_s": [water.sound_speed_at(at) for at in depths_m],
-        "current_m_s": [speed for speed, _toward in currents],
-        "current_toward_deg": [toward for _speed, toward in currents],
-    }
+def _mean(value_at, depth_m: float) -> float:
+    """Mean over the depth of what is a straight line between whole metres."""
+    depths_m = [*map(float, range(ceil(depth_m))), depth_m]
+    return float(np.trapezoid([value_at(at_m) for at_m in depths_m], depths_m)) / depth_m
 
 
-def _cautions(plan: Plan, sea: Sea) -> Iterator[str]:
+def _table_depths_m(plan: Plan, deepest_m: float) -> list[float]:
+    step_m = _round_step_m(deepest_m)
+    rows_m = _row_depths_m(plan, deepest_m)
+    return sorted({
+        0.0, plan.site.depth_m, deepest_m, *(step_m * number for number in range(1, ceil(deepest_m / step_m))),
+        *(rows_m if len(rows_m) <= ROWS_SHOWN else ())})
+
+
+def _picture_depths_m(plan: Plan, deepest_m: float) -> list[float]:
+    rows_m = _row_depths_m(plan, deepest_m)  # lines bend there
+    return sorted({*np.linspace(0.0, deepest_m, PICTURE_POINTS).tolist(), plan.site.depth_m, *rows_m})
+
+
+def _row_depths_m(plan: Plan, deepest_m: float) -> set[float]:
+    return {row.depth_m for row in (*plan.site.water, *plan.site.current) if row.depth_m < deepest_m}
+
+
+def _round_step_m(deepest_m: float) -> float:
+    """1, 2 or 5 times a power of ten, about a tenth of the depth."""
+    wanted_m = deepest_m / ROUND_STEPS
+    decade_m = 10.0 ** floor(log10(wanted_m))
+    return next(factor * decade_m for factor in (1.0, 2.0, 5.0, 10.0) if factor * decade_m >= wanted_m * (1 - 1e-9))
+
+
+def _inversion(water: WaterColumn, deepest_m: float) -> tuple[float, float]:
+    """How much lighter than water above it the water is at most, kg/m3, and at which depth.
+
+    From metre to metre the density may grow by what the pressure alone does to it, dp / c2 with c the speed of sound
+    (any textbook of physical oceanography); what is left of the change is the water's own.
+    """
+    end = min(ceil(deepest_m), water.last_m) + 1
+    density, pressure_mbar, sound_m_s = (
+        np.array(table[:end]) for table in (water.density_kg_m3, water.pressure_mbar, water.sound_speed_m_s))
+    between_m_s = 0.5 * (sound_m_s[1:] + sound_m_s[:-1])
+    own_steps = np.diff(density) - PA_PER_MBAR * np.diff(pressure_mbar) / between_m_s**2
+    own = np.concatenate(([0.0], np.cumsum(own_steps)))
+    lighter = np.maximum.accumulate(own) - own
+    worst = int(np.argmax(lighter))
+    return float(lighter[worst]), float(worst)
+
+
+# --- figures, table, pictures -----------------------------------------------------------------------------------------
+
+
+def _figures(plan: Plan, found: Water) -> Iterator[Figure]:
+    seabed = found.seabed
+    yield Figure("seabed_mpa", "pressure at the seabed", seabed.gauge_mpa, "MPa", 3,
+                 f"gauge, {seabed.sea_dbar:.1f} dbar")
+    yield Figure("deepest_mpa", "pressure at the deepest point", found.deepest.gauge_mpa, "MPa", 3,
+                 f"gauge, at {found.deepest.depth_m:g} m")
+    yield Figure("surface_temperature_c", "water at the surface", found.surface.temperature_c, "degC", 1)
+    yield Figure("seabed_temperature_c", "water at the seabed", seabed.temperature_c, "degC", 1)
+    yield Figure("surface_density_kg_m3", "density at the surface", found.surface.density_kg_m3, "kg/m3", 2)
+    yield Figure("seabed_density_kg_m3", "density at the seabed", seabed.density_kg_m3, "kg/m3", 2)
+    yield Figure("mean_density_kg_m3", "mean density", found.mean_density_kg_m3, "kg/m3", 2, "surface to seabed")
+    yield Figure("mean_sound_speed_m_s", "mean speed of sound", found.mean_sound_speed_m_s, "m/s", 1,
+                 "by travel time, surface to seabed")
+    yield Figure("one_dbar_rule_pct", '"one decibar a metre" is off by', found.one_dbar_rule_pct, "%", 2,
+                 "of the pressure at the seabed; negative: it says too little")
+    yield Figure("textbook_rule_pct", '"1025 kg/m3 times 9.80665 m/s2" is off by', found.textbook_rule_pct, "%", 2,
+                 "the same")
+    yield Figure("gravity_m_s2", "gravity", gravity_m_s2(plan.site), "m/s2", 4, "at the latitude, half way down")
+
+
+def _table(found: Water) -> Table:
+    return Table("levels", "The water by depth, pressures gauge", (
+        Column("depth_m", "depth, m", 0 if all(level.depth_m.is_integer() for level in found.levels) else 1),
+        Column("gauge_mpa", "pressure, MPa", 3), Column("sea_dbar", "pressure, dbar", 1),
+        Column("temperature_c", "temperature, degC", 2), Column("density_kg_m3", "density, kg/m3", 2),
+        Column("sound_speed_m_s", "sound, m/s", 1), Column("current_m_s", "current, m/s", 2),
+        Column("current_toward_deg", "toward, deg", 0),
+    ), tuple(
+        (level.depth_m, level.gauge_mpa, level.sea_dbar, level.temperature_c, level.density_kg_m3,
+         level.sound_speed_m_s, level.current_m_s, level.current_toward_deg) for level in found.levels))
+
+
+def _series(found: Water) -> dict[str, tuple[float | None, ...]]:
+    names = ("depth_m", "temperature_c", "density_kg_m3", "sound_speed_m_s", "current_m_s", "current_toward_deg")
+    return {name: tuple(getattr(level, name) for level in found.picture) for name in names}
+
+
+# --- what is wrong with it, and what is worth a second thought --------------------------------------------------------
+
+
+def _faults(plan: Plan) -> Iterator[str]:
+    """Rows that would be ice; the worst one speaks for all."""
+    frozen = [(row, number, freezing_c) for number, row in enumerate(plan.site.water, start=1)
+              if row.temperature_c < (freezing_c := _freezing_c(plan, row)) - SUPERCOOLED_C]
+    if not frozen:
+        return
+    row, number, freezing_c = min(frozen, key=lambda one: one[0].temperature_c - one[2])
+    others = f" ({len(frozen) - 1} more are like it)" if len(frozen) > 1 else ""
+    where = f"site.cast {at(row.depth_m)}: temperature_c" if plan.site.cast else \
+        f"site.water[row {number}].temperature_c"
+    yield (f"{where} is {row.temperature_c:g}; water of {row.salinity_psu:g} psu freezes at {freezing_c:.2f} degC"
+           f" {at(row.depth_m)}, {freezing_c - row.temperature_c:.2f} degC above that{others}: correct the temperature"
+           " or the salinity")
+
+
+def _freezing_c(plan: Plan, row: WaterRow) -> float:
+    """Freezing point of air-free water, degC (TEOS-10). Salts are of the reference composition: good to 0.002 degC."""
+    sea_dbar = gsw.p_from_z(-row.depth_m, plan.site.latitude_deg)
+    return float(gsw.t_freezing(gsw.SR_from_SP(row.salinity_psu), sea_dbar, 0.0))
+
+
+def _cautions(plan: Plan, found: Water) -> Iterator[str]:
+    yield from plan.notes
+    yield from _ends_above_the_seabed(plan)
+    if plan.site.cast is None and found.inversion_kg_m3 > INVERSION_KG_M3:  # of a cast its notes tell
+        yield (f"the water {at(found.inversion_m)} is {found.inversion_kg_m3:.2f} kg/m3 lighter than water above it, at"
+               " the same pressure, and would rise: look at the rows of [[site.water]]")
+
+
+def _ends_above_the_seabed(plan: Plan) -> Iterator[str]:
     site = plan.site
-    for name, rows in (("site.water", site.water), ("site.current", site.current)):
-        last_m = rows[-1].depth_m
-        if len(rows) > 1 and last_m < COVERED * site.depth_m:
-            yield (f"{name} ends at {last_m:g} m and the site is {site.depth_m:g} m deep: below that the last row is"
-                   " taken to go on; add a row near the seabed")
-    if sea.overturn_kg_m3 is not None:
-        yield (f"site.water lies {sea.overturn_kg_m3:.2f} kg/m3 heavier on lighter water at {sea.overturn_at_m:g} m,"
-               " which would turn over: look at temperature and salinity there")
+    water_m, current_row = max(row.depth_m for row in site.water), max(site.current, key=lambda row: row.depth_m)
+    if water_m < ENDS_TOO_SOON * site.depth_m:
+        yield (f"{'site.cast' if site.cast else 'site.water'} ends at {water_m:g} m and the seabed is at"
+               f" {site.depth_m:g} m: below its last row temperature and salinity are taken to stay as they are there,"
+               " give a deeper row if you know one")
+    if current_row.depth_m < ENDS_TOO_SOON * site.depth_m and current_row.speed_m_s > 0:
+        yield (f"site.current ends at {current_row.depth_m:g} m and the seabed is at {site.depth_m:g} m: below its last"
+               f" row the current is taken to stay at {current_row.speed_m_s:g} m/s, give a deeper row if you know one")

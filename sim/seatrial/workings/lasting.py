@@ -7,15 +7,16 @@ the controller awake, so a pack really lasts longer.
 
 import math
 from functools import lru_cache
+from itertools import islice
 
 from lander.lamps import BEACON, FLASH, SPARSE
-from lander.release import Release
 from seatrial.plan import Plan
+from seatrial.plan.attempts import Attempt, attempts_from
 from seatrial.plan.energy import charge_at_start_ah, dive_energy, supply_mv
 from seatrial.world import duty
 
 HALVINGS = 60  # of a span of years: far below a second
-WATCHES_KEPT = 64  # the pauses have long reached their longest by then
+WATCHES_KEPT = 64  # an even number; the watches have long been at their longest by then
 
 
 def empty_h(plan: Plan) -> float:
@@ -78,15 +79,16 @@ def left_mah(plan: Plan, after_h: float, command_min: float | None = None, attem
 
 def watch_s(plan: Plan, attempt: int) -> float:
     """How long the firmware waits for a rise after this attempt, s; the first is attempt 1."""
-    watches_s = _watches_s(plan)
-    return watches_s[min(attempt, len(watches_s)) - 1]
+    return _attempt(plan, attempt).watch_s
 
 
 def attempts_s(plan: Plan, attempts: int) -> float:
-    """Seconds from the release command until so many attempts in turn are over, the last one's watch left out."""
-    channels = _channels(plan)
-    firing_s = sum(channels[fired % 2].fire_s for fired in range(attempts))
-    return firing_s + sum(watch_s(plan, attempt) for attempt in range(1, attempts))
+    """Seconds from the first current until so many attempts in turn are over, the last one's watch left out."""
+    return _attempt(plan, attempts).until_s - _attempt(plan, 1).from_s
+
+
+def _attempt(plan: Plan, number: int) -> Attempt:
+    return next(islice(attempts_from(plan.release), number - 1, None))
 
 
 @lru_cache(maxsize=16)
@@ -149,12 +151,5 @@ def _firing_mas(plan: Plan, seconds: float, attempts: int | None) -> float:
 
 @lru_cache(maxsize=16)
 def _watches_s(plan: Plan) -> tuple[float, ...]:
-    """The pause after each attempt as the firmware takes it, s, until it stays the same; an even number of them."""
-    orders, watches_s = plan.orders(), []
-    sequence = Release(orders)
-    while len(watches_s) < WATCHES_KEPT and (not watches_s or sequence.until_ds < orders.pause_max_ds):
-        for _ in range(2):  # a pause doubles with every pair
-            sequence.attempts += 1
-            sequence.rest(0)
-            watches_s.append(sequence.until_ds / 10)
-    return tuple(watches_s)
+    """The watch after each attempt, s, for as many as it takes to be at its longest; an even number of them."""
+    return tuple(attempt.watch_s for attempt in islice(attempts_from(plan.release), WATCHES_KEPT))

@@ -12,6 +12,21 @@ def moment_of(plan: Plan, after_splash_s: float) -> datetime:
     return plan.dive.splash_utc + timedelta(seconds=round(after_splash_s))
 
 
+def minute_before(moment: datetime) -> datetime:
+    """The whole minute at or before a moment: nothing is told to come later than it may."""
+    return moment.replace(second=0, microsecond=0)
+
+
+def minute_after(moment: datetime) -> datetime:
+    """The whole minute at or after a moment: nothing is told to be over before it is."""
+    return minute_before(moment + timedelta(seconds=59))
+
+
+def nearest_minute(moment: datetime) -> datetime:
+    """The whole minute nearest to a moment."""
+    return minute_before(moment + timedelta(seconds=30))
+
+
 def local(plan: Plan, moment: datetime) -> datetime:
     """The same moment as the clock on board shows it: `dive.utc_offset_h` ahead of UTC, without a zone."""
     return moment.astimezone(UTC).replace(tzinfo=None) + timedelta(hours=plan.dive.utc_offset_h)

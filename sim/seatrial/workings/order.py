@@ -195,11 +195,11 @@ def _latest_of(plan: Plan, key: str) -> datetime | None:
 
 
 def _minutes_over(plan: Plan, key: str) -> int:
-    """Whole minutes by which the late surfacing of a path must come sooner to be before the boat leaves; 0: it is."""
+    """Whole minutes by which the late surfacing of a path must come sooner for the boat to wait for it; 0: it does."""
     late, must_leave = _latest_of(plan, key), plan.dive.must_leave_utc
     if late is None or must_leave is None:
         return 0
-    return max(0, math.floor((late - must_leave).total_seconds() / 60) + 1)
+    return max(0, math.ceil((late - must_leave).total_seconds() / 60))
 
 
 def _boat_waits(plan: Plan) -> Iterator[str]:

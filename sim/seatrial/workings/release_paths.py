@@ -11,14 +11,16 @@ from datetime import datetime
 from functools import lru_cache
 from itertools import islice
 
-from lander.release import BACKUP, PRIMARY, Release
+from lander.release import BACKUP
 from lander.sleep import LATEST_LEAD_DS
 from seatrial import mechanisms
 from seatrial.plan import Plan
-from seatrial.workings.moments import moment_of
+from seatrial.plan.attempts import Attempt, attempts_from
+from seatrial.workings.moments import minute_after, minute_before, moment_of, nearest_minute
 from seatrial.workings.motion import motion
 
 ATTEMPTS_MAX = 200  # as many as a plan may hold in its reserve; a mechanism that is not open by then never will be
+ROUNDED = (minute_before, nearest_minute, minute_after)  # early, likely and late as they are told
 TIMED, BY_BACKUP, LATEST, LAST_ATTEMPT = "timed", "backup", "latest", "last_attempt"
 LINK_EARLIEST, LINK_LATEST = "passive_earliest", "passive_latest"
 WORDS = {
@@ -42,7 +44,7 @@ class Minutes:
 
 @dataclass(frozen=True)
 class Moments:
-    """Moments in UTC; None: never."""
+    """Moments in UTC to the minute, so that early is never too late and late never too early; None: never."""
 
     early: datetime | None
     likely: datetime | None
@@ -64,34 +66,6 @@ class Path:
     freed_min: Minutes
     surfaced_min: Minutes
     surfacing: Moments
-
-
-@dataclass(frozen=True)
-class Attempt:
-    """One attempt of the release sequence: which it is, on which channel, and the seconds of current after the splash.
-
-    `number` counts from 1; `channel` is `lander.release.PRIMARY` or `BACKUP`.
-    """
-
-    number: int
-    channel: int
-    from_s: float
-    until_s: float
-
-
-def attempts_from(plan: Plan, command_s: float) -> Iterator[Attempt]:
-    """The attempts after a release was commanded, without end, when nothing ever opens; the first after the shedding.
-
-    Loads are off already when the second begins, so nothing is shed for it.
-    """
-    sequence = Release(plan.orders())
-    sequence.begin(round(10 * command_s), PRIMARY)
-    while True:
-        sequence.fire(sequence.until_ds)
-        fired_ds = sequence.until_ds - _fire_ds(sequence)
-        yield Attempt(sequence.attempts, sequence.channel, fired_ds / 10, sequence.until_ds / 10)
-        sequence.rest(sequence.until_ds)
-        sequence.channel = BACKUP if sequence.channel == PRIMARY else PRIMARY
 
 
 def command_s(plan: Plan, key: str) -> float:
@@ -127,7 +101,7 @@ def path_of(plan: Plan, key: str) -> Path:
 def last_attempt_over_s(plan: Plan) -> float:
     """When the last planned attempt ends if it begins with the latest release, seconds after the splash."""
     number = plan.release.attempts_planned
-    return next(islice(attempts_from(plan, command_s(plan, LATEST)), number - 1, None)).until_s
+    return next(islice(attempts_from(plan.release, command_s(plan, LATEST)), number - 1, None)).until_s
 
 
 def home_s(plan: Plan) -> tuple[float | None, float | None, float | None]:
@@ -181,7 +155,8 @@ def _path(plan: Plan, key: str, begun_s: float | None, attempts: int | None, *fr
         key, WORDS[key], None if begun_s is None else begun_s / 60, attempts,
         Minutes(*(None if seconds is None else seconds / 60 for seconds in freed_s)),
         Minutes(*(None if seconds is None else seconds / 60 for seconds in surfaced_s)),
-        Moments(*(None if seconds is None else moment_of(plan, seconds) for seconds in surfaced_s)))
+        Moments(*(None if seconds is None else to_the_minute(moment_of(plan, seconds))
+                  for seconds, to_the_minute in zip(surfaced_s, ROUNDED, strict=True))))
 
 
 def _sum(first_s: float | None, then_s: float | None) -> float | None:
@@ -201,7 +176,7 @@ def _opening(plan: Plan, begun_s: float, works: Works) -> _Opening | None:
     """
     channels = (plan.release.primary, plan.release.backup)
     stock = [mechanisms.make(channel) for channel in channels]
-    for attempt in islice(attempts_from(plan, begun_s), ATTEMPTS_MAX):
+    for attempt in islice(attempts_from(plan.release, begun_s), ATTEMPTS_MAX):
         if not works(attempt):
             continue
         mechanism, current_ma = stock[attempt.channel], channels[attempt.channel].current_ma
@@ -210,8 +185,3 @@ def _opening(plan: Plan, begun_s: float, works: Works) -> _Opening | None:
             return _Opening(attempt.from_s + left_s, attempt)
         mechanism.advance(current_ma, fired_s)
     return None
-
-
-def _fire_ds(sequence: Release) -> int:
-    orders = sequence.orders
-    return orders.fire_primary_ds if sequence.channel == PRIMARY else orders.fire_backup_ds

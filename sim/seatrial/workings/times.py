@@ -29,6 +29,8 @@ AROUND = timedelta(hours=3)  # shown before the splash and after the last of a d
 LONGEST_SHOWN = timedelta(days=14)  # of light: a corroding link may hold for months
 SUN_EVENTS = ("nautical dawn", "civil dawn", "sunrise", "sunset", "civil dusk", "nautical dusk")
 
+BOAT = "boat must leave"  # to be up in that very minute is soon enough
+
 
 @dataclass(frozen=True)
 class Times:
@@ -179,7 +181,7 @@ def _figures(plan: Plan) -> Iterator[Figure]:
     yield Figure("surfacing_light", "light at the timed surfacing",
                  None if up_at is None else daylight.light_at(plan, up_at), note=f"wished: {plan.dive.surface_in}")
     yield from _sun_figures(plan)
-    yield _moment(plan, "must_leave_utc", "boat must leave", worked.must_leave)
+    yield _moment(plan, "must_leave_utc", BOAT, worked.must_leave)
     yield _moment(plan, "beacon_planned_end_utc", "beacon, by the plan until", worked.beacon_planned_end,
                   "up by the timed release")
     yield _moment(plan, "beacon_end_utc", "beacon, by energy until", worked.beacon_end,
@@ -244,14 +246,14 @@ def _order_table(plan: Plan) -> Table:
         margin_h = None
         if first_at is not None and then_at is not None:
             margin_h = (then_at - first_at) / timedelta(hours=1)
-        rows.append((first, first_at, then, then_at, margin_h, _holds(margin_h, must)))
+        rows.append((first, first_at, then, then_at, margin_h, _holds(margin_h, must, may_meet=then == BOAT)))
     return Table("order", "The order that must hold", columns, tuple(rows))
 
 
-def _holds(margin_h: float | None, must: bool) -> str:
+def _holds(margin_h: float | None, must: bool, may_meet: bool) -> str:
     if margin_h is None:
         return "not known"
-    if margin_h > 0:
+    if margin_h > 0 or (may_meet and margin_h == 0):
         return "yes"
     return "no" if must else "no, a caution"
 
@@ -269,10 +271,10 @@ def _pairs(plan: Plan) -> Iterator[tuple[str, datetime | None, str, datetime | N
         yield "link at its earliest", earliest, "pack empty", worked.pack_empty, True
         called = None if latest is None else latest + timedelta(hours=plan.beacon.hours)
         yield "link at its latest, and the beacon hours", called, "pack empty", worked.pack_empty, False
-    yield "splash", worked.splash, "boat must leave", worked.must_leave, True
+    yield "splash", worked.splash, BOAT, worked.must_leave, True
     for key, words in ((TIMED, "timed release"), (BY_BACKUP, "backup"), (LATEST, "latest release")):
         late = path_of(plan, key).surfacing.late
-        yield f"up by the {words}, late", late, "boat must leave", worked.must_leave, key != LATEST
+        yield f"up by the {words}, late", late, BOAT, worked.must_leave, key != LATEST
 
 
 def _sun_table(plan: Plan) -> Table:
@@ -290,7 +292,7 @@ def _series(plan: Plan) -> dict[str, Sequence[float | str | None]]:
     events = (
         ("splash", worked.splash), ("touchdown", worked.touchdown), ("timed release", worked.timed),
         ("latest release", worked.latest), ("last planned attempt over", worked.last_attempt_over),
-        ("boat must leave", worked.must_leave), ("pack empty", worked.pack_empty),
+        (BOAT, worked.must_leave), ("pack empty", worked.pack_empty),
         ("beacon, by the plan until", worked.beacon_planned_end), ("beacon, by energy until", worked.beacon_end),
     )
     shown = [(words, moment) for words, moment in events if moment is not None]

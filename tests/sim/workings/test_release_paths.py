@@ -64,7 +64,7 @@ def test_a_lander_with_both_channels_jammed_comes_up_between_the_bounds_of_its_l
 def test_the_attempts_follow_each_other_as_in_the_rehearsal():
     plan = sample()
     evidence = fly("jammed:channel=both", plan=plan).evidence
-    reckoned = list(islice(attempts_from(plan, command_s(plan, TIMED)), 8))
+    reckoned = list(islice(attempts_from(plan.release, command_s(plan, TIMED)), 8))
     for rehearsed, planned in zip(evidence.attempts[:8], reckoned, strict=True):
         assert rehearsed.channel == ("primary", "backup")[planned.channel]
         assert rehearsed.from_s - evidence.splash_s == pytest.approx(planned.from_s, abs=plan.release.shed_s + 2)
@@ -76,7 +76,7 @@ def test_the_attempts_follow_each_other_as_in_the_rehearsal():
 
 def test_channels_alternate_and_pauses_double_with_each_pair_up_to_the_longest():
     plan = with_keys(release__pause_s=60.0, release__pause_max_s=200.0)
-    attempts = list(islice(attempts_from(plan, 0.0), 7))
+    attempts = list(islice(attempts_from(plan.release, 0.0), 7))
     pauses = [after.from_s - before.until_s for before, after in zip(attempts, attempts[1:], strict=False)]
     assert pauses == [60.0, 60.0, 120.0, 120.0, 200.0, 200.0]
     assert [attempt.channel for attempt in attempts] == [PRIMARY, BACKUP] * 3 + [PRIMARY]
@@ -85,7 +85,7 @@ def test_channels_alternate_and_pauses_double_with_each_pair_up_to_the_longest()
 
 def test_current_flows_by_the_latest_release_even_after_the_longest_shedding():
     plan = sample()
-    first = next(attempts_from(plan, command_s(plan, LATEST)))
+    first = next(attempts_from(plan.release, command_s(plan, LATEST)))
     assert 0 <= plan.times.latest_release_min * 60 - first.from_s < 10
 
 
@@ -102,7 +102,7 @@ def test_work_that_one_attempt_did_counts_in_the_next_on_that_channel():
     path = path_of(slow, TIMED)
     assert path.attempts == 3
     whole = with_keys(release__primary__fire_s=240.0).release.primary.parting_s()
-    third = list(islice(attempts_from(slow, command_s(slow, TIMED)), 3))[2]
+    third = list(islice(attempts_from(slow.release, command_s(slow, TIMED)), 3))[2]
     assert path.freed_min.likely * 60 == pytest.approx(third.from_s + whole - 60.0)
 
 

@@ -100,7 +100,7 @@ def test_the_ways_home_stand_in_the_table_with_light_and_place():
     table = rows(chapter(sample()), "paths")
     assert len(table) == 6
     assert table[0][0] == "timed release"
-    assert table[0][8] == "09:43"
+    assert table[0][8] == "09:44"
     assert table[0][9] == "daylight"
     assert table[0][10] == pytest.approx(46.1007, abs=1e-3)
 
