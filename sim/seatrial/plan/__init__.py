@@ -27,7 +27,7 @@ What goes where, each module importing only from those above it:
 | `cautions`   | allowed, and worth a second thought                                      |
 | `whole`      | the plan itself                                                          |
 | `sentences`  | what is wrong with a single key, in words                                |
-| `waters`     | the water column: rows, measured casts or the standard profile           |
+| `waters`     | rows, measured casts or the standard profile; the link that corrodes     |
 | `reading`    | file or text to plan                                                     |
 """
 

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from seatrial.handbook.corrosion import wire_parting_range_s
 from seatrial.plan.checks import SENSOR_MARGIN
 from seatrial.plan.reckoning import FASTEST_DESCENT_M_S, channels_of, descent_s, filming_from_min
 from seatrial.plan.sections import Wire
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from seatrial.plan.whole import Plan
 
 SLOW_DESCENT_M_S = 0.3
+USUAL_IN_THE_COLD = 0.95  # share of a lithium-ion pack's capacity left at 0 degC; handbook feel, from memory
 
 
 def _caution_passive(plan: "Plan") -> Iterator[str]:
@@ -46,6 +48,25 @@ def _caution_wire(plan: "Plan") -> Iterator[str]:
                    " alone does not free the ballast")
 
 
+def _caution_valence(plan: "Plan") -> Iterator[str]:
+    for path, channel, _attempts in channels_of(plan):
+        if isinstance(channel, Wire) and channel.parting_s() < channel.fire_s:
+            _shortest_s, longest_s = wire_parting_range_s(
+                channel.wire_diameter_mm, channel.wire_length_mm, channel.current_ma, channel.wire_density_kg_m3,
+                channel.efficiency_fraction)
+            if longest_s > channel.fire_s:
+                yield (f"{path}.fire_s is {channel.fire_s:g}; if the steel dissolves at its highest valence (ASTM G102)"
+                       f" the wire needs up to {up(longest_s)} s, and one attempt alone does not free the ballast")
+
+
+def _caution_cold(plan: "Plan") -> Iterator[str]:
+    fraction = plan.power.capacity_fraction_at_0_c
+    if fraction > USUAL_IN_THE_COLD:
+        yield (f"power.capacity_fraction_at_0_c is {fraction:g}; 0.75 to {USUAL_IN_THE_COLD:g} is usual to plan with"
+               " (handbook feel, from memory): a fresh cell loses less at a light load, an old one more;"
+               " measure yours")
+
+
 def _caution_camera(plan: "Plan") -> Iterator[str]:
     camera, lights_out_s = plan.camera, plan.release.shed_s
     closing_s = camera.record_press_s + camera.stop_s + camera.power_press_s + camera.answer_s
@@ -70,5 +91,6 @@ def _caution_swell(plan: "Plan") -> Iterator[str]:
 
 
 CAUTIONS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
-    _caution_passive, _caution_too_deep, _caution_speeds, _caution_wire, _caution_camera, _caution_swell,
+    _caution_passive, _caution_too_deep, _caution_speeds, _caution_wire, _caution_valence,
+    _caution_cold, _caution_camera, _caution_swell,
 )

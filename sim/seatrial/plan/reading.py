@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from seatrial.plan.checks import faults_of, rows_out_of_order
 from seatrial.plan.sample import sample_text
 from seatrial.plan.sentences import sentences_of
-from seatrial.plan.waters import with_water
+from seatrial.plan.waters import with_link_in_its_water, with_water
 from seatrial.plan.whole import Plan
 from seatrial.plan.wording import PlanError, show
 
@@ -60,7 +60,8 @@ def draft(text: str, origin: str = "plan", folder: str | Path = ".") -> Plan:
     sentences = rows_out_of_order(plan)
     if sentences:
         raise PlanError(sentences)
-    plan._source_text, plan._notes = text, tuple(notes)
+    plan, more = with_link_in_its_water(plan)
+    plan._source_text, plan._notes = text, (*notes, *more)
     return plan
 
 

@@ -134,11 +134,16 @@ Channel = Annotated[Wire | Latch, Field(discriminator="kind")]
 
 
 class Passive(Section):
-    """A corroding link, unknown to the controller: a range and never a promise."""
+    """A corroding link, unknown to the controller: a range and never a promise.
+
+    With `soaked_c` the range is that of a soak at this temperature, and is widened for the water of the site when the
+    plan is read.
+    """
 
     fitted: bool = Field(description="whether a corroding link is fitted")
-    earliest_h: float | None = Field(None, ge=0.1, le=8760, description="the earliest it may let go, from the splash")
-    latest_h: float | None = Field(None, ge=0.1, le=8760, description="the latest it should let go, from the splash")
+    earliest_h: float | None = optional("the earliest it may let go, from the splash", 0.1, 8760)
+    latest_h: float | None = optional("the latest it should let go, from the splash", 0.1, 8760)
+    soaked_c: float | None = optional("the water in which links of this batch were soaked for that range", -2, 40)
 
 
 class Release(Section):

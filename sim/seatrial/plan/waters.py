@@ -1,9 +1,13 @@
-"""Where the water of a plan comes from: rows in the file, measured casts beside it, or the standard profile."""
+"""What the water makes of a plan: rows, measured casts or the standard profile; the link that corrodes in it."""
 
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from seatrial.casts import CastError, read_cast
+from seatrial.handbook.corrosion import link_life_bounds_h
+from seatrial.plan.whole import Plan
 from seatrial.plan.wording import PlanError, show
 from seatrial.standard import TEMPERATURE_DOUBT_C, standard_rows
 
@@ -50,3 +54,32 @@ def _from_cast(tables: dict[str, Any], site: dict[str, Any], folder: Path) -> tu
     if cast.current_rows and "current" not in site:
         filled["current"] = cast.current_rows
     return {**tables, "site": filled}, [f"site.cast: {note}" for note in cast.notes]
+
+
+LEAST_SALT_PSU = 2.0  # the practical salinity scale begins here, and a link in fresher water hardly corrodes
+
+
+def with_link_in_its_water(plan: Plan) -> tuple[Plan, list[str]]:
+    """The plan with the range of its corroding link brought from the water of its soak to that of the seabed.
+
+    Bounds of reason only (`seatrial.handbook.corrosion.link_life_bounds_h`); there is no law of time. A range that is
+    missing or the wrong way round is left for the checks.
+    """
+    passive, site = plan.release.passive, plan.site
+    if not passive.fitted or None in (passive.soaked_c, passive.earliest_h, passive.latest_h):
+        return plan, []
+    if passive.earliest_h >= passive.latest_h:
+        return plan, []
+    depths_m = [row.depth_m for row in site.water]
+    water_c = float(np.interp(site.depth_m, depths_m, [row.temperature_c for row in site.water]))
+    salinity_psu = float(np.interp(site.depth_m, depths_m, [row.salinity_psu for row in site.water]))
+    if salinity_psu < LEAST_SALT_PSU or not -2 <= water_c <= 40:
+        return plan, [f"release.passive.soaked_c is {passive.soaked_c:g}; in water of {salinity_psu:.1f} psu at"
+                      f" {water_c:.1f} degC nothing is known of a corroding link: its range stands as it was given"]
+    earliest_h, latest_h = link_life_bounds_h(passive.earliest_h, passive.latest_h, passive.soaked_c, water_c,
+                                              salinity_psu, own_soak=True)
+    here = passive.model_copy(update={"earliest_h": earliest_h, "latest_h": latest_h})
+    note = (f"release.passive: soaked {passive.earliest_h:g} to {passive.latest_h:g} h at {passive.soaked_c:g} degC, it"
+            f" may hold {earliest_h:.1f} to {latest_h:.1f} h at {water_c:.1f} degC: bounds from temperature and salt"
+            " alone, oxygen, flow and fouling are in neither")
+    return plan.model_copy(update={"release": plan.release.model_copy(update={"passive": here})}), [note]

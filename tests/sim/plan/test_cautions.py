@@ -14,6 +14,8 @@ from .editing import SAMPLE, cut, edited, put
     ("camera.card_h", "4.9", "camera.card_h is 4.9 and 5.0 h are filmed"),
     ("release.shed_s", "10", "release.shed_s is 10"),
     ("release.primary.fire_s", "95", "one attempt alone does not free"),
+    ("release.primary.fire_s", "150", "at its highest valence (ASTM G102) the wire needs up to 154 s"),
+    ("power.capacity_fraction_at_0_c", "0.97", "power.capacity_fraction_at_0_c is 0.97; 0.75 to 0.95 is usual"),
     ("site.swell_height_m", "3", "with every wave"),
     ("times.settle_latest_min", "10", "while it still sinks"),
     ("lander.frontal_area_m2", "2.0", "the lander sinks at 0.27 m/s"),

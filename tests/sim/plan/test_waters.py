@@ -86,3 +86,46 @@ def test_a_bad_site_without_water_is_told_by_its_own_key_alone(key):
         plans.parse(put(NO_WATER, f"site.{key}", '"deep"'))
     sentence, = caught.value.sentences
     assert sentence.startswith(f"site.{key} is the text")
+
+
+# --- the link that corrodes in it ----------------------------------------------------------------------------------
+
+
+def test_a_link_soaked_in_warmer_water_may_hold_longer_here_by_bounds_and_not_by_a_law():
+    # 20 -> 4 degC: the conductivity of the sea falls to 0.679 (PSS-78 by gsw), a reaction that doubles with 10 degC to
+    # 0.330: a link that held 30 to 72 h may hold 30 / 0.679 to 72 / 0.330 h
+    text = SAMPLE
+    for row in (1, 2, 3, 4):
+        text = put(put(text, "site.water.temperature_c", "4.0", row), "site.water.salinity_psu", "35.0", row)
+    passive = plans.draft(put(text, "release.passive.soaked_c", "20")).release.passive
+    assert passive.earliest_h == pytest.approx(30 / 0.679, rel=2e-3)
+    assert passive.latest_h == pytest.approx(72 / 0.330, rel=2e-3)
+
+
+def test_the_bounds_of_the_link_are_told_and_serve_everywhere():
+    plan = plans.draft(put(SAMPLE, "release.passive.soaked_c", "25"))
+    note, = plan.notes
+    assert note.startswith("release.passive: soaked 30 to 72 h at 25 degC, it may hold ")
+    assert "bounds" in note
+    assert plan.release.passive.earliest_h > 30 and plan.release.passive.latest_h > 72
+
+
+def test_a_link_soaked_in_colder_water_may_let_go_too_early():
+    with pytest.raises(PlanError) as caught:
+        plans.parse(put(put(SAMPLE, "release.passive.earliest_h", "6.1"), "release.passive.soaked_c", "0"))
+    sentence, = caught.value.sentences
+    assert "the link may let go before it" in sentence
+
+
+def test_without_a_soak_the_range_stands_as_it_was_given():
+    passive = plans.load_sample().release.passive
+    assert (passive.earliest_h, passive.latest_h) == (30, 72)
+
+
+def test_of_a_link_in_fresh_water_nothing_is_known():
+    text = put(SAMPLE, "release.passive.soaked_c", "15")
+    for row in (1, 2, 3, 4):
+        text = put(text, "site.water.salinity_psu", "0.3", row)
+    plan = plans.draft(text)
+    assert (plan.release.passive.earliest_h, plan.release.passive.latest_h) == (30, 72)
+    assert "nothing is known of a corroding link" in plan.notes[0]
