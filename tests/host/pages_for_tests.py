@@ -1,4 +1,4 @@
-"""What the tests of the pages of a plan share: a reader of pages, and a browser without a network. No tests."""
+"""What the tests of the pages share: a reader of pages, and a browser without a network. No tests."""
 
 import json
 import shutil

@@ -10,7 +10,6 @@ import re
 import shutil
 import subprocess
 from datetime import UTC, datetime
-from html.parser import HTMLParser
 from itertools import combinations
 
 import numpy as np
@@ -20,11 +19,12 @@ from tumblehome.page import charts, palette, parts
 from tumblehome.page.clock import DiveClock, elapsed
 from tumblehome.page.dive import dive_page
 
+from .pages_for_tests import NASTY, Reader
+
 LAW_NAMES = ("Home", "Time never restarts", "Not on deck", "Never give up", "Shed before firing", "Enough left",
              "Water inside: release now", "Seen at the surface", "Footage", "Lights off in air", "Deaf at sea",
              "Nothing unexplained")
 BOTTOM_M = 430.0
-NASTY = '<script>alert("x")</script><img src=//a.example/i onerror=alert(1)>'
 
 
 # ---------------------------------------------------------------------------------------------- made-up dives
@@ -187,42 +187,6 @@ DIVES = {"good": good_dive, "troubled": troubled_dive, "lost": lost_dive, "bare"
 
 
 # ---------------------------------------------------------------------------------------------- reading a page
-
-class Reader(HTMLParser):
-    """What a page says and asks for, read with Python's own HTML parser."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.tags, self.words, self.islands, self.styles = [], [], {}, []
-        self.inside, self.island = "", None
-        self.feed(page)
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append((tag, dict(attrs)))
-        self.inside = tag if tag in ("script", "style") else ""
-        self.island = dict(attrs).get("id") if dict(attrs).get("type") == "application/json" else None
-
-    def handle_endtag(self, tag):
-        self.inside, self.island = "", None
-
-    def handle_data(self, data):
-        if self.island:
-            self.islands[self.island] = self.islands.get(self.island, "") + data
-        elif self.inside == "style":
-            self.styles.append(data)
-        elif not self.inside and data.strip():
-            self.words.append(" ".join(data.split()))
-
-    @property
-    def text(self):
-        return " ".join(self.words)
-
-    def chart(self, name):
-        return json.loads(self.islands[f"{name}-data"])
-
-    def named(self, tag):
-        return [attributes for each, attributes in self.tags if each == tag]
-
 
 @pytest.fixture(scope="module")
 def pages():

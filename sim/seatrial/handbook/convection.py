@@ -12,6 +12,7 @@ from math import inf, log, pi
 
 import gsw
 
+from seatrial.handbook.arguments import above_zero
 from seatrial.handbook.shapes import kinematic_viscosity_m2_s
 
 STEFAN_BOLTZMANN_W_M2K4 = 5.670374419e-8  # CODATA 2018, exact
@@ -89,7 +90,7 @@ def cylinder_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: flo
     across that temperature the film is only a guess. Raises ValueError for another fluid, a diameter not above 0, and
     temperatures beyond its properties.
     """
-    _above_zero("diameter_m", diameter_m)
+    above_zero(diameter_m=diameter_m)
     film = _fluid(fluid)(0.5 * (surface_c + fluid_c))
     buoyancy = GRAVITY_M_S2 * abs(film.expansion_per_k) * abs(surface_c - fluid_c)
     rayleigh = buoyancy * diameter_m**3 * film.prandtl / film.viscosity_m2_s**2
@@ -104,7 +105,7 @@ def current_w_m2k(fluid: str, diameter_m: float, surface_c: float, fluid_c: floa
     It knows nothing of free convection: in a weak current the larger of both films holds. Raises ValueError as
     `cylinder_w_m2k`, and for a speed below 0.
     """
-    _above_zero("diameter_m", diameter_m)
+    above_zero(diameter_m=diameter_m)
     _not_below_zero("speed_m_s", speed_m_s)
     film = _fluid(fluid)(0.5 * (surface_c + fluid_c))
     reynolds = speed_m_s * diameter_m / film.viscosity_m2_s
@@ -132,7 +133,7 @@ def tube_wall_k_w(inner_mm: float, outer_mm: float, length_mm: float, conductivi
     Raises ValueError for sizes not above 0 and an inner diameter that is not below the outer.
     """
     for name, value in (("inner_mm", inner_mm), ("length_mm", length_mm), ("conductivity_w_mk", conductivity_w_mk)):
-        _above_zero(name, value)
+        above_zero(**{name: value})
     if not inner_mm < outer_mm:
         raise ValueError(f"inner_mm is {inner_mm:g}; it must be below outer_mm, which is {outer_mm:g}")
     return log(outer_mm / inner_mm) / (2.0 * pi * conductivity_w_mk * length_mm / 1000.0)
@@ -141,7 +142,7 @@ def tube_wall_k_w(inner_mm: float, outer_mm: float, length_mm: float, conductivi
 def film_k_w(film_w_m2k: float, diameter_mm: float, length_mm: float) -> float:
     """Resistance of a film on the mantle of a tube, K/W. Raises ValueError for numbers not above 0."""
     for name, value in (("film_w_m2k", film_w_m2k), ("diameter_mm", diameter_mm), ("length_mm", length_mm)):
-        _above_zero(name, value)
+        above_zero(**{name: value})
     return 1.0 / (film_w_m2k * pi * diameter_mm * length_mm / 1e6)
 
 
@@ -184,11 +185,6 @@ def _fluid(name: str) -> Callable[[float], Fluid]:
     if name not in FLUIDS:
         raise ValueError(f'fluid is "{name}"; known are {", ".join(FLUIDS)}: take one of these')
     return FLUIDS[name]
-
-
-def _above_zero(name: str, value: float) -> None:
-    if not 0.0 < value < inf:
-        raise ValueError(f"{name} is {value:g}; allowed is more than 0: correct it")
 
 
 def _not_below_zero(name: str, value: float) -> None:

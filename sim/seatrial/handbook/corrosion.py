@@ -9,6 +9,8 @@ from math import inf, pi
 
 import gsw
 
+from seatrial.handbook.arguments import above_zero, within
+
 FARADAY_C_MOL = 96485.33212  # CODATA 2018 and 2022; exact since the SI of 2019
 PENETRATION_MM_YEAR = 3.27e-3  # mm g / (uA cm year): ASTM G102, the constant of its equation for penetration
 Q10 = 2.0  # rates of reaction double with 10 degC: rule of thumb, from memory
@@ -65,8 +67,8 @@ def theoretical_capacity_ah_kg(atomic_mass: float, valence: int) -> float:
 
     Raises ValueError when a number is not above 0.
     """
-    _above_zero("atomic_mass", atomic_mass)
-    _above_zero("valence", valence)
+    above_zero(atomic_mass=atomic_mass)
+    above_zero(valence=valence)
     return valence * FARADAY_C_MOL / (3.6 * atomic_mass)
 
 
@@ -82,9 +84,9 @@ def penetration_mm_year(current_density_ua_cm2: float, equivalent_weight: float,
 
     Pits go deeper. Raises ValueError for a current below 0, or a weight or density not above 0.
     """
-    _in_range("current_density_ua_cm2", current_density_ua_cm2, 0.0, inf)
-    _above_zero("equivalent_weight", equivalent_weight)
-    _above_zero("density_kg_m3", density_kg_m3)
+    within(0.0, inf, current_density_ua_cm2=current_density_ua_cm2)
+    above_zero(equivalent_weight=equivalent_weight)
+    above_zero(density_kg_m3=density_kg_m3)
     return PENETRATION_MM_YEAR * current_density_ua_cm2 * equivalent_weight / (0.001 * density_kg_m3)
 
 
@@ -104,8 +106,8 @@ def wire_parting_range_s(
     """
     for key, value in (("diameter_mm", diameter_mm), ("length_mm", length_mm), ("current_ma", current_ma),
                        ("density_kg_m3", density_kg_m3), ("efficiency_fraction", efficiency_fraction)):
-        _above_zero(key, value)
-    _in_range("efficiency_fraction", efficiency_fraction, 0.0, 1.0)
+        above_zero(**{key: value})
+    within(0.0, 1.0, efficiency_fraction=efficiency_fraction)
     if not equivalent_weights or min(equivalent_weights) <= 0.0:
         raise ValueError(f"equivalent_weights is {equivalent_weights}; allowed is one number above 0 and more: "
                          "give those of the alloy")
@@ -124,9 +126,9 @@ def galvanic_rate_bounds(
     a doubling with 10 degC, where the reaction does (rule of thumb, from memory). Film, flow, oxygen and fouling are
     in neither. Raises ValueError outside -2 to 40 degC and 2 to 42 practical salinity.
     """
-    _in_range("temperature_from_c", temperature_from_c, -2.0, 40.0)
-    _in_range("temperature_to_c", temperature_to_c, -2.0, 40.0)
-    _in_range("salinity_psu", salinity_psu, 2.0, 42.0)
+    within(-2.0, 40.0, temperature_from_c=temperature_from_c)
+    within(-2.0, 40.0, temperature_to_c=temperature_to_c)
+    within(2.0, 42.0, salinity_psu=salinity_psu)
     by_water = float(gsw.C_from_SP(salinity_psu, temperature_to_c, 0.0)
                      / gsw.C_from_SP(salinity_psu, temperature_from_c, 0.0))
     by_reaction = Q10 ** ((temperature_to_c - temperature_from_c) / 10.0)
@@ -147,21 +149,11 @@ def link_life_bounds_h(
     soaked by the user himself, of the same batch and in his own water (`own_soak`). A bound of reason, not a promise.
     Raises ValueError for lives not above 0 or the wrong way round, and as `galvanic_rate_bounds`.
     """
-    _above_zero("soaked_h_low", soaked_h_low)
-    _above_zero("soaked_h_high", soaked_h_high)
+    above_zero(soaked_h_low=soaked_h_low)
+    above_zero(soaked_h_high=soaked_h_high)
     if soaked_h_low > soaked_h_high:
         raise ValueError(f"soaked_h_low is {soaked_h_low:g}; allowed is up to soaked_h_high, {soaked_h_high:g}: "
                          "swap them")
     slowest, fastest = galvanic_rate_bounds(soaked_at_c, water_c, salinity_psu)
     doubt = 0.0 if own_soak else UNSOAKED
     return (1.0 - doubt) * soaked_h_low / fastest, (1.0 + doubt) * soaked_h_high / slowest
-
-
-def _above_zero(key: str, value: float) -> None:
-    if not 0.0 < value < inf:
-        raise ValueError(f"{key} is {value:g}; allowed is a number above 0: correct it")
-
-
-def _in_range(key: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise ValueError(f"{key} is {value:g}; allowed is {low:g} to {high:g}: correct it")

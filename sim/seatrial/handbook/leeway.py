@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 from geographiclib.geodesic import Geodesic
 
+from seatrial.handbook.arguments import finite
+
 FRACTION_MAX = 0.2  # more than any floating body; a fraction above it is a percentage by mistake
 EKMAN_FACTOR = 0.0127  # Ekman 1905; Pond and Pickard, Introductory Dynamical Oceanography
 EKMAN_TURN_DEG = 45.0  # the same: to the right of the wind in the north, to the left in the south
@@ -80,7 +82,7 @@ def drift_m_s(wind_speed_m_s: float, wind_from_deg: float, fraction: float) -> t
     Raises ValueError for a negative wind, a direction that is not a number, or a fraction beyond 0 to 0.2.
     """
     _wind_speed(wind_speed_m_s)
-    _finite("wind_from_deg", wind_from_deg)
+    finite(wind_from_deg=wind_from_deg)
     _fraction("fraction", fraction)
     return _toward(fraction * wind_speed_m_s, wind_from_deg + 180.0)
 
@@ -94,7 +96,7 @@ def ekman_surface_m_s(wind_speed_m_s: float, wind_from_deg: float, latitude_deg:
     grows without bound, and for a negative wind.
     """
     _wind_speed(wind_speed_m_s)
-    _finite("wind_from_deg", wind_from_deg)
+    finite(wind_from_deg=wind_from_deg)
     _latitude(latitude_deg)
     if abs(latitude_deg) < EKMAN_LATITUDE_MIN_DEG:
         raise ValueError(
@@ -121,7 +123,7 @@ def wind_drift_bounds(
     beyond 0 to 0.2.
     """
     _wind_speed(wind_speed_m_s)
-    _finite("wind_from_deg", wind_from_deg)
+    finite(wind_from_deg=wind_from_deg)
     _latitude(latitude_deg)
     _fraction("low_fraction", low_fraction)
     _fraction("high_fraction", high_fraction)
@@ -148,8 +150,8 @@ def moved(latitude_deg: float, longitude_deg: float, east_m: float, north_m: flo
     The line starts in the direction of (east, north) and is the shortest one on the ellipsoid. Longitude comes out
     within -180 to 180. Raises ValueError for a place off the globe or a distance that is not a number.
     """
-    _finite("east_m", east_m)
-    _finite("north_m", north_m)
+    finite(east_m=east_m)
+    finite(north_m=north_m)
     return destination(latitude_deg, longitude_deg, degrees(atan2(east_m, north_m)), hypot(east_m, north_m))
 
 
@@ -161,8 +163,8 @@ def destination(
     Raises ValueError for a place off the globe or a bearing or distance that is not a number.
     """
     _position(latitude_deg, longitude_deg)
-    _finite("bearing_deg", bearing_deg)
-    _finite("distance_m", distance_m)
+    finite(bearing_deg=bearing_deg)
+    finite(distance_m=distance_m)
     end = Geodesic.WGS84.Direct(latitude_deg, longitude_deg, bearing_deg, distance_m)
     return end["lat2"], end["lon2"]
 
@@ -183,11 +185,6 @@ def bearing_distance(
 def _toward(speed_m_s: float, heading_deg: float) -> tuple[float, float]:
     heading = radians(heading_deg)
     return speed_m_s * sin(heading), speed_m_s * cos(heading)
-
-
-def _finite(name: str, value: float) -> None:
-    if not isfinite(value):
-        raise ValueError("%s is %s; it must be a finite number" % (name, value))
 
 
 def _wind_speed(wind_speed_m_s: float) -> None:

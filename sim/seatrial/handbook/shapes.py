@@ -20,6 +20,8 @@ from math import asin, atanh, inf, log10, pi, sqrt
 
 import gsw
 
+from seatrial.handbook.arguments import above_zero, within
+
 Table = tuple[tuple[float, float], ...]
 
 SHARP_FROM_REYNOLDS = 1e3  # bodies with edges have one drag coefficient from here up; below it rises (not modelled)
@@ -128,8 +130,8 @@ def volume_m3(shape: str, width_m: float, length_m: float | None = None) -> floa
 
 def reynolds_number(speed_m_s: float, width_m: float, kinematic_viscosity_m2_s: float) -> float:
     """Reynolds number on the width, |v| d / nu. Raises ValueError for a width or viscosity that is not above 0."""
-    _above_zero("width_m", width_m)
-    _above_zero("kinematic_viscosity_m2_s", kinematic_viscosity_m2_s)
+    above_zero(width_m=width_m)
+    above_zero(kinematic_viscosity_m2_s=kinematic_viscosity_m2_s)
     return abs(speed_m_s) * width_m / kinematic_viscosity_m2_s
 
 
@@ -145,9 +147,9 @@ def drag_coefficient(shape: str, reynolds: float, length_over_width: float = 1.0
     Raises ValueError for no such shape, and for a Reynolds number or proportion not above 0.
     """
     kind = _kind(shape)
-    _above_zero("reynolds", reynolds)
+    above_zero(reynolds=reynolds)
     if kind.has_length:
-        _above_zero("length_over_width", length_over_width)
+        above_zero(length_over_width=length_over_width)
     if shape == "sphere":
         return _sphere(reynolds)
     if shape == "cylinder_across":
@@ -198,7 +200,7 @@ def added_mass_kg(shape: str, width_m: float, length_m: float | None, water_dens
     box does (own estimate, no source). Raises ValueError for no such shape, a missing length, or sizes not above 0.
     """
     length_m = _length(shape, width_m, length_m)
-    _above_zero("water_density_kg_m3", water_density_kg_m3)
+    above_zero(water_density_kg_m3=water_density_kg_m3)
     ratio = length_m / width_m
     return water_density_kg_m3 * {
         "sphere": lambda: 0.5 * volume_m3("sphere", width_m),
@@ -217,7 +219,7 @@ def spheroid_added_mass(length_over_width: float) -> tuple[float, float]:
     Lamb, Hydrodynamics, art. 114 and 115 (prolate) and art. 107 (oblate), k = alpha / (2 - alpha).
     Raises ValueError when the proportion is not above 0.
     """
-    _above_zero("length_over_width", length_over_width)
+    above_zero(length_over_width=length_over_width)
     if abs(length_over_width - 1.0) < 1e-3:  # the closed forms lose their digits here
         return 0.5, 0.5
     if length_over_width > 1.0:
@@ -237,8 +239,8 @@ def kinematic_viscosity_m2_s(temperature_c: float, salinity_psu: float) -> float
     1.5 % (coefficients from memory, tested against ITTC). Density: TEOS-10 (gsw), standard composition. Depth changes
     it by less than that in the first thousands of metres. Raises ValueError outside -2 to 40 degC and 0 to 42.
     """
-    _in_range("temperature_c", temperature_c, -2.0, 40.0)
-    _in_range("salinity_psu", salinity_psu, 0.0, 42.0)
+    within(-2.0, 40.0, temperature_c=temperature_c)
+    within(0.0, 42.0, salinity_psu=salinity_psu)
     absolute_g_kg = gsw.SR_from_SP(salinity_psu)
     salt = absolute_g_kg / 1000.0
     fresh_pa_s = 4.2844e-5 + 1.0 / (0.157 * (temperature_c + 64.993) ** 2 - 91.296)
@@ -298,12 +300,12 @@ def _read(table: Table, at: float) -> float:
 def _length(shape: str, width_m: float, length_m: float | None) -> float:
     """The length of a shape; that of one told by its width alone is the width."""
     kind = _kind(shape)
-    _above_zero("width_m", width_m)
+    above_zero(width_m=width_m)
     if not kind.has_length:
         return width_m
     if length_m is None:
         raise ValueError(f'length_m is missing; a shape "{shape}" has a width and a length: give both')
-    _above_zero("length_m", length_m)
+    above_zero(length_m=length_m)
     return length_m
 
 
@@ -312,13 +314,3 @@ def _kind(shape: str) -> _Kind:
         raise ValueError(f'shape is "{shape}"; allowed is {", ".join(SHAPES)}: take the one that is nearest, or give '
                          "frontal_area_m2 and drag_coefficient")
     return _KINDS[shape]
-
-
-def _above_zero(key: str, value: float) -> None:
-    if not 0.0 < value < inf:
-        raise ValueError(f"{key} is {value:g}; allowed is a number above 0: correct it")
-
-
-def _in_range(key: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise ValueError(f"{key} is {value:g}; allowed is {low:g} to {high:g}, the range of the formula: correct it")

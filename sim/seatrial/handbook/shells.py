@@ -14,6 +14,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from seatrial.handbook.arguments import above_zero
+
 MPA_PER_GPA = 1000.0
 SUPPORTED, CLAMPED = "supported", "clamped"
 EDGES = (SUPPORTED, CLAMPED)
@@ -74,7 +76,7 @@ def long_tube_buckling_mpa(mean_diameter_mm: float, wall_mm: float, youngs_gpa: 
     In radii this is Roark's E/(4(1-nu^2)) (t/r)^3, table 35 case 19a. Raises ValueError for impossible arguments.
     """
     _material(youngs_gpa, poisson)
-    _positive(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm)
+    above_zero(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm)
     return 2.0 * youngs_gpa * MPA_PER_GPA / (1.0 - poisson**2) * (wall_mm / mean_diameter_mm) ** 3
 
 
@@ -88,7 +90,7 @@ def von_mises_buckling_mpa(
     Raises ValueError for impossible arguments.
     """
     _material(youngs_gpa, poisson)
-    _positive(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm, length_mm=length_mm)
+    above_zero(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm, length_mm=length_mm)
     radius_mm = mean_diameter_mm / 2.0
     wave = (math.pi * radius_mm / length_mm) ** 2
     slender = wall_mm / radius_mm
@@ -115,7 +117,7 @@ def windenburg_trilling_buckling_mpa(
     Raises ValueError for impossible arguments.
     """
     _material(youngs_gpa, poisson)
-    _positive(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm, length_mm=length_mm)
+    above_zero(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm, length_mm=length_mm)
     thin = wall_mm / mean_diameter_mm
     short = length_mm / mean_diameter_mm - 0.45 * math.sqrt(thin)
     if short <= 0.0:
@@ -129,7 +131,7 @@ def long_from_mm(mean_diameter_mm: float, wall_mm: float, poisson: float) -> flo
     Southwell's critical length, as given by Windenburg and Trilling (1934), from memory. Raises ValueError for
     impossible arguments.
     """
-    _positive(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm)
+    above_zero(mean_diameter_mm=mean_diameter_mm, wall_mm=wall_mm)
     _within("poisson", poisson, 0.0, 0.5)
     southwell = 4.0 * math.pi * math.sqrt(6.0) / 27.0
     return southwell * (1.0 - poisson**2) ** 0.25 * mean_diameter_mm * math.sqrt(mean_diameter_mm / wall_mm)
@@ -146,7 +148,7 @@ def check_tube(
     Raises ValueError for a wall that is no tube and for impossible numbers.
     """
     _wall_inside("a tube", outer_diameter_mm, wall_mm)
-    _positive(length_mm=length_mm, strength_mpa=strength_mpa)
+    above_zero(length_mm=length_mm, strength_mpa=strength_mpa)
     _material(youngs_gpa, poisson)
     mean_diameter_mm = outer_diameter_mm - wall_mm
     yield_mpa = strength_mpa / bore_hoop_stress_mpa(1.0, outer_diameter_mm / 2.0, wall_mm)
@@ -204,7 +206,7 @@ def disc_shear_mpa(pressure_mpa: float, radius_mm: float, wall_mm: float) -> flo
     The share is plain balance of forces; one and a half is the peak of the parabola across the wall (Timoshenko).
     Raises ValueError for impossible arguments.
     """
-    _positive(radius_mm=radius_mm, wall_mm=wall_mm)
+    above_zero(radius_mm=radius_mm, wall_mm=wall_mm)
     return 0.75 * pressure_mpa * radius_mm / wall_mm
 
 
@@ -233,7 +235,7 @@ def check_disc(
     unknown edge and for impossible numbers.
     """
     radius_mm = free_diameter_mm / 2.0
-    _positive(free_diameter_mm=free_diameter_mm, strength_mpa=strength_mpa)
+    above_zero(free_diameter_mm=free_diameter_mm, strength_mpa=strength_mpa)
     bending_mpa = strength_mpa / disc_stress_mpa(1.0, radius_mm, wall_mm, poisson, edge)
     # A ductile material shears at its strength by the square root of three (von Mises).
     shear_mpa = strength_mpa / math.sqrt(3.0) / disc_shear_mpa(1.0, radius_mm, wall_mm)
@@ -274,7 +276,7 @@ def sphere_buckling_mpa(mean_radius_mm: float, wall_mm: float, youngs_gpa: float
     Raises ValueError for impossible arguments.
     """
     _material(youngs_gpa, poisson)
-    _positive(mean_radius_mm=mean_radius_mm, wall_mm=wall_mm)
+    above_zero(mean_radius_mm=mean_radius_mm, wall_mm=wall_mm)
     perfect = 2.0 * youngs_gpa * MPA_PER_GPA / math.sqrt(3.0 * (1.0 - poisson**2))
     return perfect * (wall_mm / mean_radius_mm) ** 2
 
@@ -286,7 +288,7 @@ def dome_knock_down(mean_radius_mm: float, wall_mm: float, poisson: float) -> fl
     lambda = (12 (1-nu^2))^0.25 sqrt(R/t) 2 sin(phi/2), phi = 90 degrees here. Raises ValueError for impossible
     arguments.
     """
-    _positive(mean_radius_mm=mean_radius_mm, wall_mm=wall_mm)
+    above_zero(mean_radius_mm=mean_radius_mm, wall_mm=wall_mm)
     _within("poisson", poisson, 0.0, 0.5)
     half_sphere = 2.0 * math.sin(math.pi / 4.0)
     depth = (12.0 * (1.0 - poisson**2)) ** 0.25 * math.sqrt(mean_radius_mm / wall_mm) * half_sphere
@@ -302,7 +304,7 @@ def check_dome(
     for a wall that is no shell and for impossible numbers.
     """
     _wall_inside("a dome", outer_diameter_mm, wall_mm)
-    _positive(strength_mpa=strength_mpa)
+    above_zero(strength_mpa=strength_mpa)
     mean_radius_mm = (outer_diameter_mm - wall_mm) / 2.0
     yield_mpa = strength_mpa / sphere_bore_stress_mpa(1.0, outer_diameter_mm / 2.0, wall_mm)
     perfect_mpa = sphere_buckling_mpa(mean_radius_mm, wall_mm, youngs_gpa, poisson)
@@ -340,31 +342,25 @@ def _plastic_limits(youngs_gpa: float) -> Iterator[str]:
                "load, and these short-time figures are no allowables." % youngs_gpa)
 
 
-def _positive(**named: float) -> None:
-    for name, value in named.items():
-        if not (math.isfinite(value) and value > 0.0):
-            raise ValueError("%s is %g; it must be a number above 0." % (name, value))
-
-
 def _within(name: str, value: float, low: float, high: float) -> None:
     if not low <= value <= high:
         raise ValueError("%s is %g; it must lie from %g to %g." % (name, value, low, high))
 
 
 def _material(youngs_gpa: float, poisson: float) -> None:
-    _positive(youngs_gpa=youngs_gpa)
+    above_zero(youngs_gpa=youngs_gpa)
     _within("poisson", poisson, 0.0, 0.5)
 
 
 def _disc(radius_mm: float, wall_mm: float, poisson: float, edge: str) -> None:
-    _positive(radius_mm=radius_mm, wall_mm=wall_mm)
+    above_zero(radius_mm=radius_mm, wall_mm=wall_mm)
     _within("poisson", poisson, 0.0, 0.5)
     if edge not in EDGES:
         raise ValueError('edge is "%s"; it must be "%s" or "%s".' % (edge, *EDGES))
 
 
 def _wall_inside(form: str, outer_diameter_mm: float, wall_mm: float) -> None:
-    _positive(outer_diameter_mm=outer_diameter_mm, wall_mm=wall_mm)
+    above_zero(outer_diameter_mm=outer_diameter_mm, wall_mm=wall_mm)
     if 2.0 * wall_mm >= outer_diameter_mm:
         raise ValueError("wall_mm is %g; %s %g mm across must have a wall under %g mm, so make the wall thinner or the "
                          "diameter larger." % (wall_mm, form, outer_diameter_mm, outer_diameter_mm / 2.0))

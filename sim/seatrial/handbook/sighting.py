@@ -8,6 +8,8 @@ Where the books differ, the default is the one that promises least.
 from math import exp, inf, isfinite, log, log10, pi, sqrt
 from typing import NamedTuple
 
+from seatrial.handbook.arguments import above_zero
+
 METRES_PER_NM = 1852.0
 METRES_PER_FOOT = 0.3048
 LIGHT_SPEED_M_S = 299_792_458.0
@@ -56,7 +58,7 @@ def visible_horizon_nm(height_m: float, factor: float = LEAST_HORIZON_FACTOR) ->
     Raises ValueError for a negative height or a factor that is not above 0.
     """
     _not_negative("height_m", height_m)
-    _above_zero("factor", factor)
+    above_zero(factor=factor)
     return factor * sqrt(height_m)
 
 
@@ -78,7 +80,7 @@ def effective_intensity_cd(peak_cd: float, flash_s: float) -> float:
     _not_negative("peak_cd", peak_cd)
     if flash_s == inf:
         return peak_cd
-    _above_zero("flash_s", flash_s)
+    above_zero(flash_s=flash_s)
     return peak_cd * flash_s / (EYE_TIME_S + flash_s)
 
 
@@ -89,8 +91,8 @@ def intensity_needed_cd(range_nm: float, visibility_nm: float, threshold_lux: fl
     range, or a visibility or threshold that is not above 0.
     """
     _not_negative("range_nm", range_nm)
-    _above_zero("visibility_nm", visibility_nm)
-    _above_zero("threshold_lux", threshold_lux)
+    above_zero(visibility_nm=visibility_nm)
+    above_zero(threshold_lux=threshold_lux)
     return threshold_lux * (METRES_PER_NM * range_nm) ** 2 * VISIBILITY_CONTRAST ** (-range_nm / visibility_nm)
 
 
@@ -101,8 +103,8 @@ def luminous_range_nm(intensity_cd: float, visibility_nm: float, threshold_lux: 
     Raises ValueError for a negative intensity, or a visibility or threshold that is not above 0.
     """
     _not_negative("intensity_cd", intensity_cd)
-    _above_zero("visibility_nm", visibility_nm)
-    _above_zero("threshold_lux", threshold_lux)
+    above_zero(visibility_nm=visibility_nm)
+    above_zero(threshold_lux=threshold_lux)
     if intensity_cd == 0.0:
         return 0.0
 
@@ -154,8 +156,8 @@ def free_space_loss_db(frequency_mhz: float, distance_km: float) -> float:
 
     Raises ValueError for a frequency or distance that is not above 0.
     """
-    _above_zero("frequency_mhz", frequency_mhz)
-    _above_zero("distance_km", distance_km)
+    above_zero(frequency_mhz=frequency_mhz)
+    above_zero(distance_km=distance_km)
     return 20.0 * log10(4.0 * pi * (1e3 * distance_km) * (1e6 * frequency_mhz) / LIGHT_SPEED_M_S)
 
 
@@ -166,9 +168,9 @@ def flat_sea_loss_db(distance_km: float, height_m: float, other_height_m: float)
     and without regard to the waves or the wavelength: an antenna within a wavelength or so of the water does somewhat
     better than this. Raises ValueError for a distance or height that is not above 0.
     """
-    _above_zero("distance_km", distance_km)
-    _above_zero("height_m", height_m)
-    _above_zero("other_height_m", other_height_m)
+    above_zero(distance_km=distance_km)
+    above_zero(height_m=height_m)
+    above_zero(other_height_m=other_height_m)
     return 40.0 * log10(1e3 * distance_km) - 20.0 * log10(height_m * other_height_m)
 
 
@@ -216,8 +218,3 @@ def radio_reach_km(frequency_mhz: float, loss_allowed_db: float, height_m: float
 def _not_negative(name: str, value: float) -> None:
     if not (isfinite(value) and value >= 0.0):
         raise ValueError("%s is %s; it must be 0 or more" % (name, value))
-
-
-def _above_zero(name: str, value: float) -> None:
-    if not (isfinite(value) and value > 0.0):
-        raise ValueError("%s is %s; it must be above 0" % (name, value))

@@ -118,14 +118,14 @@ def test_the_margin_of_a_link_is_what_is_left_over_the_sensitivity():
 
 @pytest.mark.parametrize(("call", "words"), [
     (lambda: visible_horizon_nm(-1.0), "height_m is -1.0; it must be 0 or more"),
-    (lambda: visible_horizon_nm(1.0, 0.0), "factor is 0.0; it must be above 0"),
+    (lambda: visible_horizon_nm(1.0, 0.0), "factor is 0; allowed is a number above 0"),
     (lambda: effective_intensity_cd(-1.0, 0.1), "peak_cd is -1.0"),
-    (lambda: effective_intensity_cd(1.0, 0.0), "flash_s is 0.0"),
+    (lambda: effective_intensity_cd(1.0, 0.0), "flash_s is 0"),
     (lambda: luminous_range_nm(nan, 10.0), "intensity_cd is nan"),
-    (lambda: luminous_range_nm(1.0, 0.0), "visibility_nm is 0.0"),
-    (lambda: intensity_needed_cd(1.0, 10.0, 0.0), "threshold_lux is 0.0"),
-    (lambda: free_space_loss_db(868.0, 0.0), "distance_km is 0.0"),
-    (lambda: flat_sea_loss_db(1.0, 0.0, 1.0), "height_m is 0.0"),
+    (lambda: luminous_range_nm(1.0, 0.0), "visibility_nm is 0"),
+    (lambda: intensity_needed_cd(1.0, 10.0, 0.0), "threshold_lux is 0"),
+    (lambda: free_space_loss_db(868.0, 0.0), "distance_km is 0"),
+    (lambda: flat_sea_loss_db(1.0, 0.0, 1.0), "height_m is 0"),
     (lambda: radio_reach_km(868.0, nan, 1.0, 1.0), "loss_allowed_db is nan"),
     (lambda: link_margin_db(14.0, 0.0, 0.0, inf, -137.0), "loss_db is inf"),
 ])
