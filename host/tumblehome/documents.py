@@ -10,10 +10,15 @@ from pathlib import Path
 
 from lander import console, journal, lamps, orders, signals, table, words
 from seatrial import faults, laws, reference
+from seatrial.handbook.materials import MATERIALS
+from seatrial.handbook.shapes import SHAPES, needs_length
+from seatrial.plan import Plan, symbol_of
+from seatrial.plan.keys import bounds, sections_in, words_of
+from seatrial.workings.whole import CHAPTERS
 from tumblehome.tables import names_of
 
 PART = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
-DOCUMENTS = ("DEVELOPERS.md",)
+DOCUMENTS = ("DEVELOPERS.md", "hw_notes/materials.md", "hw_notes/plan_keys.md")
 
 
 def rows(header: Iterable[str], lines: Iterable[Iterable[object]]) -> str:
@@ -89,10 +94,62 @@ def law_list() -> str:
     return rows(("law", "name", "check"), ((law.number, law.name, law.text) for law in laws.LAWS))
 
 
+def chapters() -> str:
+    """Each chapter of a worked plan: its name on the command line, and what its module says of itself."""
+    modules = [sys.modules[make.__module__] for make in CHAPTERS]
+    return rows(("chapter", "what it works out"), (
+        (module.__name__.rpartition(".")[2], " ".join((module.__doc__ or "").split("\n\n")[0].split()))
+        for module in modules))
+
+
+def materials() -> str:
+    return rows(("material", "kg/m3", "from", "to", "E GPa", "holds MPa", "source", "note"), (
+        (name, *("%g" % number for number in (one.likely_kg_m3, one.low_kg_m3, one.high_kg_m3)),
+         *("" if number is None else "%g" % number for number in (one.youngs_gpa, one.strength_mpa)),
+         one.source, one.note) for name, one in MATERIALS.items()))
+
+
+def shapes() -> str:
+    return rows(("shape", "told by"), (
+        (name, "width_m and length_m" if needs_length(name) else "width_m") for name in SHAPES))
+
+
+def plan_keys(model=Plan, path: str = "") -> str:
+    """Every key of the plan file, section by section."""
+    return "".join(_section_keys(model, path))
+
+
+def _section_keys(model, path: str) -> Iterable[str]:
+    own = [(name, info) for name, info in model.model_fields.items() if not sections_in(info)]
+    if own:
+        yield "\n### %s\n\n%s\n\n" % (path, " ".join((model.__doc__ or "").split()))
+        yield rows(("key", "unit", "allowed", "left out", "what it is"), (_key(path, name, info) for name, info in own))
+    for name, info in model.model_fields.items():
+        kinds = sections_in(info)
+        for inner in kinds:
+            where = "%s.%s" % (path, name) if path else name
+            if len(kinds) > 1:
+                where += ", kind %s" % words_of(inner.model_fields["kind"])[0]
+            yield from _section_keys(inner, where)
+
+
+def _key(section: str, name: str, info) -> tuple[str, ...]:
+    low, high = bounds(info)
+    allowed = " or ".join(words_of(info)) if words_of(info) else "" if low is None else "%g to %g" % (low, high)
+    absent = "must be there" if info.is_required() else "not worked out" if info.default is None else str(info.default)
+    if section in SUMMED:
+        absent = "follows from the parts"
+    return name, symbol_of(name), allowed, absent, info.description or ""
+
+
+SUMMED = ("lander", "lander.floats", "lander.ballast")
+
+
 PARTS: dict[str, Callable[[], str]] = {
     "mission_table": mission_table, "conditions": conditions, "diagram": diagram, "journal_fields": journal_fields,
     "inputs": inputs, "outputs": outputs, "verbs": verbs, "mission_record": mission_record, "lamp_codes": lamp_codes,
-    "fault_kinds": fault_kinds, "law_list": law_list,
+    "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
+    "plan_keys": plan_keys,
 }
 
 

@@ -1,11 +1,13 @@
 """The documents say what the code says."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from lander import console, journal, orders, signals, table
 from seatrial import faults, laws
+from seatrial.plan import sample_text
 from tumblehome import documents
 
 ROOT = Path(__file__).parents[2]
@@ -19,7 +21,31 @@ def test_the_made_parts_are_up_to_date(name):
 
 
 def test_every_part_that_is_made_stands_in_a_document():
-    assert {found[2] for found in documents.PART.finditer(TEXT)} == set(documents.PARTS)
+    texts = [(ROOT / name).read_text(encoding="utf-8") for name in documents.DOCUMENTS]
+    assert {found[2] for text in texts for found in documents.PART.finditer(text)} == set(documents.PARTS)
+
+
+def test_every_key_of_the_sample_plan_stands_in_the_list_of_keys():
+    text = (ROOT / "hw_notes" / "plan_keys.md").read_text(encoding="utf-8")
+    sections: dict[str, str] = {}
+    for part in text.split("\n### ")[1:]:
+        path = part.split("\n", 1)[0].partition(",")[0]  # a release has a part for each kind
+        sections[path] = sections.get(path, "") + part
+    missing = [f"{path}.{key}" for path, key in _keys_of(tomllib.loads(sample_text()))
+               if f"\n| {key} |" not in sections.get(path, "")]
+    assert missing == []
+
+
+def _keys_of(table, path=""):
+    """(section, key) of every value in the tables of a plan."""
+    for key, value in table.items():
+        inner = f"{path}.{key}" if path else key
+        rows = value if isinstance(value, list) else [value]
+        if isinstance(rows[0], dict):
+            for row in rows:
+                yield from _keys_of(row, inner)
+        else:
+            yield path, key
 
 
 def test_a_stale_part_is_noticed():

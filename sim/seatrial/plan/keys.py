@@ -1,8 +1,9 @@
 """How a key of the plan is declared: its meaning, its bounds, and the model that every section is."""
 
-from typing import Any
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.fields import FieldInfo
 
 from seatrial.plan.conversion import bounds_of
 
@@ -36,3 +37,33 @@ class Section(BaseModel):
     """One section of the plan file: exactly these keys, never changed after reading, no silent conversions."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+def sections_in(info: FieldInfo) -> tuple[type[Section], ...]:
+    """The models a field may hold: one for a section or a table list, two for a release channel, none for a value."""
+    found: list[type[Section]] = []
+    waiting = [info.annotation]
+    while waiting:
+        kind = waiting.pop()
+        if isinstance(kind, type) and issubclass(kind, Section):
+            found.append(kind)
+        else:
+            waiting.extend(get_args(kind))
+    return tuple(found)
+
+
+def bounds(info: FieldInfo | None) -> tuple[float | None, float | None]:
+    """The lowest and the highest value of a key; None where it has none."""
+    low = high = None
+    for rule in info.metadata if info else ():
+        low = getattr(rule, "ge", low)
+        high = getattr(rule, "le", high)
+    return low, high
+
+
+def words_of(info: FieldInfo) -> list[str]:
+    """The words a key may hold, empty when it does not hold a word."""
+    for one in (info.annotation, *get_args(info.annotation)):  # the word itself, or one that may be left out
+        if get_origin(one) is Literal:
+            return list(get_args(one))
+    return []

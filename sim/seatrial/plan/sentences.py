@@ -5,14 +5,14 @@ import re
 from collections.abc import Callable
 from datetime import datetime
 from difflib import get_close_matches
-from typing import Any, Literal, NamedTuple, get_args, get_origin
+from typing import Any, NamedTuple, get_origin
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from seatrial.handbook.materials import MATERIALS, nearest_names
 from seatrial.plan.body import Shell
-from seatrial.plan.keys import Section
+from seatrial.plan.keys import Section, bounds, sections_in, words_of
 from seatrial.plan.sample import sample_tables
 from seatrial.plan.sections import CHANNELS, EARLIEST_YEAR, LATEST_YEAR
 from seatrial.plan.units import UNITS, stem_of, symbol_of, unit_of
@@ -32,19 +32,6 @@ class Place(NamedTuple):
     @property
     def info(self) -> FieldInfo | None:
         return self.owner.model_fields.get(self.key)
-
-
-def sections_in(info: FieldInfo) -> tuple[type[Section], ...]:
-    """The models a field may hold: one for a section or a table list, two for a release channel, none for a value."""
-    found: list[type[Section]] = []
-    waiting = [info.annotation]
-    while waiting:
-        kind = waiting.pop()
-        if isinstance(kind, type) and issubclass(kind, Section):
-            found.append(kind)
-        else:
-            waiting.extend(get_args(kind))
-    return tuple(found)
 
 
 def place_of(loc: tuple[str | int, ...]) -> Place:
@@ -101,16 +88,8 @@ def _meaning(place: Place) -> str:
     return (place.info.description if place.info else None) or "this"
 
 
-def _bounds(place: Place) -> tuple[float | None, float | None]:
-    low = high = None
-    for rule in place.info.metadata if place.info else ():
-        low = getattr(rule, "ge", low)
-        high = getattr(rule, "le", high)
-    return low, high
-
-
 def _allowed(place: Place) -> str:
-    low, high = _bounds(place)
+    low, high = bounds(place.info)
     return f"{low:.10g} to {high:.10g} {symbol_of(place.key)}".rstrip()
 
 
@@ -163,11 +142,7 @@ def _words(place: Place) -> list[str]:
     """The words a key may hold, empty when it does not hold a word."""
     if place.key == "kind":
         return list(CHANNELS)  # each model of the union knows its own word only
-    kind = place.info.annotation if place.info else None
-    for one in (kind, *get_args(kind)):  # the word itself, or one that may be left out
-        if get_origin(one) is Literal:
-            return list(get_args(one))
-    return []
+    return words_of(place.info) if place.info else []
 
 
 def _say_section(place: Place, value: object) -> str:
@@ -208,7 +183,7 @@ def _say_missing(place: Place, _value: object) -> str:
     if place.info is not None and sections_in(place.info):
         brackets = f"[[{place.path}]]" if get_origin(place.info.annotation) is tuple else f"[{place.path}]"
         return f"the section {brackets} is missing; all of its keys are wanted: copy it from the sample plan"
-    low, _high = _bounds(place)
+    low, _high = bounds(place.info)
     words = _words(place)
     allowed = f"; allowed is {_allowed(place)}" if low is not None else ""
     if words:
