@@ -12,6 +12,7 @@ from lander.orders import CURRENT, LAMP, OWN_PACK
 from seatrial import camera as cameras
 from seatrial.battery import Battery
 from seatrial.camera import SimulatedCamera
+from seatrial.handbook.convection import sun_w
 from seatrial.heat import Heat
 from seatrial.hull import Hull
 from seatrial.mechanisms import PassiveLink, make
@@ -55,7 +56,7 @@ class World:
         self.hull = Hull(plan.site, plan.lander, self.water)
         self.battery = Battery(plan.power)
         self.heat = Heat(plan.heat, plan.site.air_temperature_c)
-        self._sun_w = plan.site.sun_w_m2 * plan.heat.sunlit_area_m2 * plan.heat.sun_absorbed_fraction
+        self._sun_w = sun_w(plan.site.sun_w_m2, plan.heat.sunlit_area_m2, plan.heat.sun_absorbed_fraction)
         self.camera = SimulatedCamera(plan.camera)
         self.primary = make(plan.release.primary)
         self.backup = make(plan.release.backup)

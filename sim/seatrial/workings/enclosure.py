@@ -8,9 +8,8 @@ from seatrial.handbook.convection import (
     CONDUCTIVITY_W_MK,
     current_w_m2k,
     cylinder_w_m2k,
-    film_k_w,
+    housing_w_k,
     radiation_w_m2k,
-    tube_wall_k_w,
 )
 from seatrial.heat import steady
 from seatrial.plan import Plan
@@ -64,5 +63,5 @@ def _film_c(plan: Plan, outside_c: float, in_water: bool) -> tuple[float, float]
 
 def _through(tube: Shell, film_w_m2k: float) -> float:
     inner_mm = tube.outer_diameter_mm - 2 * tube.wall_mm
-    wall_k_w = tube_wall_k_w(inner_mm, tube.outer_diameter_mm, tube.length_mm, CONDUCTIVITY_W_MK[tube.material])
-    return 1 / (wall_k_w + film_k_w(film_w_m2k, tube.outer_diameter_mm, tube.length_mm))
+    return housing_w_k(None, inner_mm, tube.outer_diameter_mm, tube.length_mm or 0.0,
+                       CONDUCTIVITY_W_MK[tube.material], film_w_m2k)
