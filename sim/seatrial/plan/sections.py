@@ -296,6 +296,7 @@ class Beacon(Section):
     lamp_height_m: float = default(0.3, "the height of the lamp above the water", 0.01, 10)
     eye_height_m: float = default(2, "the height of the searcher's eye above the water", 0.5, 60)
     antenna_height_m: float = default(2, "the height of the searcher's antenna above the water", 0.5, 60)
+    own_antenna_height_m: float = default(0.3, "the height of the lander's antenna above the water, afloat", 0, 10)
 
 
 class Times(Section):

@@ -264,15 +264,15 @@ def _budget_figures(worked: Supply) -> Iterator[Figure]:
 def _voltage_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
     yield Figure("filming_load_ma", "load while filming", filming_load_ma(plan), "mA", 0)
     yield Figure("supply_start_mv", "supply while filming, at the start", worked.supply_start_mv, "mV", 0)
-    yield Figure("supply_latest_mv", "the same at the latest release", worked.supply_latest_mv, "mV", 0)
-    yield Figure("supply_reserve_mv", "the same with the reserve left", worked.supply_reserve_mv, "mV", 0,
+    yield Figure("supply_latest_mv", "supply while filming, at the latest release", worked.supply_latest_mv, "mV", 0)
+    yield Figure("supply_reserve_mv", "supply while filming, with the reserve left", worked.supply_reserve_mv, "mV", 0,
                  f"the controller goes home below {plan.thresholds.reserve_mv:g}")
 
 
 def _lasting_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
     yield Figure("empty_h", "pack empty if nothing ever frees it", worked.empty_h,
                  "h", 1, "after the splash; attempts go on in turn, controller awake", leading=True)
-    yield Figure("empty_asleep_h", "the same with the controller asleep", worked.empty_asleep_h, "h", 1,
+    yield Figure("empty_asleep_h", "pack empty then, controller always asleep", worked.empty_asleep_h, "h", 1,
                  "it sleeps most of the time: the truth lies between")
     yield Figure("filming_h", "footage until the timed release", worked.filming_to_timed_h, "h", 1,
                  f"the card holds {plan.camera.card_h:g} h")

@@ -101,8 +101,8 @@ def lamp_sighting(plan: Plan) -> sighting.LampSighting | None:
 
 
 def radio_horizon_km(plan: Plan) -> float:
-    """How far the searcher's antenna and one as high as the lander's lamp see each other, km."""
-    return sighting.radio_horizon_km(plan.beacon.antenna_height_m, plan.beacon.lamp_height_m)
+    """How far the searcher's antenna and the lander's see each other, km."""
+    return sighting.radio_horizon_km(plan.beacon.antenna_height_m, plan.beacon.own_antenna_height_m)
 
 
 def last_moment(plan: Plan) -> datetime:
@@ -176,7 +176,7 @@ def _figures(plan: Plan) -> Iterator[Figure]:
                        (LATEST, "up by the latest release")):
         surfacing = path_of(plan, key).surfacing
         yield _moment(plan, f"{key}_surfacing_utc", words, surfacing.likely, "likely", leading=True)
-        yield _moment(plan, f"{key}_surfacing_late_utc", "the same, late", surfacing.late)
+        yield _moment(plan, f"{key}_surfacing_late_utc", f"{words}, late", surfacing.late)
     up_at = path_of(plan, TIMED).surfacing.likely
     yield Figure("surfacing_light", "light at the timed surfacing",
                  None if up_at is None else daylight.light_at(plan, up_at), note=f"wished: {plan.dive.surface_in}")

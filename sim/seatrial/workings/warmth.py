@@ -133,7 +133,7 @@ def _dive_figures(worked: Warmth) -> Iterator[Figure]:
     yield Figure("hottest_c", "hottest camera over the dive", hottest_c, "degC", 1,
                  f"{worked.driven.place_at(minute)}, minute {minute:.0f}", leading=True)
     fanless_c, _minute = worked.fanless.hottest()
-    yield Figure("no_fan_hottest_c", "the same if the fan never ran", fanless_c, "degC")
+    yield Figure("no_fan_hottest_c", "hottest if the fan never ran", fanless_c, "degC")
     afloat = AFLOAT in dict(worked.driven.places)
     yield Figure("afloat_c", "camera an hour after surfacing", worked.driven.camera_c[-1] if afloat else None, "degC")
 
@@ -144,7 +144,7 @@ def _handbook_figures(worked: Warmth) -> Iterator[Figure]:
         return
     yield Figure("water_still_w_k", "housing to water by the handbook, still", tube.water_still_w_k, "W/K", 1,
                  f"the mantle of {tube.name}, without its ends")
-    yield Figure("water_current_w_k", "the same in the current at the seabed", tube.water_current_w_k, "W/K")
+    yield Figure("water_current_w_k", "housing to water, in the current at the seabed", tube.water_current_w_k, "W/K")
     yield Figure("air_w_k", "housing to air by the handbook, calm", tube.air_w_k, "W/K", 1, "radiation counted")
 
 

@@ -135,7 +135,7 @@ def _figures(plan: Plan) -> Iterator[Figure]:
             weight_kg = getattr(found, f"{load}_{place}_kg")
             yield Figure(f"{load}_{place}_kg", f"weight in water {words}, {where}", weight_kg, "kg", 2,
                          "sinks" if weight_kg > 0 else "rises", leading=place == "seabed")
-            yield Figure(f"{load}_{place}_n", f"the same {words}, {where}", gravity * weight_kg, "N", 1)
+            yield Figure(f"{load}_{place}_n", f"weight in water {words}, {where}", gravity * weight_kg, "N", 1)
     yield Figure("squeezed_kg", "lift lost to compression at the seabed", found.squeezed_kg, "kg", 3)
     yield Figure("half_stuck_seabed_kg", "weight in water with half the ballast stuck, at the seabed",
                  found.half_stuck_seabed_kg, "kg", 2, "positive: it stays down")
