@@ -1,0 +1,78 @@
+"""Plain circuits against numbers from outside: servo pulses, duties by hand, Ohm and Faraday for the trickle."""
+
+import pytest
+
+from drivers import burnwire, circuits, latch, probe
+from seatrial.chips.circuits import BurnWireCircuit, ProbeCircuit, Servo
+
+FARADAY_C_MOL = 96485.33212  # CODATA 2018, exact
+EQUIVALENT_WEIGHT_304 = 25.12  # ASTM G102, Table 1 and its worked example for 304 stainless
+WIRE_MG = 19.955  # 0.8 mm by 5 mm of density 7.94: pi/4 * 0.8^2 * 5 * 7.94, by hand
+PIN_MA = 12  # RP2040 datasheet, strongest drive of a pin; from memory
+
+
+@pytest.mark.parametrize("pulse_us, duty", [(1000, 3277), (1500, 4915), (2000, 6554)])
+def test_servo_pulses_at_fifty_hertz(pulse_us, duty):
+    # Common practice, no source: 1 to 2 ms, 50 times a second, 1.5 ms in the middle. 5, 7.5 and 10 % of 65535, by hand:
+    # 3276.75, 4915.125, 6553.5.
+    assert latch.pulse_duty(pulse_us) == duty
+    servo = Servo()
+    servo.pwm.duty_u16(duty)
+    assert servo.pwm.pulse_us == pytest.approx(pulse_us, abs=0.2)
+
+
+@pytest.mark.parametrize("percent, duty", [(0, 0), (1, 655), (10, 6554), (25, 16384), (33, 21627), (50, 32768), (70, 45875),
+                                           (99, 64880), (100, 65535)])
+def test_percent_as_a_sixteen_bit_duty(percent, duty):
+    # By hand: 65535 * percent / 100 to the nearest, halves up (655.35, 6553.5, 16383.75, 21626.55, 32767.5, 45874.5,
+    # 64879.65). MicroPython's PWM.duty_u16 takes 0 to 65535 (MicroPython documentation, class PWM).
+    assert circuits.duty(percent) == duty
+
+
+def test_the_trickle_by_ohms_law_is_what_the_driver_takes_for_a_dead_short_and_what_a_pin_can_give():
+    circuit = BurnWireCircuit()
+    circuit.condition = "shorted"
+    circuit.trickle(1)
+    assert circuit.wire_ma == pytest.approx(3300 / 330, rel=1e-3)
+    driver = burnwire.BurnWire(circuit.arm, circuit.fire, circuit.trickle, circuit.sense, circuit.node)
+    assert driver._short_ma == 3300 // 330 <= PIN_MA
+
+
+def test_a_test_of_an_electrolytic_wire_dissolves_next_to_nothing_of_it_by_faradays_law():
+    circuit = BurnWireCircuit(load_ohm=10, cell_mv=1500)
+    driver = burnwire.BurnWire(circuit.arm, circuit.fire, circuit.trickle, circuit.sense, circuit.node)
+    driver.start(0)
+    for now_ms in range(0, 1000, 10):
+        if now_ms == 200:
+            assert driver.test(now_ms)
+        driver.tick(now_ms)
+        circuit.advance(0.01)
+    assert driver.circuit == burnwire.SOUND
+    assert circuit.charge_c > 0
+    assert 1000 * circuit.charge_c * EQUIVALENT_WEIGHT_304 / FARADAY_C_MOL < WIRE_MG / 50000
+    # and the longest that the trickle can ever last, into a dead short:
+    longest_c = 0.010 * (burnwire.TEST_MS_MAX + 1) / 1000
+    assert 1000 * longest_c * EQUIVALENT_WEIGHT_304 / FARADAY_C_MOL < WIRE_MG / 10000
+
+
+def test_the_node_of_a_probe_by_the_rule_of_the_divider():
+    # By hand: 1 MOhm over 100 kOhm is 10/11 of full scale, 59577.3; 30 kOhm is 3/13, 15123.5; equal is a half.
+    assert probe.node_counts(1_000_000, 100_000) == 59577
+    assert probe.node_counts(30_000, 100_000) == 15123
+    assert probe.node_counts(100_000, 100_000) == 32767
+
+
+def test_the_simulated_probe_obeys_the_same_rule_both_ways():
+    circuit = ProbeCircuit(series_ohm=100_000, end_ohm=1_000_000)
+    circuit.drive_a(1)
+    assert circuit.node.read_u16() == pytest.approx(65535 * 10 / 11, abs=16)
+    assert circuit.current_ua == pytest.approx(3.0)  # 3.3 V / 1.1 MOhm
+    circuit.drive_a(0)
+    circuit.drive_b(1)
+    assert circuit.node.read_u16() == pytest.approx(65535 / 11, abs=16)
+    assert circuit.current_ua == pytest.approx(-3.0)
+
+
+def test_the_counter_wraps_where_micropythons_ticks_do():
+    # MicroPython documentation, time.ticks_ms: wraps after TICKS_MAX; the ports use 2^30 (py/mpconfig.h, from memory).
+    assert circuits.RING == (1 << 30) - 1
