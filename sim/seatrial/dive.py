@@ -66,10 +66,11 @@ class DiveResult:
 
 
 class Dive:
-    """A dive that can be run once. `progress(now_s, end_s)` is called now and then."""
+    """A dive that can be run once. `progress(now_s, end_s)` is called now and then; `second` is a
+    `seatrial.second.SecondBoard`, or None for a lander without one."""
 
     def __init__(self, plan, faults=(), seed: int = 1, body=None, progress: Callable | None = None,
-                 water=None, keep_series: bool = True) -> None:
+                 water=None, keep_series: bool = True, second=None) -> None:
         self.given_plan = plan
         for fault in faults:
             if fault.kind.prepare:
@@ -91,6 +92,8 @@ class Dive:
         self.steps = 0
         self.attempt_resets = ("", 0.0)
         self.line_noise = False
+        self.main_dead = False
+        self.second = second
         self._noise = dice.fork("line noise")
         self._schedule: list = []
         self._order = 0
@@ -137,6 +140,8 @@ class Dive:
         self._mark(plan.thresholds.submerged_m, self._went_under)
         for entry in self._faults:
             self._await_onset(entry)
+        if self.second:
+            self._end_s = max(self._end_s, splash_s + self.second.attach(self) + AFTER_LAST_HOPE_S)
 
     def at(self, time_s: float, action: Callable) -> None:
         """Do this at that time, in the order in which it was asked for."""
@@ -356,7 +361,7 @@ class Dive:
     def _try_to_start(self) -> None:
         if self.world.controller_on:
             return
-        if self.world.supply_is_back():
+        if self.world.supply_is_back() and not self.main_dead:
             self._start_controller(self._reset_cause)
         else:
             self._reset_cause = 0

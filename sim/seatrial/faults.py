@@ -180,6 +180,13 @@ def _hang(dive, values):
     dive.hang(values["watchdog_s"])
 
 
+def _kill_main(dive, values):
+    """The second board, where there is one, has its own battery and goes on."""
+    undo = _set(dive, "main_dead", True)
+    dive.reset("the main controller is dead", cause=0)
+    return undo
+
+
 def _tear_record(dive, values):
     store = dive.world_store
     store.cut_at = store.writes + 1
@@ -359,6 +366,7 @@ KINDS = {kind.name: kind for kind in (
           after_s=Parameter(0.2, 0.0, 600.0, "so long after the current flows")),
     _kind("hang", "controller", "the controller hangs until the watchdog bites", _hang,
           watchdog_s=Parameter(8.0, 0.1, 60.0, "watchdog time")),
+    _kind("main-dead", "controller", "the main controller is dead", _kill_main),
     _kind("torn-record", "controller", "power fails in the middle of a journal record", _tear_record,
           bytes=Parameter(32.0, 0.0, 63.0, "bytes of it that were written")),
     _kind("flash-refuses", "controller", "the journal's memory refuses every write", _refuse_writes),

@@ -75,6 +75,7 @@ class World:
         self.leak_dead = False
         self.lamp_shorted = False
         self.strobe_dead = False
+        self.second_pct = 0  # what a second board drives the backup mechanism with, from a battery of its own
         self.ballast_sticks = 0.0  # part of the ballast that stays when everything has let go
         self.swell_m = plan.site.swell_height_m
         self.freed_by = ""
@@ -235,9 +236,10 @@ class World:
         """Let up to `dt_s` seconds pass; returns the seconds that passed and what stopped them, or ""."""
         hull = self.hull
         levels = self.levels
-        driven = bool(levels[0] or levels[1])
+        backup_pct = max(levels[1], self.second_pct)  # two drivers, a diode each: the stronger one counts
+        driven = bool(levels[0] or backup_pct)
         if driven:
-            dt_s = self._until_open(dt_s)
+            dt_s = self._until_open(dt_s, backup_pct)
         linked = hull.in_water and not self.link.open
         if linked:
             dt_s = min(dt_s, max(self.link.seconds_to_open(), 0.0))
@@ -248,7 +250,7 @@ class World:
         self._spend(passed_s)
         if driven:
             self.primary.advance(self.primary.drawn_ma(levels[0]), passed_s)
-            self.backup.advance(self.backup.drawn_ma(levels[1]), passed_s)
+            self.backup.advance(self.backup.drawn_ma(backup_pct), passed_s)
         if linked:
             self.link.advance(passed_s)
         if not self.freed_by and (driven or linked):
@@ -257,8 +259,8 @@ class World:
                 return passed_s, FREED
         return passed_s, self._what_happened(was_afloat, was_on_bottom, until_m)
 
-    def _until_open(self, dt_s: float) -> float:
-        for mechanism, pct in ((self.primary, self.levels[0]), (self.backup, self.levels[1])):
+    def _until_open(self, dt_s: float, backup_pct: int) -> float:
+        for mechanism, pct in ((self.primary, self.levels[0]), (self.backup, backup_pct)):
             if pct and not mechanism.open:
                 dt_s = min(dt_s, mechanism.seconds_to_open(mechanism.drawn_ma(pct)))
         return dt_s
