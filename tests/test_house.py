@@ -124,13 +124,13 @@ def test_every_distributed_package_is_named_in_the_packaging():
 # --- the mission core ----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", sources("firmware/lander"), ids=named)
-def test_the_mission_core_has_no_float_and_no_true_division(path):
+@pytest.mark.parametrize("path", sources("firmware"), ids=named)
+def test_the_firmware_has_no_float_and_no_true_division(path):
     assert floats_and_true_divisions(tree_of(path)) == []
 
 
-@pytest.mark.parametrize("path", sources("firmware/lander"), ids=named)
-def test_the_mission_core_has_no_assert_since_the_board_compiler_deletes_it(path):
+@pytest.mark.parametrize("path", sources("firmware"), ids=named)
+def test_the_firmware_has_no_assert_since_the_board_compiler_deletes_it(path):
     """`mpy-cross -O1` and above drop assert statements (MicroPython documentation, `micropython.opt_level`)."""
     assert [node.lineno for node in ast.walk(tree_of(path)) if isinstance(node, ast.Assert)] == []
 
