@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
@@ -171,16 +172,16 @@ def _verdict(worked: Worked) -> Text:
 
 def _figures(groups: Iterable[tuple[str, Sequence[Figure]]]) -> Grid:
     grid = Grid(box=None, pad_edge=False, show_header=False)
-    grid.add_column("", min_width=34)
+    grid.add_column("", ratio=3)
     grid.add_column("", justify="right", no_wrap=True)
     grid.add_column("", no_wrap=True)
-    grid.add_column("", style="dim")
+    grid.add_column("", ratio=2, style="dim")
     for title, figures in groups:
         if figures:
             grid.add_row(Text(title, style="bold"))
         for figure in figures:
-            grid.add_row("  " + figure.words, Text(terminal.printable(shown(figure.value, figure.digits))), figure.unit,
-                         Text(terminal.printable(figure.note)))
+            value = Text(terminal.printable(shown(figure.value, figure.digits)))
+            grid.add_row(Padding(figure.words, (0, 0, 0, 2)), value, figure.unit, Text(terminal.printable(figure.note)))
     return grid
 
 

@@ -5,7 +5,8 @@ import re
 
 import pytest
 
-from seatrial.plan import sample_text
+from seatrial.plan import load_sample, sample_text
+from seatrial.workings.whole import work_out
 
 from .plans_broken_in_one_way import BROKEN, SAMPLE, Broken
 
@@ -46,6 +47,15 @@ def test_the_short_table_holds_the_leading_figures_of_every_chapter(run):
                   "Pressure"):
         assert re.search("(?m)^%s" % title, said), title
     assert re.search(r"descent, likely +659 +s", said)
+
+
+def test_at_80_columns_no_word_is_cut_off(run):
+    words = set(run("plan").out.split())
+    for chapter in work_out(load_sample()).chapters:
+        for figure in chapter.figures:
+            if figure.leading:
+                said = f"{figure.words} {figure.note} {figure.unit}".split()
+                assert [word for word in said if word not in words] == [], figure.key
 
 
 def test_a_chapter_that_is_asked_for_is_shown_whole_and_alone(run):

@@ -53,12 +53,34 @@ def sections_in(info: FieldInfo) -> tuple[type[Section], ...]:
 
 
 def bounds(info: FieldInfo | None) -> tuple[float | None, float | None]:
-    """The lowest and the highest value of a key; None where it has none."""
-    low = high = None
-    for rule in info.metadata if info else ():
-        low = getattr(rule, "ge", low)
-        high = getattr(rule, "le", high)
-    return low, high
+    """The lowest and the highest value of a key, or of each value where it holds a list; None where it has none."""
+    return _rule(info, "ge"), _rule(info, "le")
+
+
+def lengths(info: FieldInfo | None) -> tuple[int | None, int | None]:
+    """The fewest and the most letters of a text, or of each where a key holds a list; None where there is no limit."""
+    inner = item_of(info)
+    return _rule(inner or info, "min_length"), _rule(inner or info, "max_length")
+
+
+def item_of(info: FieldInfo | None) -> FieldInfo | None:
+    """What is said of each value of a key that holds a list of plain values; None for every other key."""
+    waiting = [info.annotation] if info and not sections_in(info) else []
+    while waiting:
+        for one in get_args(waiting.pop()):
+            for extra in getattr(one, "__metadata__", ()):
+                if isinstance(extra, FieldInfo):
+                    return extra
+            waiting.append(one)
+    return None
+
+
+def _rule(info: FieldInfo | None, name: str) -> Any:
+    for source in (info, item_of(info)):
+        for rule in source.metadata if source else ():
+            if hasattr(rule, name):
+                return getattr(rule, name)
+    return None
 
 
 def words_of(info: FieldInfo) -> list[str]:

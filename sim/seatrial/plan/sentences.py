@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 
 from seatrial.handbook.materials import MATERIALS, nearest_names
 from seatrial.plan.body import Shell
-from seatrial.plan.keys import Section, bounds, sections_in, words_of
+from seatrial.plan.keys import Section, bounds, item_of, lengths, sections_in, words_of
 from seatrial.plan.sample import sample_tables
 from seatrial.plan.sections import CHANNELS, EARLIEST_YEAR, LATEST_YEAR
 from seatrial.plan.units import UNITS, stem_of, symbol_of, unit_of
@@ -46,7 +46,8 @@ def place_of(loc: tuple[str | int, ...]) -> Place:
             continue
         steps.append(step)
         if isinstance(step, int):
-            path += f"[row {step + 1}]"
+            listed = owner.model_fields.get(key)
+            path += f"[{'value' if item_of(listed) else 'row'} {step + 1}]"
             continue
         owner, section, key = inside or owner, path, step
         path = f"{path}.{_bare(step)}" if path else _bare(step)
@@ -127,13 +128,14 @@ def _say_bool(place: Place, value: object) -> str:
 
 
 def _say_text(place: Place, value: object) -> str:
-    return (f"{place.path} is {show(value)}; allowed is a text of 1 to 80 characters: write {_meaning(place)} in"
-            " quotes")
+    fewest, most = lengths(place.info)
+    allowed = f"{fewest or 0} to {most} characters" if most else "a text"
+    return f"{place.path} is {show(value)}; allowed is a text of {allowed}: write {_meaning(place)} in quotes"
 
 
 def _say_word(place: Place, value: object) -> str:
     words = _words(place)
-    near = get_close_matches(value, words, 1) if isinstance(value, str) else []
+    near = _nearest(value, words)
     way = f"did you mean {show(near[0])}?" if near else "write one of these words in quotes"
     return f"{place.path} is {show(value)}; allowed is {' or '.join(map(show, words))}: {way}"
 
@@ -145,6 +147,13 @@ def _words(place: Place) -> list[str]:
     return words_of(place.info) if place.info else []
 
 
+def _nearest(value: object, words: list[str]) -> list[str]:
+    """Words that begin as this one does, or else look like it."""
+    if not isinstance(value, str) or not value:
+        return []
+    return [word for word in words if word.startswith(value)] or get_close_matches(value, words, 1)
+
+
 def _say_section(place: Place, value: object) -> str:
     if isinstance(value, list):
         return (f"{place.path} is a list; allowed is one section: write [{place.path}] with single brackets, once")
@@ -153,12 +162,17 @@ def _say_section(place: Place, value: object) -> str:
 
 
 def _say_rows(place: Place, value: object) -> str:
+    if item_of(place.info):
+        return (f"{place.path} is {show(value)}; allowed is a list of values in brackets: write"
+                f" {place.key} = [..., ...] for {_meaning(place)}")
     found = "a single section" if isinstance(value, dict) else show(value)
     return (f"{place.path} is {found}; allowed is a list of rows: write [[{place.path}]] with double brackets above"
             " each row, as in the sample")
 
 
 def _say_no_rows(place: Place, _value: object) -> str:
+    if item_of(place.info):
+        return f"{place.path} is an empty list; allowed is 1 value or more: give {_meaning(place)}, or leave it out"
     return (f"{place.path} has 0 rows; allowed is 1 or more: give {_meaning(place)}, each row under its own"
             f" [[{place.path}]]")
 
@@ -194,9 +208,10 @@ def _say_missing(place: Place, _value: object) -> str:
 def _say_material(place: Place, value: object) -> str:
     known = [name for name, material in MATERIALS.items() if place.owner is not Shell or material.youngs_gpa]
     near = [name for name in nearest_names(value) if name in known] if isinstance(value, str) else []
-    way = f"did you mean {show(near[0])}? " if near else ""
-    other = "" if place.owner is Shell else ", or leave it out and give density_kg_m3"
-    return f"{place.path} is {show(value)}; allowed is {', '.join(known)}: {way}choose one of these{other}"
+    allowed = ("one of hw_notes/materials.md: did you mean " + " or ".join(map(show, near)) + "?") if near else \
+        ", ".join(known) + ": choose one of these"
+    other = "" if place.owner is Shell else " Or leave it out and give density_kg_m3"
+    return f"{place.path} is {show(value)}; allowed is {allowed}{other}"
 
 
 def _say_part_mass(place: Place, _value: object) -> str:

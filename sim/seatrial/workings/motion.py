@@ -177,7 +177,7 @@ def _figures(plan: Plan) -> Iterator[Figure]:
     yield Figure("top_speed_m_s", "speed as it breaks the surface", moved.top_speed_m_s, "m/s", 2, leading=True)
     yield Figure("nearly_terminal_m", "way to 99 % of the terminal speed", moved.nearly_terminal_m, "m", 1)
     yield Figure("half_ballast_pull_n", "pull upward with half the ballast stuck", moved.half_ballast_pull_n, "N", 1,
-                 "negative: it stays down")
+                 "above zero it comes up, below it stays down")
     yield Figure("half_ballast_ascent_s", "ascent with half the ballast stuck", moved.half_ballast_ascent_s, "s", 0,
                  _in_minutes(moved.half_ballast_ascent_s))
 

@@ -138,7 +138,8 @@ def _figures(plan: Plan) -> Iterator[Figure]:
             yield Figure(f"{load}_{place}_n", f"weight in water {words}, {where}", gravity * weight_kg, "N", 1)
     yield Figure("squeezed_kg", "lift lost to compression at the seabed", found.squeezed_kg, "kg", 3)
     yield Figure("half_stuck_seabed_kg", "weight in water with half the ballast stuck, at the seabed",
-                 found.half_stuck_seabed_kg, "kg", 2, "positive: it stays down")
+                 found.half_stuck_seabed_kg, "kg", 2,
+                 "stays down" if (found.half_stuck_seabed_kg or 0) > 0 else "comes up")
     yield Figure("half_stuck_up_m_s", "speed up from the seabed with half the ballast stuck", found.half_stuck_up_m_s,
                  "m/s", 2)
     yield Figure("half_stuck_missing_kg", "lift missing to rise with half the ballast stuck",
@@ -151,8 +152,8 @@ def _upright_figures(plan: Plan) -> Iterator[Figure]:
         state = next((one for one in at_seabed if one.load == load), None)
         if state is None:
             continue
-        yield Figure(f"{key}_bg_m", f"centre of buoyancy above centre of gravity, {load}, at the seabed", state.arm_m,
-                     "m", 3, "negative: turns over", leading=True)
+        yield Figure(f"{key}_bg_m", f"centre of buoyancy above centre of gravity, {load}", state.arm_m, "m", 3,
+                     "at the seabed: " + ("keeps upright" if state.arm_m > 0 else "turns over"), leading=True)
         yield Figure(f"{key}_moment_30_n_m", f"righting moment at {HEEL_DEG:g} deg, {load}, at the seabed",
                      state.moment_n_m(HEEL_DEG), "N m", 1)
 

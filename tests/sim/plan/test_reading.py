@@ -125,6 +125,8 @@ ODD_VALUES = st.sampled_from([
 
 
 @given(path=st.sampled_from([key[0] for key in NUMERIC_KEYS] + [
+    "lights.ring.bearings_deg", "card.tell", "card.marked", "lander.parts.material", "lander.parts.role",
+    "lander.shells.form", "lander.shells.material", "site.cast", "dive.must_leave_utc", "dive.surface_in",
     "dive.name", "dive.splash_utc", "camera.supply", "release.primary.kind", "release.passive.fitted",
     "fan.unheard_of"]), literal=ODD_VALUES)
 @settings(max_examples=250, deadline=None)

@@ -88,6 +88,22 @@ def test_a_section_that_is_missing_or_misshapen_is_one_sentence(text, parts):
     assert [part for part in parts if part not in sentences[0]] == []
 
 
+@pytest.mark.parametrize(("path", "literal", "parts"), [
+    ("lights.ring.bearings_deg", '[320, "x"]', ['lights.ring.bearings_deg[value 2] is the text "x"', "0 to 360 deg"]),
+    ("lights.ring.bearings_deg", "[320, 400.0]", ["lights.ring.bearings_deg[value 2] is 400", "0 to 360 deg"]),
+    ("lights.ring.bearings_deg", "5", ["lights.ring.bearings_deg is 5", "a list of values in brackets"]),
+    ("lights.ring.bearings_deg", "[]", ["lights.ring.bearings_deg is an empty list", "leave it out"]),
+    ("card.tell", '"me"', ['card.tell is "me"', "tell = [..., ...]"]),
+    ("card.tell", '["me", 3]', ["card.tell[value 2] is 3", "1 to 120 characters"]),
+    ("card.looks_like", '"%s"' % ("x" * 161), ["card.looks_like is", "0 to 160 characters"]),
+    ("dive.surface_in", '"day"', ['dive.surface_in is "day"', 'did you mean "daylight"?']),
+])
+def test_a_list_of_values_or_a_text_that_does_not_fit_is_one_sentence(path, literal, parts):
+    sentences = refusal(put(SAMPLE, path, literal))
+    assert len(sentences) == 1, sentences
+    assert [part for part in parts if part not in sentences[0]] == []
+
+
 def test_a_wire_called_a_latch_is_told_which_keys_are_in_the_way():
     sentences = refusal(edited(release__primary__kind='"latch"'))
     assert sum('is a key of kind "wire"' in sentence for sentence in sentences) == 5
