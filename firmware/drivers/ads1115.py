@@ -5,12 +5,11 @@ steps and reset value checked). The transducer gives 10 % of its own supply at n
 (0.5 to 4.5 V of 5 V), as is common practice, no source; its output and its supply reach the converter through dividers.
 """
 
-TICKS = 0x3FFFFFFF  # milliseconds are counted in 30 bits
-PAUSE_MS = 1000
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
+
 FRESH_MS = 2000  # a board that ticks once in a second still gets a reading
 LATE_MS = 50  # past the time of a conversion: the chip hangs
 PERIOD_MS_MAX = 1000
-FAULTS_MAX = 65535
 
 CONVERSION, CONFIG = 0, 1  # registers
 START, SINGLE_SHOT, NO_COMPARATOR = 0x8000, 0x0100, 0x0003
@@ -155,9 +154,9 @@ class RatiometricTransducer:
 
     def tick(self, now_ms: int) -> None:
         """One step; at most 14 bytes on the bus."""
-        if self.ok and (now_ms - self._taken_ms) & TICKS > FRESH_MS:
+        if self.ok and (now_ms - self._taken_ms) & RING > FRESH_MS:
             self.ok = 0
-        waited_ms = (now_ms - self._since_ms) & TICKS
+        waited_ms = (now_ms - self._since_ms) & RING
         if waited_ms < self._wait_ms:
             return
         if self._state == PAUSED:
@@ -202,7 +201,7 @@ class RatiometricTransducer:
         self._taken_ms = self._since_ms
         self.ok = 1
         self._enter(RESTING, self._begun_ms, self._period_ms)
-        if (now_ms - self._begun_ms) & TICKS >= self._period_ms:  # a board that ticks slowly loses no tick
+        if (now_ms - self._begun_ms) & RING >= self._period_ms:  # a board that ticks slowly loses no tick
             self._begin_pair(now_ms)
 
     def _work_out(self, signal_code: int) -> int:

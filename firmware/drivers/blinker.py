@@ -7,7 +7,8 @@ Safe state: the pin low. It needs a pull-down of 10 kOhm at the lamp's switch; a
 pin needs none, since an input does not light it. No datasheet: pins and PWM of MicroPython's `machine` module.
 """
 
-from drivers.circuits import PAUSE_MS, RING, duty, elapsed_ms, one_more, quiet
+from drivers.circuits import duty, quiet
+from drivers.upkeep import PAUSE_MS, RING, elapsed_ms, one_more
 
 DARK: tuple = ()
 

@@ -21,7 +21,8 @@ return. Limits of the three verdicts are parts of the wiring, so they are given 
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import FULL, PAUSE_MS, SENSED_MA_MAX, TOLD_MS, Sense, duty, elapsed_ms, one_more, quiet
+from drivers.circuits import FULL, SENSED_MA_MAX, TOLD_MS, Sense, duty, quiet
+from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 OFF, TESTING, ARMED, FIRING, FAILED = range(5)  # `state`
 UNTESTED, SOUND, OPEN, SHORTED = range(4)  # `circuit`

@@ -1,4 +1,4 @@
-"""What the drivers of plain circuits share: duties, currents, elapsed time, and a permission that runs out.
+"""What the drivers of plain circuits share: duties, currents, and a permission that runs out.
 
 No chip stands behind these; the PWM, ADC and pins are those of MicroPython's `machine` module, whose 16-bit duty and
 16-bit reading are full at 65535.
@@ -10,18 +10,12 @@ may call `lapse` from a timer interrupt: it allocates nothing), and a processor 
 it, and the pull resistors named in each driver hold the outputs off from that instant).
 """
 
-RING = 0x3FFFFFFF  # the millisecond counter wraps at 2^30
+from drivers.upkeep import one_more
+
 FULL = 65535
 CLIPPED = 65520  # a 12-bit converter shows its last code as 65520 to 65535, by how it is widened to 16 bits
 SENSED_MA_MAX = 16383  # so that counts times milliamperes stay below 2^30
 TOLD_MS = 2000  # how long one permission lasts
-PAUSE_MS = 1000  # after a failed transfer
-FAULTS_MAX = 65535
-
-
-def elapsed_ms(now_ms: int, since_ms: int) -> int:
-    """Milliseconds between two readings of the counter, the later one first; right across its wrap."""
-    return (now_ms - since_ms) & RING
 
 
 def duty(percent: int) -> int:
@@ -31,10 +25,6 @@ def duty(percent: int) -> int:
     if percent >= 100:
         return FULL
     return (percent * FULL + 50) // 100
-
-
-def one_more(faults: int) -> int:
-    return faults + 1 if faults < FAULTS_MAX else FAULTS_MAX
 
 
 def quiet(output) -> int:

@@ -16,6 +16,8 @@ The chips measure one after the other, since only the chip addressed last can be
 takes 23 ticks and 0.75 s, 47 ticks after a failure.
 """
 
+from drivers.upkeep import FAULTS_MAX, RING
+
 ROM_BYTES = 8
 FAMILY = 0x28
 SCRATCHPAD_BYTES = 9
@@ -41,8 +43,6 @@ _BYTES_A_TICK = 2  # a byte takes 0.6 ms at most, a reset with one byte after it
 _CONVERT_MS = 752  # 750 at 12 bits, and the tick that sent the command
 _RECALL_MS = 50
 _RETRY_MS = 1000
-_FAULTS_MAX = 65535
-_TICKS_MASK = 0x3FFFFFFF
 
 # What goes on with the probe in turn: an exchange of bytes each, RECALLING and CONVERTING are waits.
 (_IDLE, _ASK_RECALL, _RECALLING, _LEARN, _MARK, _SUPPLY, _ASK_CONVERT, _CONVERTING, _READ) = range(9)
@@ -128,7 +128,7 @@ class Probe:
         """An exchange failed or was not believed: start anew after a pause."""
         self.forget(now_ms)
         self.rest_ms = _RETRY_MS
-        if self.faults < _FAULTS_MAX:
+        if self.faults < FAULTS_MAX:
             self.faults += 1
 
 
@@ -180,7 +180,7 @@ class Thermometers:
 
     def _age(self, now_ms: int) -> None:
         for probe in self.probes:
-            if probe.ok and (now_ms - probe.measured_ms) & _TICKS_MASK > self.fresh_ms:
+            if probe.ok and (now_ms - probe.measured_ms) & RING > self.fresh_ms:
                 probe.ok = 0
 
     def _step(self, now_ms: int) -> None:
@@ -203,7 +203,7 @@ class Thermometers:
             left -= 1
             self._index = self._index + 1 if self._index + 1 < len(self.probes) else 0
             probe = self.probes[self._index]
-            if (now_ms - probe.since_ms) & _TICKS_MASK >= probe.rest_ms:
+            if (now_ms - probe.since_ms) & RING >= probe.rest_ms:
                 self._turn_to(probe)
                 return 1
         return 0
@@ -278,11 +278,11 @@ class Thermometers:
         """A chip answers zeros until its EEPROM is read back."""
         if self.wire.readbyte() == _ALL_ONES:
             self._begin(_LEARN, _READ_SCRATCHPAD, 0, SCRATCHPAD_BYTES)
-        elif (now_ms - self._since_ms) & _TICKS_MASK > _RECALL_MS:
+        elif (now_ms - self._since_ms) & RING > _RECALL_MS:
             self._fail(now_ms)
 
     def _wait_for_conversion(self, now_ms: int) -> None:
-        if (now_ms - self._since_ms) & _TICKS_MASK < _CONVERT_MS:
+        if (now_ms - self._since_ms) & RING < _CONVERT_MS:
             return
         if self.wire.readbyte() == _ALL_ONES:
             self._begin(_READ, _READ_SCRATCHPAD, 0, SCRATCHPAD_BYTES)
@@ -319,7 +319,7 @@ class Thermometers:
         probe.centi_c = centi_c_of(raw)
         probe.measured_ms = self._since_ms
         # The board may have slept since the conversion.
-        probe.ok = 1 if (now_ms - self._since_ms) & _TICKS_MASK <= self.fresh_ms else 0
+        probe.ok = 1 if (now_ms - self._since_ms) & RING <= self.fresh_ms else 0
         probe.since_ms = self._since_ms
         probe.rest_ms = self.every_ms if probe.ok else 0
         self._phase = _IDLE

@@ -7,13 +7,13 @@ The chip keeps UTC. It holds the seconds of a transfer still, so that seven regi
 together. A clock that jumps is reported as it is and counted: the core judges clocks, by its own count.
 """
 
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
+
 TIME, YEAR, CONTROL, STATUS = 0x00, 0x06, 0x0E, 0x0F
 CONTROL_VALUE = 0x1C  # oscillator on, also from the cell; no square wave, no alarm
 IMPOSSIBLE_STATUS = 0x70
 NO_YEAR = 0x00  # 2000, before the first year: no time that counts
 
-MASK_MS = 0x3FFFFFFF
-PAUSE_MS = 1000
 READ_EVERY_MS = 200
 COMPARE_OVER_MS = 600000  # longer, and two good crystals begin to differ by part of a second
 SLOWEST_S, FASTEST_S = -1, 2  # whole seconds against counted ms: up to 2 apart without any jump, 1 back with drift
@@ -65,7 +65,7 @@ class Ds3231:
 
     def tick(self, now_ms: int) -> None:
         """One step: a reading when one is due, 18 bytes on the bus."""
-        passed_ms = (now_ms - self._since_ms) & MASK_MS
+        passed_ms = (now_ms - self._since_ms) & RING
         if not self._running:
             if passed_ms >= PAUSE_MS:
                 self._begin(now_ms)
@@ -81,7 +81,7 @@ class Ds3231:
             self._end(0, now_ms)
             return
         self._running = 1
-        self._since_ms = (now_ms - READ_EVERY_MS) & MASK_MS
+        self._since_ms = (now_ms - READ_EVERY_MS) & RING
 
     def _attempt(self, now_ms: int) -> None:
         try:
@@ -98,7 +98,7 @@ class Ds3231:
             return
         self.ok = 0
         self.temperature_ok = 0
-        if self.faults < 65535:
+        if self.faults < FAULTS_MAX:
             self.faults += 1
 
     def set(self, clock_s: int, now_ms: int) -> int:
@@ -173,7 +173,7 @@ class Ds3231:
 
     def _compare(self, clock_s: int, now_ms: int) -> None:
         """Count a jump that the counted ms cannot explain, over a stretch long enough to show a clock that stands."""
-        passed_ms = (now_ms - self._anchor_ms) & MASK_MS
+        passed_ms = (now_ms - self._anchor_ms) & RING
         ahead_s = clock_s - self._anchor_s - passed_ms // 1000
         jumped = self._anchored and not SLOWEST_S <= ahead_s <= FASTEST_S
         if jumped and self.jumps < 65535:

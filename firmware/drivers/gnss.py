@@ -9,16 +9,15 @@ Angles are hundred-thousandths of a degree (1.1 m on the ground): 180 degrees st
 32-bit board begin to allocate.
 """
 
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
+
 BYTES_A_TICK = 128
 LINE_MAX = 100  # the standard says 82 with its ends; receivers of high resolution send somewhat more
 OLD_MS = 10000
 GAP_MS = 1000  # bytes that lay in the UART's buffer for longer are dropped: nobody knows how old they are
-PAUSE_MS = 1000
-FAULTS_MAX = 65535
 HDOP_UNKNOWN = 999  # tenths, also the highest that is shown
 SATELLITES_MIN = 3  # with fewer there is no position, whatever the sentence says (common practice, no source)
 FIRST_YEAR, LAST_YEAR = 20, 53  # of 2000: what began before is a rolled-over week, what comes later is beyond 2^30 s
-_WRAP = 0x3FFFFFFF
 _NO_ANGLE = 0x3FFFFFFF
 
 _DOLLAR, _COMMA, _STAR, _POINT, _CR, _LF = 36, 44, 42, 46, 13, 10
@@ -78,7 +77,7 @@ class Gnss:
     def tick(self, now_ms: int) -> None:
         """Take at most `BYTES_A_TICK` bytes that have come, and let what is known grow old."""
         if not self._running:
-            if (now_ms - self._since_ms) & _WRAP >= PAUSE_MS:
+            if (now_ms - self._since_ms) & RING >= PAUSE_MS:
                 self.start(now_ms)
             return
         try:
@@ -117,17 +116,17 @@ class Gnss:
 
     def _grow_old(self, now_ms: int) -> None:
         # What is too old is forgotten for good, before the counter wraps and makes it look young again.
-        if self._fixed and (now_ms - self._fix_ms) & _WRAP > self._old_ms:
+        if self._fixed and (now_ms - self._fix_ms) & RING > self._old_ms:
             self._fixed = 0
-        if self._clocked and (now_ms - self._clock_at_ms) & _WRAP > self._old_ms:
+        if self._clocked and (now_ms - self._clock_at_ms) & RING > self._old_ms:
             self._clocked = 0
         self.ok = 1 if self._fixed and not self._void else 0
-        self.age_ms = (now_ms - self._fix_ms) & _WRAP if self._fixed else -1
+        self.age_ms = (now_ms - self._fix_ms) & RING if self._fixed else -1
         self.clock_ok = self._clocked
         if self._clocked:
             part_ms = self._clock_time_ms % 1000
-            self.clock_s = self._clock_heard_s + (part_ms + ((now_ms - self._clock_at_ms) & _WRAP)) // 1000
-        if (now_ms - self._since_ms) & _WRAP > self._old_ms:
+            self.clock_s = self._clock_heard_s + (part_ms + ((now_ms - self._clock_at_ms) & RING)) // 1000
+        if (now_ms - self._since_ms) & RING > self._old_ms:
             self._fault()
             self.start(now_ms)
 
@@ -135,7 +134,7 @@ class Gnss:
 
     def _listen(self, now_ms: int) -> None:
         waiting = self._uart.any()
-        if (now_ms - self._tick_ms) & _WRAP > GAP_MS:
+        if (now_ms - self._tick_ms) & RING > GAP_MS:
             self._drop = waiting
             self._length = _OUTSIDE
         self._tick_ms = now_ms

@@ -7,6 +7,8 @@ Serves the battery (`supply_mv`, `supply_ma`) and, with another shunt, a release
 check sum: a bit flipped within the possible range passes here, and the core's hold times stand against it.
 """
 
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
+
 CONFIGURATION, BUS_VOLTAGE, CURRENT, CALIBRATION, FLAGS = 0x00, 0x02, 0x04, 0x05, 0x06
 MAKER_ID, DIE_ID = 0xFE, 0xFF
 
@@ -19,8 +21,6 @@ SHUNT_AND_BUS_WITHOUT_END = 7
 MAKER, DIE = 0x5449, 0x226  # the last four bits of the die register are its revision
 READY, OVERFLOW, IMPOSSIBLE_FLAGS = 0x0008, 0x0004, 0xFFE3  # no alert is enabled: its bits read as 0
 
-MASK_MS = 0x3FFFFFFF
-PAUSE_MS = 1000
 FRESH_MS = 1000
 POLLS_MS = 50  # a board that polls now and then still sees the flag in time
 
@@ -78,9 +78,9 @@ class Ina226:
 
     def tick(self, now_ms: int) -> None:
         """One step: at most 15 bytes on the bus, a reading in two steps once the chip has one."""
-        if (now_ms - self._taken_ms) & MASK_MS > self._fresh_ms:
+        if (now_ms - self._taken_ms) & RING > self._fresh_ms:
             self._nothing_valid()
-        if self._state == ASLEEP and (now_ms - self._since_ms) & MASK_MS < PAUSE_MS:
+        if self._state == ASLEEP and (now_ms - self._since_ms) & RING < PAUSE_MS:
             return
         self._step(now_ms)
 
@@ -121,7 +121,7 @@ class Ina226:
         if not self._read_flags():
             return 0
         if not self._ready:
-            return 1 if (now_ms - self._since_ms) & MASK_MS <= self._stopped_ms else 0
+            return 1 if (now_ms - self._since_ms) & RING <= self._stopped_ms else 0
         self._bus_raw = self._read(BUS_VOLTAGE)
         self._current_raw = self._read(CURRENT)
         self._ready = 0
@@ -134,7 +134,7 @@ class Ina226:
             return 0
         if not self._read_flags():  # again: a conversion may have ended, and overflowed, before the values were read
             return 0
-        if (now_ms - self._since_ms) & MASK_MS <= self._fresh_ms:
+        if (now_ms - self._since_ms) & RING <= self._fresh_ms:
             self._taken_ms = self._since_ms
             self._publish()
         self._turn(WAITING, now_ms)
@@ -163,7 +163,7 @@ class Ina226:
 
     def _fail(self, now_ms: int) -> None:
         self._nothing_valid()
-        if self.faults < 65535:
+        if self.faults < FAULTS_MAX:
             self.faults += 1
         self._turn(ASLEEP, now_ms)
 

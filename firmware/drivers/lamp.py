@@ -7,7 +7,8 @@ The level rises over `RISE_MS`, so that a cold lamp is no load step on a weak pa
 PWM of MicroPython's `machine` module, 16-bit duty.
 """
 
-from drivers.circuits import PAUSE_MS, duty, elapsed_ms, one_more, quiet
+from drivers.circuits import duty, quiet
+from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 RISE_MS = 200
 

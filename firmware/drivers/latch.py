@@ -20,7 +20,8 @@ slower a stroke.
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import FULL, PAUSE_MS, TOLD_MS, Sense, duty, elapsed_ms, one_more, quiet
+from drivers.circuits import FULL, TOLD_MS, Sense, duty, quiet
+from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 SERVO, MOTOR_TO_SWITCH, MOTOR_FOR_TIME = range(3)
 

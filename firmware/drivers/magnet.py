@@ -7,7 +7,7 @@ The length of a gesture is judged by the mission; this driver only says what is 
 Bounce of a reed contact is over within a few milliseconds (common practice, no source).
 """
 
-from drivers.circuits import PAUSE_MS, elapsed_ms, one_more
+from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 STEADY_MS = 30  # a level counts when it has stood so long ...
 STEADY_READINGS = 3  # ... and was seen so often: one look after a long sleep is no evidence

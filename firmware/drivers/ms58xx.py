@@ -8,12 +8,11 @@ for, so that a chip that lost its supply answers with 0 and is noticed. The temp
 the pressure, which moves, is the younger of the two.
 """
 
-TICKS = 0x3FFFFFFF  # milliseconds are counted in 30 bits
-PAUSE_MS = 1000
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
+
 FRESH_MS = 2000  # a board that ticks once in a second still gets a reading
 RESET_MS = 5  # the reload takes 2.8 ms; a millisecond counter may be one short
 PERIOD_MS_MAX = 1000
-FAULTS_MAX = 65535
 
 COMMAND_READ, COMMAND_RESET, COMMAND_PRESSURE, COMMAND_TEMPERATURE, COMMAND_PROM = 0x00, 0x1E, 0x40, 0x50, 0xA0
 
@@ -100,9 +99,9 @@ class MS58xx:
 
     def tick(self, now_ms: int) -> None:
         """One step; at most nine bytes on the bus."""
-        if self.ok and (now_ms - self._taken_ms) & TICKS > FRESH_MS:
+        if self.ok and (now_ms - self._taken_ms) & RING > FRESH_MS:
             self.ok = 0
-        waited_ms = (now_ms - self._since_ms) & TICKS
+        waited_ms = (now_ms - self._since_ms) & RING
         if waited_ms < self._wait_ms:
             return
         try:
@@ -171,7 +170,7 @@ class MS58xx:
         self._taken_ms = self._since_ms
         self.ok = 1
         self._enter(RESTING, self._begun_ms, self._period_ms)
-        if (now_ms - self._begun_ms) & TICKS >= self._period_ms:  # a board that ticks slowly loses no tick
+        if (now_ms - self._begun_ms) & RING >= self._period_ms:  # a board that ticks slowly loses no tick
             self._begin_pair(now_ms)
 
     @staticmethod

@@ -15,7 +15,8 @@ No datasheet: pins and ADC of MicroPython's `machine` module; the ADC is ratiome
 divider is Ohm's law: node = full scale * probe / (probe + series) seen from drive a, and its complement from drive b.
 """
 
-from drivers.circuits import FULL, PAUSE_MS, RING, elapsed_ms, one_more
+from drivers.circuits import FULL
+from drivers.upkeep import PAUSE_MS, RING, elapsed_ms, one_more
 
 PERIOD_MS = 200  # from one measurement to the next
 SETTLE_MS = 2  # each way at least; 100 kOhm and 1 nF settle in 0.5 ms

@@ -12,16 +12,14 @@ sent, because a controller that resets while it sends must not send more often f
 """
 
 from drivers import lora_air
+from drivers.upkeep import FAULTS_MAX, PAUSE_MS, RING
 
 PAYLOAD_MAX = 64
 VERSION = 0x12
 CHECK_MS = 1000
-PAUSE_MS = 1000
 RESET_MS = 1  # the datasheet asks for 0.1 ms
 WAKE_MS = 10  # 5 ms after a reset by the pin, 10 ms after power came
-FAULTS_MAX = 65535
-_WRAP = 0x3FFFFFFF
-_SENT_MAX = _WRAP
+_SENT_MAX = RING
 
 # (lowest, highest) of the three bands of the chip, Hz
 BANDS_HZ = ((137000000, 175000000), (410000000, 525000000), (862000000, 1020000000))
@@ -123,7 +121,7 @@ class Sx127x:
         """One step: of coming up, of a frame, or of the check that the chip still holds its settings."""
         self._grow_quiet(now_ms)
         try:
-            self._step(now_ms, (now_ms - self._since_ms) & _WRAP)
+            self._step(now_ms, (now_ms - self._since_ms) & RING)
         except OSError:
             self._fail(now_ms)
 
@@ -229,7 +227,7 @@ class Sx127x:
         mode = self._read(_OP_MODE)
         if flags & _TX_DONE and mode == self._mode | _STANDBY:
             self._finish(now_ms)
-        elif mode & ~_MODE_BITS != self._mode or (now_ms - self._since_ms) & _WRAP > self._limit_ms:
+        elif mode & ~_MODE_BITS != self._mode or (now_ms - self._since_ms) & RING > self._limit_ms:
             self._fail(now_ms)
 
     def _finish(self, now_ms: int) -> None:
@@ -253,7 +251,7 @@ class Sx127x:
         # Once over it is over for good, before the counter wraps.
         if self._off_ms <= 0:
             return
-        left_ms = self._off_ms - ((now_ms - self._frame_ms) & _WRAP)
+        left_ms = self._off_ms - ((now_ms - self._frame_ms) & RING)
         if left_ms <= 0:
             left_ms = 0
             self._off_ms = 0

@@ -10,6 +10,8 @@ never shown. The chip has no checksum: its settings are read with every result, 
 refused.
 """
 
+from drivers.upkeep import FAULTS_MAX, RING
+
 _RESULT = 0x00
 _SETTINGS = 0x01
 _IDENTITY = 0x0F
@@ -30,8 +32,6 @@ _RESET_MS = 4  # 2 by the datasheet, and the steps of the clock
 _POLL_MS = 100
 _FRESH_MS = 3000  # three results missed
 _RETRY_MS = 1000
-_FAULTS_MAX = 65535
-_TICKS_MASK = 0x3FFFFFFF
 
 _FAILED, _RESETTING, _MEASURING = range(3)
 
@@ -76,7 +76,7 @@ class Tmp117:
 
     def tick(self, now_ms: int) -> None:
         """One step; at most two registers are read."""
-        passed_ms = (now_ms - self._since_ms) & _TICKS_MASK
+        passed_ms = (now_ms - self._since_ms) & RING
         try:
             if self._state == _MEASURING:
                 self._measure(now_ms)
@@ -95,10 +95,10 @@ class Tmp117:
         self._fresh_ms = now_ms
 
     def _measure(self, now_ms: int) -> None:
-        if (now_ms - self._polled_ms) & _TICKS_MASK >= _POLL_MS:
+        if (now_ms - self._polled_ms) & RING >= _POLL_MS:
             self._polled_ms = now_ms
             self._poll(now_ms)
-        if self._state == _MEASURING and (now_ms - self._fresh_ms) & _TICKS_MASK > _FRESH_MS:
+        if self._state == _MEASURING and (now_ms - self._fresh_ms) & RING > _FRESH_MS:
             self._fail(now_ms)
 
     def _poll(self, now_ms: int) -> None:
@@ -128,7 +128,7 @@ class Tmp117:
 
     def _fail(self, now_ms: int) -> int:
         self.ok = 0
-        if self.faults < _FAULTS_MAX:
+        if self.faults < FAULTS_MAX:
             self.faults += 1
         self._go(_FAILED, now_ms)
         return 0

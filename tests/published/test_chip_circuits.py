@@ -2,7 +2,7 @@
 
 import pytest
 
-from drivers import burnwire, circuits, latch, probe
+from drivers import burnwire, circuits, latch, probe, upkeep
 from seatrial.chips.circuits import BurnWireCircuit, ProbeCircuit, Servo
 
 FARADAY_C_MOL = 96485.33212  # CODATA 2018, exact
@@ -75,4 +75,4 @@ def test_the_simulated_probe_obeys_the_same_rule_both_ways():
 
 def test_the_counter_wraps_where_micropythons_ticks_do():
     # MicroPython documentation, time.ticks_ms: wraps after TICKS_MAX; the ports use 2^30 (py/mpconfig.h, from memory).
-    assert circuits.RING == (1 << 30) - 1
+    assert upkeep.RING == (1 << 30) - 1

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.blinker import Blinker
-from drivers.circuits import RING
+from drivers.upkeep import RING
 from lander import lamps
 from seatrial.chips.circuits import PWM, Pin
 

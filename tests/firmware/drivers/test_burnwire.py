@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from drivers import burnwire
 from drivers.burnwire import OPEN, SHORTED, SOUND, STUCK_BOTH, STUCK_FIRE, UNTESTED
-from drivers.circuits import RING, TOLD_MS
+from drivers.circuits import TOLD_MS
+from drivers.upkeep import RING
 from seatrial.chips.circuits import BurnWireCircuit
 
 

@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers import circuits
+from drivers import circuits, upkeep
 from seatrial.chips.circuits import LOGIC_MV, PWM, Converter, Pin
 
 SCRIPT = Path(__file__).parent / "scripts" / "plain_circuits.py"
 DRIVERS = {"lamp", "blinker", "burnwire", "latch", "magnet", "probe"}
 
 
-@given(st.integers(0, circuits.RING), st.integers(0, circuits.RING))
+@given(st.integers(0, upkeep.RING), st.integers(0, upkeep.RING))
 def test_elapsed_time_is_right_across_the_wrap(since_ms, gone_ms):
-    assert circuits.elapsed_ms((since_ms + gone_ms) % (1 << 30), since_ms) == gone_ms
+    assert upkeep.elapsed_ms((since_ms + gone_ms) % (1 << 30), since_ms) == gone_ms
 
 
 @given(st.integers(-1000, 1000))
@@ -76,7 +76,7 @@ def test_a_full_scale_that_would_overflow_or_means_nothing_is_refused(full_ma):
 
 
 def test_faults_stop_counting_where_the_journal_stops():
-    assert circuits.one_more(65534) == 65535 == circuits.one_more(65535)
+    assert upkeep.one_more(65534) == 65535 == upkeep.one_more(65535)
 
 
 def run_script(micropython, firmware, script) -> subprocess.CompletedProcess:

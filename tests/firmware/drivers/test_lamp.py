@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import lamp
-from drivers.circuits import RING
+from drivers.upkeep import RING
 from seatrial.chips.circuits import PWM
 
 

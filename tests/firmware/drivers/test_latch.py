@@ -5,8 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import latch
-from drivers.circuits import RING, TOLD_MS
+from drivers.circuits import TOLD_MS
 from drivers.latch import DRIVING, FINISHED, MOTOR_FOR_TIME, MOTOR_TO_SWITCH, OFF, SERVO
+from drivers.upkeep import RING
 from seatrial.chips.circuits import LatchMotor
 from seatrial.chips.circuits import Servo as ServoCircuit
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import magnet
-from drivers.circuits import RING
+from drivers.upkeep import RING
 from lander import orders
 from seatrial.chips.circuits import MagnetSwitch
 

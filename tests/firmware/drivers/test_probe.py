@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import probe
-from drivers.circuits import RING
+from drivers.upkeep import RING
 from seatrial.chips.circuits import ProbeCircuit
 
 LEAK = (100_000, 30_000, 100_000, 3_000_000)  # series, wet below, dry above, broken above; end resistor 1 MOhm
