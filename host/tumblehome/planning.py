@@ -1,6 +1,7 @@
 """`tumblehome plan`: a dive worked out from its plan, one alone or several side by side."""
 
 import json
+import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -14,7 +15,7 @@ from rich.text import Text
 from lander import VERSION
 from seatrial.plan import Plan, PlanError, draft_file, draft_sample
 from seatrial.workings.card import card
-from seatrial.workings.chapter import Chapter, Figure
+from seatrial.workings.chapter import Chapter, Figure, Table
 from seatrial.workings.whole import Worked, work_out
 from tumblehome import terminal, writing
 from tumblehome.page.card import card_page
@@ -185,13 +186,40 @@ def _figures(groups: Iterable[tuple[str, Sequence[Figure]]]) -> Grid:
     return grid
 
 
-def _table(table) -> Grid:
+def _table(table: Table) -> Grid:
+    """A table as wide as the terminal; where its numbers would not fit, each row as a paragraph instead."""
+    rows = [[terminal.printable(shown(value, column.digits)) for column, value in zip(table.columns, row, strict=True)]
+            for row in table.rows]
+    headings = [column.heading for column in table.columns]
+    widths = [_width(heading, cells) for heading, *cells in zip(headings, *rows, strict=True)]
+    if sum(widths) + 2 * len(widths) > terminal.out.width:
+        return _as_paragraphs("%s (%s)" % (table.caption, headings[0]), headings, rows)
+    return _as_columns(table, widths, rows)
+
+
+def _width(heading: str, cells: list[str]) -> int:
+    """How wide a column must be: its cells stand in one line, its heading is broken between words."""
+    return max(len(part) for part in [*heading.split(), *cells, ""])
+
+
+def _as_columns(table: Table, widths: list[int], rows: list[list[str]]) -> Grid:
     grid = Grid(box=None, pad_edge=False, title=table.caption, title_justify="left", title_style="italic",
                 header_style="bold")
-    for column in table.columns:
-        grid.add_column(column.heading, justify="left" if column.digits is None else "right")
-    for row in table.rows:
-        grid.add_row(*(shown(value, column.digits) for column, value in zip(table.columns, row, strict=True)))
+    for column, width in zip(table.columns, widths, strict=True):
+        grid.add_column(textwrap.fill(column.heading, max(width, 1)), no_wrap=True,
+                        justify="left" if column.digits is None else "right")
+    for row in rows:
+        grid.add_row(*map(Text, row))
+    return grid
+
+
+def _as_paragraphs(caption: str, headings: list[str], rows: list[list[str]]) -> Grid:
+    grid = Grid.grid()
+    grid.add_row(Text(caption, style="italic"))
+    for name, *cells in rows:
+        said = "; ".join("%s: %s" % (heading, cell) for heading, cell in zip(headings[1:], cells, strict=True))
+        grid.add_row(Padding(Text(name, style="bold"), (0, 0, 0, 2)))
+        grid.add_row(Padding(said, (0, 0, 0, 4)))
     return grid
 
 

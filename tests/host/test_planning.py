@@ -7,6 +7,7 @@ import pytest
 
 from seatrial.plan import load_sample, sample_text
 from seatrial.workings.whole import work_out
+from tumblehome.wording import shown
 
 from .plans_broken_in_one_way import BROKEN, SAMPLE, Broken
 
@@ -56,6 +57,17 @@ def test_at_80_columns_no_word_is_cut_off(run):
             if figure.leading:
                 said = f"{figure.words} {figure.note} {figure.unit}".split()
                 assert [word for word in said if word not in words] == [], figure.key
+
+
+def test_at_80_columns_no_number_of_any_table_is_cut_off(run):
+    said = run("plan", "--full").out
+    words = set(re.split(r"[\s;]+", said))
+    assert "\u2026" not in said
+    for chapter in work_out(load_sample()).chapters:
+        for table in chapter.tables:
+            for row in table.rows:
+                for column, value in zip(table.columns, row, strict=True):
+                    assert [word for word in re.split(r"[\s;]+", shown(value, column.digits)) if word not in words] == []
 
 
 def test_a_chapter_that_is_asked_for_is_shown_whole_and_alone(run):

@@ -12,6 +12,7 @@ import gsw
 from seatrial.handbook.arguments import above_zero, within
 
 FARADAY_C_MOL = 96485.33212  # CODATA 2018 and 2022; exact since the SI of 2019
+LEAST_SALT_PSU = 2.0  # the practical salinity scale begins here, and a link in fresher water hardly corrodes
 PENETRATION_MM_YEAR = 3.27e-3  # mm g / (uA cm year): ASTM G102, the constant of its equation for penetration
 Q10 = 2.0  # rates of reaction double with 10 degC: rule of thumb, from memory
 UNSOAKED = 0.5  # of the life: doubt in a link that was not soaked by its user in his own water; own choice
@@ -128,7 +129,7 @@ def galvanic_rate_bounds(
     """
     within(-2.0, 40.0, temperature_from_c=temperature_from_c)
     within(-2.0, 40.0, temperature_to_c=temperature_to_c)
-    within(2.0, 42.0, salinity_psu=salinity_psu)
+    within(LEAST_SALT_PSU, 42.0, salinity_psu=salinity_psu)
     by_water = float(gsw.C_from_SP(salinity_psu, temperature_to_c, 0.0)
                      / gsw.C_from_SP(salinity_psu, temperature_from_c, 0.0))
     by_reaction = Q10 ** ((temperature_to_c - temperature_from_c) / 10.0)

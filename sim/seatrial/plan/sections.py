@@ -99,7 +99,7 @@ class Power(Section):
     brownout_mv: float = key("the supply below which the controller resets", 500, 60000)
     recover_mv: float = key("the supply above which it starts again", 500, 60000)
     boot_s: float = key("the time from power to the first step", 0.01, 120)
-    controller_ma: float = ordered("controller_ma", "the current of the controller at work")
+    controller_ma: float = ordered("controller_ma", "the current of the controller at work, its sensors with it")
     controller_asleep_ma: float = key("the current of the controller asleep", 0, 2000)
 
 

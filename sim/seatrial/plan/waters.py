@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from seatrial.casts import CastError, read_cast
-from seatrial.handbook.corrosion import link_life_bounds_h
+from seatrial.handbook.corrosion import LEAST_SALT_PSU, link_life_bounds_h
 from seatrial.plan.whole import Plan
 from seatrial.plan.wording import PlanError, show
 from seatrial.standard import TEMPERATURE_DOUBT_C, standard_rows
@@ -54,9 +54,6 @@ def _from_cast(tables: dict[str, Any], site: dict[str, Any], folder: Path) -> tu
     if cast.current_rows and "current" not in site:
         filled["current"] = cast.current_rows
     return {**tables, "site": filled}, [f"site.cast: {note}" for note in cast.notes]
-
-
-LEAST_SALT_PSU = 2.0  # the practical salinity scale begins here, and a link in fresher water hardly corrodes
 
 
 def with_link_in_its_water(plan: Plan) -> tuple[Plan, list[str]]:

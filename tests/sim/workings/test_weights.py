@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from seatrial.plan.checks import faults_of
 from seatrial.plan.reckoning import gravity_m_s2, slowest_place, water_of, weight_in_water_kg
 from seatrial.plan.totals import totals_of
-from seatrial.plan.units import UNITS
 from seatrial.workings.doubt import LIKELY, leaning_hull
 from seatrial.workings.motion import motion
 from seatrial.workings.passage import ALL, NONE
@@ -336,18 +335,6 @@ def test_any_plan_is_weighed(depth_m, mass_kg, volume_l, floats_kg, floats_l, sq
 
 
 # --- units ------------------------------------------------------------------------------------------------------------
-
-
-def _pairs():
-    sized = {name: unit for name, unit in UNITS.items() if unit.size is not None}
-    return [(first, second) for first in sized for second in sized if sized[first].quantity == sized[second].quantity]
-
-
-@given(value=st.floats(-1e6, 1e6), pair=st.sampled_from(_pairs()))
-@settings(max_examples=200)
-def test_a_value_survives_its_way_into_another_unit_and_back(value, pair):
-    first, second = (UNITS[name].size for name in pair)
-    assert value * first / second * second / first == pytest.approx(value, rel=1e-12, abs=1e-300)
 
 
 @given(mass_kg=st.floats(-5000, 5000))
