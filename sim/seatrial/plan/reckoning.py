@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from lander.orders import MISSION_LIMIT_DS
 from seatrial.hull import Hull
 from seatrial.plan.attempts import planned_attempts
 from seatrial.plan.body import Lander
@@ -17,7 +18,7 @@ from seatrial.water import WaterColumn
 if TYPE_CHECKING:
     from seatrial.plan.whole import Plan
 
-LONGEST_PASSAGE_S = 60 * 86400.0  # as long as the mission counter is trusted; nothing on the way takes longer
+LONGEST_PASSAGE_S = MISSION_LIMIT_DS / 10  # as long as the mission counter is trusted
 FASTEST_DESCENT_M_S = 1.2  # common practice, no source: small landers sink at 0.5 to 1.2 m/s
 
 
