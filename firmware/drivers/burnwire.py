@@ -2,7 +2,7 @@
 
     battery + --- arm switch --- fire switch --- wire === sea water or plug === return --- shunt --- battery -
                                                   |
-    trickle pin --- 330 Ohm, diode ---------------+--- 100 kOhm --- node converter (clamped to 3.3 V, 10 nF)
+    trickle pin --- 330 Ohm, Schottky diode ------+--- 100 kOhm --- node converter (clamped to 3.3 V, 10 nF)
 
 Both switches are needed: either alone carries nothing. Safe states, pin by pin, from reset until the first step:
 
@@ -12,29 +12,22 @@ Both switches are needed: either alone carries nothing. Safe states, pin by pin,
     node     an input, pull-down 1 MOhm
     sense    an input; the amplifier behind the shunt is filtered to about 10 ms, so that it shows the mean of the PWM
 
-The trickle is limited by its resistor alone (3300 mV through 330 Ohm: 10 mA into a dead short, what a pin may give),
-and the constructor refuses a circuit where that is more than 1/`TRICKLE_FACTOR` of the planned firing current. It
-lasts `TEST_MS_MAX` at most. The node shows the current: what the node lacks of the 3.3 V dropped over the resistor.
-An electrolytic wire dry in air is an open circuit; on deck it is tested with a plug of about 330 Ohm between wire and
-return. Limits of the three verdicts are parts of the wiring, so they are given to the constructor.
+The trickle is that of `drivers.trickle`; the constructor refuses a circuit where it is more than 1/`TRICKLE_FACTOR` of
+the planned firing current. An electrolytic wire dry in air is an open circuit; on deck it is tested with a plug of
+about 330 Ohm between wire and return. Limits of the three verdicts are parts of the wiring, so they are given to the
+constructor.
 
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import FULL, SENSED_MA_MAX, TOLD_MS, Sense, duty, quiet
+from drivers.circuits import LOOK_MS, TOLD_MS, Sense, duty, quiet
+from drivers.trickle import IDLE_MS, SHORT_MA_MIN, UNTESTED, Trickle
 from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 OFF, TESTING, ARMED, FIRING, FAILED = range(5)  # `state`
-UNTESTED, SOUND, OPEN, SHORTED = range(4)  # `circuit`
 
 TRICKLE_FACTOR = 50  # firing current over trickle current, at least
 ARM_MS = 5  # armed before fire, so that a fire switch that conducts is seen
-IDLE_MS = 100  # after this long off, current and voltage have gone
-TRICKLE_MS = 20  # until the node has settled: 100 kOhm and 10 nF settle in 5 ms
-SAMPLES = 4
-TEST_MS_MAX = 500
-TESTED_MS = 60000  # a verdict older than this is forgotten
-STEP_COUNTS = 2048  # a trickle that moves the node by less has not been seen at all
 DRIVEN_COUNTS = 49152  # a node at rest that stands higher is fed through both switches
 
 STUCK_BOTH, STUCK_FIRE = 1, 2  # bits of `stuck`
@@ -44,28 +37,24 @@ class BurnWire:
     """One release channel. `fire` again within 2 s, or it goes off by itself.
 
     `ma` is the current in the wire, believable while `ok`. `state` is one of this module's; `circuit` the verdict of
-    the last test with its current `test_ma`, forgotten after a minute and when the wire is fired. `stuck` tells of a
-    switch that conducts though it is off: bit 0 both of them, bit 1 the fire switch; it stays until `start`. It stops
-    no firing. `lapses` counts how often permission ran out. A pin that fails switches all off and is tried again after
-    about 1 s as long as there is permission.
+    the last test with its current `test_ma` (see `drivers.trickle`), forgotten also when the wire is fired. `stuck`
+    tells of a switch that conducts though it is off: bit 0 both of them, bit 1 the fire switch; it stays until `start`.
+    It stops no firing. `lapses` counts how often permission ran out. A pin that fails switches all off and is tried
+    again after about 1 s as long as there is permission.
 
-    `adc` senses the current with `full_ma` at full scale; `fire_ma` is the planned current. `short_ma` is the trickle
-    into a dead short; a trickle below `open_below_ma` (default a fifth of it) means open, above `short_above_ma`
-    (default four fifths) shorted. Raises ValueError, with all outputs off, when these do not fit each other.
+    `adc` senses the current with `full_ma` at full scale; `fire_ma` is the planned current; the others are those of
+    the trickle. Raises ValueError, with all outputs off, when these do not fit each other.
     """
 
     def __init__(self, arm, fire, trickle, adc, node, full_ma: int = 3300, fire_ma: int = 1000, short_ma: int = 10,
                  open_below_ma: int = -1, short_above_ma: int = -1) -> None:
         self._arm = arm
         self._fire = fire
-        self._trickle = trickle
         quiet(fire)
         quiet(arm)
         quiet(trickle)
         self.state = OFF
         self.percent = 0
-        self.circuit = UNTESTED
-        self.test_ma = 0
         self.stuck = 0
         self.lapses = 0
         self.faults = 0
@@ -74,31 +63,30 @@ class BurnWire:
         self._sense = Sense(adc, full_ma)
         self._node = node
         self._stray_ma = full_ma // 32
-        self._short_ma = short_ma
-        self._open_below_ma = short_ma // 5 if open_below_ma < 0 else open_below_ma
-        self._short_above_ma = short_ma * 4 // 5 if short_above_ma < 0 else short_above_ma
         self._since_ms = 0  # of the state
+        self._looked_ms = 0
         self._is_just_off = 1  # since when is told by the next tick
         self._told_ms = 0
-        self._tested_ms = 0
-        self._idle_counts = 0
-        self._sum_counts = 0
-        self._samples = 0
-        self._check(fire_ma)
+        if short_ma * TRICKLE_FACTOR > fire_ma:
+            raise ValueError("trickle into a short is %d mA; allowed is %d to %d, a %dth of the firing current" % (
+                short_ma, SHORT_MA_MIN, fire_ma // TRICKLE_FACTOR, TRICKLE_FACTOR))
+        self._trickle = Trickle(trickle, node, short_ma, open_below_ma, short_above_ma)
 
-    def _check(self, fire_ma: int) -> None:
-        if not 5 <= self._short_ma <= SENSED_MA_MAX or self._short_ma * TRICKLE_FACTOR > fire_ma:
-            raise ValueError("trickle into a short is %d mA; allowed is 5 to %d, a %dth of the firing current" % (
-                self._short_ma, min(fire_ma // TRICKLE_FACTOR, SENSED_MA_MAX), TRICKLE_FACTOR))
-        if not 0 < self._open_below_ma < self._short_above_ma < self._short_ma:
-            raise ValueError("open below %d mA and shorted above %d mA; they must rise, and stay within 1 to %d" % (
-                self._open_below_ma, self._short_above_ma, self._short_ma - 1))
+    @property
+    def circuit(self) -> int:
+        """Verdict of the last test: UNTESTED, SOUND, OPEN or SHORTED of `drivers.trickle`."""
+        return self._trickle.circuit
+
+    @property
+    def test_ma(self) -> int:
+        """Trickle of the last test."""
+        return self._trickle.test_ma
 
     def start(self, now_ms: int) -> int:
         """All off and nothing known; 1 when the pins took it and the current can be read."""
         taken = self.off()
         self.stuck = 0
-        self.circuit = UNTESTED
+        self._trickle.forget()
         self._is_just_off = 0
         self._since_ms = now_ms
         self._read()
@@ -118,7 +106,7 @@ class BurnWire:
     def _all_low(self) -> int:
         taken = quiet(self._fire)
         taken &= quiet(self._arm)
-        return taken & quiet(self._trickle)
+        return taken & self._trickle.off()
 
     def fire(self, now_ms: int, percent: int) -> None:
         """Permission to carry current for the next 2 s, at this part of the full duty.
@@ -140,12 +128,9 @@ class BurnWire:
         """Begin a test of the circuit; 1 when begun, 0 while the channel is busy or has not been off for 0.1 s."""
         if self.state != OFF or self._is_just_off or elapsed_ms(now_ms, self._since_ms) < IDLE_MS:
             return 0
-        self.circuit = UNTESTED
-        self.test_ma = 0
-        self._sum_counts = self._samples = 0
         try:
-            self._idle_counts = self._node.read_u16()
-            self._trickle(1)
+            if not self._trickle.begin(now_ms):
+                return 0
         except OSError:
             self._fail(now_ms)
             return 0
@@ -158,7 +143,7 @@ class BurnWire:
         if self.state == OFF:
             return
         if self.state == TESTING:
-            if elapsed_ms(now_ms, self._since_ms) > TEST_MS_MAX:
+            if self._trickle.is_overdue(now_ms):
                 self._fail(now_ms)
         elif elapsed_ms(now_ms, self._told_ms) > TOLD_MS:
             if self.state != FAILED:
@@ -172,9 +157,12 @@ class BurnWire:
         that came between two writes leaves one high.
         """
         self.lapse(now_ms)
+        if self.state == OFF and not self._is_just_off and elapsed_ms(now_ms, self._looked_ms) < LOOK_MS:
+            self._all_low()
+            return
+        self._looked_ms = now_ms
         self._read()
-        if self.circuit != UNTESTED and elapsed_ms(now_ms, self._tested_ms) > TESTED_MS:
-            self.circuit = UNTESTED
+        self._trickle.age(now_ms)
         gone_ms = elapsed_ms(now_ms, self._since_ms)
         if self.state == OFF:
             self._stay_off(now_ms, gone_ms)
@@ -182,15 +170,15 @@ class BurnWire:
             if gone_ms >= ARM_MS:
                 self._close_fire(now_ms)
         elif self.state == TESTING:
-            if gone_ms >= TRICKLE_MS:
-                self._sample(now_ms)
+            self._go_on_testing(now_ms)
         elif self.state == FAILED:
             self._wait_for_another_try(now_ms, gone_ms)
 
     def _close_arm(self, now_ms: int) -> None:
-        self.circuit = UNTESTED
+        self._trickle.forget()
+        if not self._trickle.off():
+            self.faults = one_more(self.faults)  # resistor and diode make it harmless: no reason not to release
         try:
-            self._trickle(0)
             self._arm(1)
         except OSError:
             self._fail(now_ms)
@@ -202,6 +190,7 @@ class BurnWire:
         """Written again at every permission, so that an upset of the pin does not last."""
         if self.state == ARMED and self._node_is_driven():
             self.stuck |= STUCK_FIRE
+        self._trickle.off()
         try:
             self._arm(1)
             self._fire.duty_u16(duty(self.percent))
@@ -250,26 +239,13 @@ class BurnWire:
             self.faults = one_more(self.faults)
             return 0
 
-    def _sample(self, now_ms: int) -> None:
+    def _go_on_testing(self, now_ms: int) -> None:
         try:
-            self._sum_counts += self._node.read_u16()
+            if not self._trickle.sample(now_ms):
+                return
         except OSError:
             self._fail(now_ms)
             return
-        self._samples += 1
-        if self._samples < SAMPLES:
-            return
         self.off()
-        self._tested_ms = now_ms
-        self._judge(self._sum_counts // SAMPLES)
-
-    def _judge(self, counts: int) -> None:
-        self.test_ma = ((FULL - counts) * self._short_ma + (FULL >> 1)) // FULL
-        if self.test_ma > self._short_above_ma:
-            self.circuit = SHORTED
-        elif counts - self._idle_counts < STEP_COUNTS:
+        if self._trickle.circuit == UNTESTED:
             self.faults = one_more(self.faults)  # a converter that stands still, or a node that is driven
-        elif self.test_ma < self._open_below_ma:
-            self.circuit = OPEN
-        else:
-            self.circuit = SOUND

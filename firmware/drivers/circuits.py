@@ -16,6 +16,7 @@ FULL = 65535
 CLIPPED = 65520  # a 12-bit converter shows its last code as 65520 to 65535, by how it is widened to 16 bits
 SENSED_MA_MAX = 16383  # so that counts times milliamperes stay below 2^30
 TOLD_MS = 2000  # how long one permission lasts
+LOOK_MS = 50  # while a circuit is off, it is looked at this often
 
 
 def duty(percent: int) -> int:

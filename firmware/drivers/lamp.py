@@ -59,6 +59,10 @@ class Lamp:
         self._since_ms = now_ms
         self.tick(now_ms)
 
+    def is_rising(self) -> int:
+        """1 while the level has not come to what was asked."""
+        return 1 if self._shown < duty(self.percent) else 0
+
     def tick(self, now_ms: int) -> None:
         """One step of the rise, or of trying again."""
         if not self.ok and elapsed_ms(now_ms, self._failed_ms) < PAUSE_MS:

@@ -6,6 +6,8 @@ Safe states, pin by pin, from reset until the first step:
     locker   low, the same; motors only
     end      an input, pull-up 10 kOhm to 3.3 V; the switch closes to ground where the latch is open
     sense    an input; the amplifier behind the shunt is filtered to about 10 ms
+    trickle  low, no resistor needed: 330 Ohm and a Schottky diode into the motor's opener side; motors only
+    node     an input, pull-down 1 MOhm; the motor's opener side; motors only
 
 The bridge must coast with both inputs low. The two inputs are never high together: all is low for `TURN_ROUND_MS`
 before either goes high. A servo that may kick when its supply appears needs a supply switched with the release.
@@ -14,13 +16,25 @@ A servo is told its place by a pulse of 1 to 2 ms, 50 times a second (common pra
 PWM to 50 Hz, and the pulses that belong to open and locked are given to the constructor. The pulse moves slowly from
 one end to the other, so that the servo never draws its stall current for a step.
 
+The winding of a motor can be tested by a trickle (`drivers.trickle`), which is far too small to turn it. A bridge that
+coasts lets nothing through, so the trickle needs a way back: a resistor from the motor's locker side to ground.
+
+    680 Ohm    3 mA flow through a sound winding; none is open, 10 mA a motor lead that touches ground. The end of the
+               bridge that locks must be able to feed the resistor.
+    none       (the locker side lies at ground by itself) the winding of 2 to 20 Ohm looks like a short: what is proved
+               is that the circuit is closed, not what closes it. So no circuit is called shorted unless
+               `short_above_ma` is given. The node moves by 20 to 190 mV only, which not every converter sees.
+
+Either way a node that does not move proves nothing: it may be a dead converter. A servo's circuit cannot be tested so.
+
 Less drive (`percent`) means less load on the supply: a motor gets that duty and so much more time, a servo so much
 slower a stroke.
 
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import FULL, TOLD_MS, Sense, duty, quiet
+from drivers.circuits import FULL, LOOK_MS, TOLD_MS, Sense, duty, quiet
+from drivers.trickle import IDLE_MS, UNTESTED, Trickle
 from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 SERVO, MOTOR_TO_SWITCH, MOTOR_FOR_TIME = range(3)
@@ -34,7 +48,7 @@ KINDS = (
 )
 _PULSED, _ENDS_AT_SWITCH, _STROKE_MS, _MORE_MS = range(4)
 
-OFF, TURN_ROUND, DRIVING, FINISHED, FAILED = range(5)  # `state`
+OFF, TURN_ROUND, DRIVING, FINISHED, FAILED, TESTING = range(6)  # `state`
 OPENING, LOCKING = 0, 1  # `direction`
 
 TURN_ROUND_MS = 10
@@ -42,6 +56,7 @@ END_READINGS = 3  # the end switch is believed when seen so often in a row
 PERIOD_US = 20000
 PULSE_US_MIN, PULSE_US_MAX = 500, 2500
 STROKE_MS_MAX = 60000
+WINDING_COUNTS = 256  # 13 mV: 10 mA through 1.3 Ohm, and 16 steps of a 12-bit converter
 
 
 def pulse_duty(pulse_us: int) -> int:
@@ -59,16 +74,21 @@ class Latch:
     without a converter `ok` stays 0. `lapses` counts how often permission ran out. A pin that fails switches all off
     and is tried again after about 1 s as long as there is permission.
 
-    `stroke_ms` (0: that of the kind) is how long a stroke at full drive lasts. Raises ValueError, with all outputs
-    off, for a kind, a stroke or an end switch that do not fit.
+    `circuit` is the verdict of the last test with its current `test_ma` (see `drivers.trickle`), forgotten also when
+    the latch is driven; of a servo it stays UNTESTED. A fire or a lock ends a test at once.
+
+    `stroke_ms` (0: that of the kind) is how long a stroke at full drive lasts; `short_ma` and after are those of the
+    trickle. Raises ValueError, with all outputs off, for a kind, a stroke, an end switch or a trickle that do not fit.
     """
 
     def __init__(self, kind: int, opener, locker=None, end=None, adc=None, full_ma: int = 3300, stroke_ms: int = 0,
-                 open_us: int = 2000, locked_us: int = 1000) -> None:
+                 open_us: int = 2000, locked_us: int = 1000, trickle=None, node=None, short_ma: int = 10,
+                 open_below_ma: int = -1, short_above_ma: int = 0, step_counts: int = WINDING_COUNTS) -> None:
         self._opener = opener
         self._locker = locker
         quiet(opener)
         quiet(locker)
+        quiet(trickle)
         self.state = OFF
         self.direction = OPENING
         self.percent = 0
@@ -91,20 +111,38 @@ class Latch:
         self._open_us = open_us
         self._locked_us = locked_us
         self._since_ms = 0
+        self._looked_ms = 0
         self._told_ms = 0
         self._end_seen = 0  # readings in a row: above 0 at the end, below 0 away from it
         self._began_away = 0
+        self._is_just_off = 1  # since when is told by the next tick
+        self._trickle = Trickle(trickle, node, short_ma, open_below_ma, short_above_ma, step_counts)
+
+    @property
+    def circuit(self) -> int:
+        """Verdict of the last test: UNTESTED, SOUND, OPEN or SHORTED of `drivers.trickle`."""
+        return self._trickle.circuit
+
+    @property
+    def test_ma(self) -> int:
+        """Trickle of the last test."""
+        return self._trickle.test_ma
 
     def start(self, now_ms: int) -> int:
-        """All off; 1 when the pins took it and the end switch, if any, can be read."""
+        """All off and nothing known; 1 when the pins took it and the end switch, if any, can be read."""
         taken = self.off()
         self._end_seen = 0
+        self._trickle.forget()
+        self._is_just_off = 0
+        self._since_ms = now_ms
         self._read()
         return taken & self._look_at_end()
 
     def off(self) -> int:
         """All off at once, whatever fails; 1 when every pin took it. Never raises. Allocates nothing."""
         taken = self._all_low()
+        if self.state != OFF:
+            self._is_just_off = 1
         self.state = OFF
         self.percent = 0
         if not taken:
@@ -113,10 +151,14 @@ class Latch:
 
     def _all_low(self) -> int:
         taken = quiet(self._opener)
-        return taken & quiet(self._locker)
+        taken &= quiet(self._locker)
+        return taken & self._trickle.off()
 
     def fire(self, now_ms: int, percent: int) -> None:
-        """Permission to drive toward open for the next 2 s, at this part of the full drive; 0 and below is off."""
+        """Permission to drive toward open for the next 2 s, at this part of the full drive.
+
+        0 and below is off; that leaves a test alone, which ends by itself.
+        """
         self._go(now_ms, OPENING, percent)
 
     def lock(self, now_ms: int, percent: int) -> None:
@@ -126,9 +168,31 @@ class Latch:
             return
         self._go(now_ms, LOCKING, percent)
 
+    def test(self, now_ms: int) -> int:
+        """Begin a test of the winding; 1 when begun.
+
+        0 for a servo and without a trickle, while the latch is busy, and when it has not been off for 0.1 s.
+        """
+        if self._kind[_PULSED] or self.state != OFF or self._is_just_off:
+            return 0
+        if elapsed_ms(now_ms, self._since_ms) < IDLE_MS:
+            return 0
+        try:
+            if not self._trickle.begin(now_ms):
+                return 0
+        except OSError:
+            self._fail(now_ms)
+            return 0
+        self.state = TESTING
+        self._since_ms = now_ms
+        return 1
+
     def lapse(self, now_ms: int) -> None:
-        """Switch off what has run out of permission; may be called from a timer interrupt."""
-        if self.state != OFF and elapsed_ms(now_ms, self._told_ms) > TOLD_MS:
+        """Switch off what has run out of permission or time; may be called from a timer interrupt."""
+        if self.state == TESTING:
+            if self._trickle.is_overdue(now_ms):
+                self._fail(now_ms)
+        elif self.state != OFF and elapsed_ms(now_ms, self._told_ms) > TOLD_MS:
             if self.state == DRIVING:
                 self.lapses = one_more(self.lapses)
             self.off()
@@ -140,30 +204,64 @@ class Latch:
         that came between two writes leaves one high.
         """
         self.lapse(now_ms)
+        if self.state == OFF and not self._is_just_off and elapsed_ms(now_ms, self._looked_ms) < LOOK_MS:
+            self._all_low()
+            return
+        self._looked_ms = now_ms
         self._read()
         self._look_at_end()
+        self._trickle.age(now_ms)
         gone_ms = elapsed_ms(now_ms, self._since_ms)
         if self.state == OFF:
-            self.off()
+            self._stay_off(now_ms)
         elif self.state == TURN_ROUND:
             if gone_ms >= TURN_ROUND_MS:
                 self._begin(now_ms)
         elif self.state == DRIVING:
             self._drive(now_ms, gone_ms)
+        elif self.state == TESTING:
+            self._go_on_testing(now_ms)
         else:
             self._all_low()
             if self.state == FAILED and gone_ms >= PAUSE_MS:
-                self.state = TURN_ROUND
-                self._since_ms = now_ms
+                self._try_again(now_ms)
+
+    def _stay_off(self, now_ms: int) -> None:
+        self.off()
+        if self._is_just_off:
+            self._is_just_off = 0
+            self._since_ms = now_ms
+
+    def _try_again(self, now_ms: int) -> None:
+        """On with the drive if there is permission; what failed was a test otherwise."""
+        if self.percent <= 0:
+            self.off()
+            return
+        self.state = TURN_ROUND
+        self._since_ms = now_ms
+
+    def _go_on_testing(self, now_ms: int) -> None:
+        try:
+            if not self._trickle.sample(now_ms):
+                return
+        except OSError:
+            self._fail(now_ms)
+            return
+        self.off()
+        if self._trickle.circuit == UNTESTED:
+            self.faults = one_more(self.faults)  # a converter that stands still, or a node that is driven
 
     def _go(self, now_ms: int, direction: int, percent: int) -> None:
-        if percent <= 0 or direction != self.direction:
+        if percent <= 0 and self.state == TESTING:
+            return
+        if percent <= 0 or direction != self.direction or self.state == TESTING:
             self.off()
         if percent <= 0:
             return
         self._told_ms = now_ms
         self.percent = min(percent, 100)
         if self.state == OFF:
+            self._trickle.forget()
             self.direction = direction
             self.reached = 0
             self.state = TURN_ROUND
@@ -183,6 +281,7 @@ class Latch:
         if gone_ms >= stroke_ms + self._kind[_MORE_MS] or self._has_reached_end():
             self._finish()
             return
+        self._trickle.off()
         try:
             if self._kind[_PULSED]:
                 self._opener.duty_u16(pulse_duty(self._pulse_us(gone_ms, stroke_ms)))

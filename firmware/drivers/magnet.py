@@ -14,7 +14,7 @@ STEADY_READINGS = 3  # ... and was seen so often: one look after a long sleep is
 STUCK_MS = 150000  # beyond the longest gesture that orders can ask for, so that its end is never taken for one
 CHATTER_MS = 2000  # a switch that never stands still so long is broken ...
 CHATTER_CHANGES = 5  # ... if it was seen to change so often; fewer is a board that looks seldom
-AGE_MS = 2000
+AGE_MS = 5000  # longer than a board ever sleeps between two steps
 
 
 class Magnet:

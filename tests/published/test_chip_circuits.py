@@ -2,8 +2,8 @@
 
 import pytest
 
-from drivers import burnwire, circuits, latch, probe, upkeep
-from seatrial.chips.circuits import BurnWireCircuit, ProbeCircuit, Servo
+from drivers import burnwire, circuits, latch, probe, trickle, upkeep
+from seatrial.chips.circuits import BurnWireCircuit, LatchMotor, ProbeCircuit, Servo
 
 FARADAY_C_MOL = 96485.33212  # CODATA 2018, exact
 EQUIVALENT_WEIGHT_304 = 25.12  # ASTM G102, Table 1 and its worked example for 304 stainless
@@ -35,7 +35,21 @@ def test_the_trickle_by_ohms_law_is_what_the_driver_takes_for_a_dead_short_and_w
     circuit.trickle(1)
     assert circuit.wire_ma == pytest.approx(3300 / 330, rel=1e-3)
     driver = burnwire.BurnWire(circuit.arm, circuit.fire, circuit.trickle, circuit.sense, circuit.node)
-    assert driver._short_ma == 3300 // 330 <= PIN_MA
+    assert driver._trickle._short_ma == 3300 // 330 <= PIN_MA
+
+
+@pytest.mark.parametrize("winding_ohm, return_ohm, test_ma", [(16, 680, 3), (2, 680, 3), (16, 330, 5), (20, 0, 9)])
+def test_the_trickle_through_a_winding_by_ohms_law(winding_ohm, return_ohm, test_ma):
+    # By hand: 3300 mV through 330 Ohm, winding and way back: 3.216, 3.261, 4.882 and 9.429 mA.
+    motor = LatchMotor()
+    motor.winding_ohm, motor.return_ohm = winding_ohm, return_ohm
+    driver = latch.Latch(latch.MOTOR_FOR_TIME, motor.opener, motor.locker, trickle=motor.trickle, node=motor.node)
+    driver.start(0)
+    for now_ms in range(0, 1000, 10):
+        if now_ms == 200:
+            assert driver.test(now_ms)
+        driver.tick(now_ms)
+    assert (driver.circuit, driver.test_ma) == (trickle.SOUND, test_ma)
 
 
 def test_a_test_of_an_electrolytic_wire_dissolves_next_to_nothing_of_it_by_faradays_law():
@@ -47,11 +61,11 @@ def test_a_test_of_an_electrolytic_wire_dissolves_next_to_nothing_of_it_by_farad
             assert driver.test(now_ms)
         driver.tick(now_ms)
         circuit.advance(0.01)
-    assert driver.circuit == burnwire.SOUND
+    assert driver.circuit == trickle.SOUND
     assert circuit.charge_c > 0
     assert 1000 * circuit.charge_c * EQUIVALENT_WEIGHT_304 / FARADAY_C_MOL < WIRE_MG / 50000
     # and the longest that the trickle can ever last, into a dead short:
-    longest_c = 0.010 * (burnwire.TEST_MS_MAX + 1) / 1000
+    longest_c = 0.010 * (trickle.TEST_MS_MAX + 1) / 1000
     assert 1000 * longest_c * EQUIVALENT_WEIGHT_304 / FARADAY_C_MOL < WIRE_MG / 10000
 
 

@@ -66,6 +66,62 @@ class I2CBus:
         return self.chips[address]
 
 
+class SPIDevice(Protocol):
+    """A chip on an SPI bus: it hears every byte and decides by its own pins whether it is meant."""
+
+    def exchange(self, byte: int) -> int | None:
+        """Take a byte, most significant bit first; give what it drives meanwhile, None when it lets the line go."""
+
+
+class SPIBus:
+    """An SPI bus, as `machine.SPI`: every device hears what is sent. A line that nobody drives floats high.
+
+    Where several drive it at once, the lows win, and `conflicts` counts the bytes. Faults: `dead` (every transfer
+    fails), `fail_next` (so many transfers fail). `moved` counts bytes since it was set to 0.
+    """
+
+    def __init__(self, *devices: SPIDevice) -> None:
+        self.devices = list(devices)
+        self.dead = False
+        self.fail_next = 0
+        self.moved = 0
+        self.conflicts = 0
+
+    def write(self, data) -> None:
+        """Send bytes. Raises OSError when the bus is dead."""
+        self._begin()
+        for byte in data:
+            self._exchange(byte)
+
+    def readinto(self, into, write: int = 0x00) -> None:
+        """Fill the buffer while one byte is sent again and again. Raises OSError when the bus is dead."""
+        self._begin()
+        for at in range(len(into)):
+            into[at] = self._exchange(write)
+
+    def write_readinto(self, out, into) -> None:
+        """Send and take as many bytes. Raises OSError when the bus is dead."""
+        if len(out) != len(into):
+            raise ValueError("buffers of %d and %d bytes; they must be equally long" % (len(out), len(into)))
+        self._begin()
+        for at, byte in enumerate(out):
+            into[at] = self._exchange(byte)
+
+    def _begin(self) -> None:
+        if self.dead or self.fail_next:
+            self.fail_next = max(0, self.fail_next - 1)
+            raise OSError(EIO)
+
+    def _exchange(self, byte: int) -> int:
+        self.moved += 1
+        answers = [answer for answer in (device.exchange(byte) for device in self.devices) if answer is not None]
+        self.conflicts += len(answers) > 1
+        line = 0xFF
+        for answer in answers:
+            line &= answer
+        return line
+
+
 class Pin:
     """A digital pin, as `machine.Pin`: called with a value to set it, without to read it; `history` is what was set."""
 

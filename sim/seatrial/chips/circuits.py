@@ -32,12 +32,17 @@ class Line:
 
 
 class Pin(Line):
-    """A pin, as `machine.Pin`: called with a level to drive it, without to read it. `reads` replaces what is read."""
+    """A pin, as `machine.Pin`: called with a level to drive it, without to read it.
 
-    def __init__(self, level: int = 0, reads: Callable[[], int] | None = None) -> None:
+    `reads` replaces what is read; `changed` is told each new level.
+    """
+
+    def __init__(self, level: int = 0, reads: Callable[[], int] | None = None,
+                 changed: Callable[[int], None] | None = None) -> None:
         super().__init__()
         self.level = level
         self.reads = reads
+        self.changed = changed
 
     def __call__(self, level: int | None = None) -> int | None:
         self._use()
@@ -45,7 +50,10 @@ class Pin(Line):
             return self.reads() if self.reads else self.level
         if level not in (0, 1):
             raise ValueError("level of a pin is %r; allowed is 0 or 1" % (level,))
+        is_new = level != self.level
         self.level = level
+        if is_new and self.changed:
+            self.changed(level)
         return None
 
 
@@ -86,7 +94,7 @@ class Converter(Line):
 
     def __init__(self, volts_mv: Callable[[], float]) -> None:
         super().__init__()
-        self._volts_mv = volts_mv
+        self.volts_mv = volts_mv
         self.stuck_counts: int | None = None
 
     def read_u16(self) -> int:
@@ -94,7 +102,7 @@ class Converter(Line):
         self._use()
         if self.stuck_counts is not None:
             return self.stuck_counts
-        code = int(min(max(self._volts_mv() / LOGIC_MV, 0.0), 1.0) * 4095 + 0.5)
+        code = int(min(max(self.volts_mv() / LOGIC_MV, 0.0), 1.0) * 4095 + 0.5)
         return code << 4 | code >> 8
 
 
@@ -103,8 +111,8 @@ class BurnWireCircuit:
 
     `condition` is "sound", "open" (nothing flows) or "shorted" (wire touches return). `load_ohm` is what is between
     wire and return when sound, `cell_mv` the voltage that an electrolytic cell takes before it conducts (0 for a plug).
-    `arm_welded` and `fire_welded` are switches that conduct whatever their pins say. Worked out: `wire_ma`, the mean
-    current; `charge_c`, summed up by `advance`.
+    `arm_welded` and `fire_welded` are switches that conduct whatever their pins say. `diode_mv` is what the trickle's
+    diode takes. Worked out: `wire_ma`, the mean current; `charge_c`, summed up by `advance`.
     """
 
     def __init__(self, supply_mv: float = 14800.0, load_ohm: float = 14.8, cell_mv: float = 0.0,
@@ -113,6 +121,7 @@ class BurnWireCircuit:
         self.load_ohm = load_ohm
         self.cell_mv = cell_mv
         self.condition = "sound"
+        self.diode_mv = 0.0
         self.arm_welded = False
         self.fire_welded = False
         self.charge_c = 0.0
@@ -148,12 +157,13 @@ class BurnWireCircuit:
         return max(0.0, source_mv - self.cell_mv) / (source_ohm + self.load_ohm)
 
     def _trickle_ma(self) -> float:
-        return self._through_ma(LOGIC_MV, self._trickle_ohm) if self.trickle.level else 0.0
+        return self._through_ma(LOGIC_MV - self.diode_mv, self._trickle_ohm) if self.trickle.level else 0.0
 
     def _node_mv(self) -> float:
         """Wire against return; the filter shows the mean, the clamp keeps it within the converter's range."""
         fired = self.driven_fraction
-        resting = LOGIC_MV - self._trickle_ma() * self._trickle_ohm if self.trickle.level else 0.0
+        driven = LOGIC_MV - self.diode_mv - self._trickle_ma() * self._trickle_ohm
+        resting = driven if self.trickle.level else 0.0
         return fired * min(self.supply_mv, LOGIC_MV) + (1.0 - fired) * resting
 
 
@@ -236,27 +246,47 @@ class LatchMotor:
     """A motor through an H-bridge; `place` runs from 0 (locked) to 1 (open) in `stroke_s` at full drive.
 
     `end` reads 0 where the latch is open. `shoot_through` counts the seconds with both inputs high, which burns a
-    bridge. Faults: `jammed`, `end_stuck` (a level that the switch shows for ever).
+    bridge, `tested_while_driven` those with the trickle on while either is. The trickle flows through the winding of
+    `winding_ohm` and back to ground through `return_ohm`; its diode takes `diode_mv`.
+
+    Faults: `jammed`, `end_stuck` (a level that the switch shows for ever), `condition`: "sound", "open" (a lead or
+    brush is broken: it neither draws nor turns) or "grounded" (the opener's lead touches ground: it does not turn, and
+    draws `stalled_ma` when it is to open).
     """
 
-    def __init__(self, stroke_s: float = 3.0, running_ma: float = 300.0, stalled_ma: float = 900.0) -> None:
+    def __init__(self, stroke_s: float = 3.0, running_ma: float = 300.0, stalled_ma: float = 900.0,
+                 supply_mv: float = 14800.0, winding_ohm: float = 16.0, return_ohm: float = 680.0,
+                 trickle_ohm: float = 330.0) -> None:
         self.place = 0.0
         self.stroke_s = stroke_s
         self.running_ma = running_ma
         self.stalled_ma = stalled_ma
+        self.supply_mv = supply_mv
+        self.winding_ohm = winding_ohm
+        self.return_ohm = return_ohm
+        self.diode_mv = 0.0
         self.jammed = False
+        self.condition = "sound"
         self.end_stuck: int | None = None
         self.shoot_through = 0.0
+        self.tested_while_driven = 0.0
+        self._trickle_ohm = trickle_ohm
         self.driven_s = 0.0
         self.opener = PWM()
         self.locker = PWM()
+        self.trickle = Pin()
         self.end = Pin(1, self._end_level)
         self.sense = Converter(lambda: LOGIC_MV * self.drawn_ma / 3300.0)
+        self.node = Converter(self._node_mv)
 
     @property
     def drawn_ma(self) -> float:
         """Mean current, mA; stalled at either stop and when jammed."""
         drive = self.opener.fraction - self.locker.fraction
+        if self.condition == "open":
+            return 0.0
+        if self.condition == "grounded":
+            return self.opener.fraction * self.stalled_ma
         stalled = self.jammed or (drive > 0.0 and self.place >= 1.0) or (drive < 0.0 and self.place <= 0.0)
         return abs(drive) * (self.stalled_ma if stalled else self.running_ma)
 
@@ -264,11 +294,29 @@ class LatchMotor:
         """Let the motor turn for so long."""
         if self.opener.duty and self.locker.duty:
             self.shoot_through += seconds
+        if self.trickle.level and (self.opener.duty or self.locker.duty):
+            self.tested_while_driven += seconds
         drive = self.opener.fraction - self.locker.fraction
         if drive:
             self.driven_s += seconds
-        if not self.jammed:
+        if not self.jammed and self.condition == "sound":
             self.place = min(max(self.place + drive * seconds / self.stroke_s, 0.0), 1.0)
+
+    @property
+    def trickle_ma(self) -> float:
+        """Current of the trickle, while nothing else drives the winding, mA."""
+        if not self.trickle.level or self.condition == "open":
+            return 0.0
+        back_ohm = 0.0 if self.condition == "grounded" else self.winding_ohm + self.return_ohm
+        return (LOGIC_MV - self.diode_mv) / (self._trickle_ohm + back_ohm)
+
+    def _node_mv(self) -> float:
+        """Opener side of the motor, clamped to the converter's range; a driven bridge is stronger than the trickle."""
+        if self.opener.duty or self.locker.duty:
+            return self.opener.fraction * min(self.supply_mv, LOGIC_MV)
+        if not self.trickle.level:
+            return 0.0
+        return LOGIC_MV - self.diode_mv - self.trickle_ma * self._trickle_ohm
 
     def _end_level(self) -> int:
         if self.end_stuck is not None:

@@ -5,7 +5,6 @@ Source: Semtech SX1276/77/78/79 datasheet, chapters 4 and 6, values after reset 
 
 import math
 from dataclasses import dataclass
-from errno import EIO
 
 REGISTERS = 0x71
 CRYSTAL_HZ = 32e6
@@ -37,20 +36,19 @@ class Frame:
 
 
 class Sx127x:
-    """The chip is its own bus: `write`, `write_readinto`; `cs` and `reset` are its pins. The caller moves `now_s` on.
+    """A device on an `SPIBus`; `cs` and `reset` are its pins. The caller moves `now_s` on.
 
-    `frames` went on the air whole, `cut` frames began and were broken off. `moved` counts bytes since it was set to 0.
+    `frames` went on the air whole, `cut` frames began and were broken off.
 
-    Faults: `absent` (the bus floats high), `grounded` (it reads as zeros), `dead_bus` (transfers fail), `never_done`
-    (a frame without an end), `browns_out` (the supply breaks when a frame begins), `corrupt_next` (so many reads get
-    a wrong bit), `deaf_next` (so many writes are lost).
+    Faults: `absent` (the bus floats high), `grounded` (it reads as zeros), `never_done` (a frame without an end),
+    `browns_out` (the supply breaks when a frame begins), `corrupt_next` (so many reads get a wrong bit), `deaf_next`
+    (so many writes are lost).
     """
 
     def __init__(self) -> None:
         self.frames: list[Frame] = []
         self.cut: list[Frame] = []
-        self.moved = 0
-        self.absent = self.grounded = self.dead_bus = self.never_done = self.browns_out = False
+        self.absent = self.grounded = self.never_done = self.browns_out = False
         self.corrupt_next = 0
         self.deaf_next = 0
         self.resets = 0
@@ -105,25 +103,12 @@ class Sx127x:
         self._held = not level
         return None
 
-    def write(self, data) -> None:
-        """Send bytes. Raises OSError when the bus is dead."""
-        self.write_readinto(data, bytearray(len(data)))
-
-    def write_readinto(self, out, into) -> None:
-        """Send and take as many bytes. Raises OSError when the bus is dead."""
-        if len(out) != len(into):
-            raise ValueError("buffers of %d and %d bytes; they must be equally long" % (len(out), len(into)))
-        if self.dead_bus:
-            raise OSError(EIO)
-        self.moved += len(out)
-        for at, byte in enumerate(out):
-            into[at] = self._exchange(byte)
-
-    def _exchange(self, byte: int) -> int:
+    def exchange(self, byte: int) -> int | None:
+        """Take a byte and give one while selected; else nothing is heard and the line let go."""
         if self.grounded:
             return 0x00
         if not self._selected or self.absent or self._held or self._now_s < self._awake_s:
-            return 0xFF
+            return None
         if self._address is None:
             self._address = byte
             return 0x00

@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import burnwire
-from drivers.burnwire import OPEN, SHORTED, SOUND, STUCK_BOTH, STUCK_FIRE, UNTESTED
+from drivers.burnwire import STUCK_BOTH, STUCK_FIRE
 from drivers.circuits import TOLD_MS
+from drivers.trickle import OPEN, SHORTED, SOUND, TEST_MS_MAX, UNTESTED
 from drivers.upkeep import RING
 from seatrial.chips.circuits import BurnWireCircuit
 
@@ -189,6 +190,15 @@ def test_the_trickle_tells_sound_from_open_and_shorted(condition, load_ohm, cell
     assert bench.is_dark() and bench.driver.state == burnwire.OFF and not bench.driver.faults
 
 
+@pytest.mark.parametrize("diode_mv", [150, 300, 400])
+@pytest.mark.parametrize("condition, load_ohm, verdict", [
+    ("sound", 330, SOUND), ("sound", 100, SOUND), ("sound", 1200, SOUND), ("open", 330, OPEN), ("shorted", 330, SHORTED)])
+def test_the_diode_in_the_way_of_the_trickle_changes_no_verdict(condition, load_ohm, verdict, diode_mv):
+    bench = Bench(load_ohm=load_ohm)
+    bench.circuit.condition, bench.circuit.diode_mv = condition, diode_mv
+    assert bench.test().driver.circuit == verdict
+
+
 @pytest.mark.parametrize("condition", ["sound", "open", "shorted"])
 def test_the_trickle_is_far_below_firing_in_every_circuit(condition):
     bench = Bench(load_ohm=14.8)
@@ -237,6 +247,28 @@ def test_a_firing_ends_a_test_and_the_trickle():
     assert bench.wait(0.1).driver.state == burnwire.FIRING
 
 
+def test_a_trickle_pin_that_fails_delays_no_firing_and_is_switched_off_as_soon_as_it_can_be():
+    bench = Bench(load_ohm=330).wait(0.2)
+    bench.driver.test(bench.now_ms)
+    bench.wait(0.02)
+    bench.circuit.trickle.dead = True
+    bench.wait(0.05, 100)
+    assert bench.driver.state == burnwire.FIRING and bench.circuit.arm.level and bench.driver.faults == 1
+    bench.circuit.trickle.dead = False
+    bench.wait(0.01, 100)
+    assert bench.circuit.trickle.level == 0 and bench.driver.state == burnwire.FIRING
+
+
+def test_without_a_trickle_nothing_is_tested_and_the_wire_fires():
+    circuit = BurnWireCircuit()
+    driver = burnwire.BurnWire(circuit.arm, circuit.fire, None, circuit.sense, circuit.node)
+    driver.start(0)
+    assert driver.test(500) == 0 and (driver.state, driver.circuit) == (burnwire.OFF, UNTESTED)
+    driver.fire(600, 100)
+    driver.tick(610)
+    assert driver.state == burnwire.FIRING
+
+
 def test_a_caller_that_applies_nothing_at_every_tick_does_not_end_a_test():
     bench = Bench(load_ohm=330).wait(0.3, 0)
     assert bench.driver.test(bench.now_ms) == 1
@@ -254,11 +286,11 @@ def test_off_ends_a_test():
 def test_a_test_that_nobody_ticks_is_ended_by_lapse():
     bench = Bench(load_ohm=330).wait(0.2)
     bench.driver.test(bench.now_ms)
-    bench.driver.lapse(bench.now_ms + burnwire.TEST_MS_MAX)
+    bench.driver.lapse(bench.now_ms + TEST_MS_MAX)
     assert bench.circuit.trickle.level == 1
-    bench.driver.lapse(bench.now_ms + burnwire.TEST_MS_MAX + 1)
+    bench.driver.lapse(bench.now_ms + TEST_MS_MAX + 1)
     assert bench.is_dark() and bench.driver.faults == 1
-    bench.now_ms += burnwire.TEST_MS_MAX
+    bench.now_ms += TEST_MS_MAX
     bench.wait(2)
     assert bench.test().driver.circuit == SOUND
 

@@ -12,7 +12,7 @@ from drivers import circuits, upkeep
 from seatrial.chips.circuits import LOGIC_MV, PWM, Converter, Pin
 
 SCRIPT = Path(__file__).parent / "scripts" / "plain_circuits.py"
-DRIVERS = {"lamp", "blinker", "burnwire", "latch", "magnet", "probe"}
+DRIVERS = {"lamp", "blinker", "burnwire", "latch", "magnet", "probe", "register", "selector"}
 
 
 @given(st.integers(0, upkeep.RING), st.integers(0, upkeep.RING))

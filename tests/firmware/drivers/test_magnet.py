@@ -147,7 +147,7 @@ def test_a_dead_pin_is_told_at_the_start():
 def test_a_switch_that_was_not_looked_at_is_not_believed():
     deck = Deck().wait(1)
     assert deck.driver.ok
-    deck.wait(2.5, every_ms=2500)
+    deck.wait(5.5, every_ms=5500)
     assert not deck.driver.ok
     assert deck.wait(0.1).driver.ok
 

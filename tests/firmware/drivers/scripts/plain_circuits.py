@@ -8,11 +8,14 @@ import gc
 import micropython
 
 from drivers.blinker import Blinker
-from drivers.burnwire import FIRING, OFF, SOUND, BurnWire
+from drivers.burnwire import FIRING, OFF, BurnWire
 from drivers.lamp import Lamp
 from drivers.latch import FINISHED, MOTOR_TO_SWITCH, SERVO, Latch
 from drivers.magnet import Magnet
 from drivers.probe import Probe
+from drivers.register import ShiftRegister
+from drivers.selector import Selector
+from drivers.trickle import SOUND
 from lander.lamps import STATUS
 
 
@@ -62,6 +65,27 @@ class PlugNode:
 
     def read_u16(self):
         return 32768 if self.trickle.level else 0
+
+
+class SPI:
+    """As many bytes of a shift register as there are, and the last of them for a test to see."""
+
+    def __init__(self):
+        self.shifted = bytearray(2)
+
+    def write(self, data):
+        for at in range(2):
+            self.shifted[at] = data[at]
+
+
+class Common:
+    """The common pin of an analogue switch: each channel has its own voltage."""
+
+    def __init__(self, pins):
+        self.pins = pins
+
+    def read_u16(self):
+        return 8000 * (self.pins[0].level | self.pins[1].level << 1 | self.pins[2].level << 2)
 
 
 START_MS = (1 << 30) - 3000  # the counter wraps on the way
@@ -127,16 +151,24 @@ def cycle_burnwire():
 
 def cycle_latch():
     end = Pin(1)
-    motor = Latch(MOTOR_TO_SWITCH, PWM(), PWM(), end, ADC(1000))
+    trickle = Pin()
+    motor = Latch(MOTOR_TO_SWITCH, PWM(), PWM(), end, ADC(1000), trickle=trickle, node=PlugNode(trickle))
     servo = Latch(SERVO, PWM())
     motor.start(START_MS)
     servo.start(START_MS)
-    counter = [START_MS, 0]  # now, and finished; a closure over more than a few names would allocate when called
+    counter = [START_MS, 0, 0]  # now, finished, tested; a closure over more than a few names allocates when called
 
     def step(count):
         now_ms = counter[0]
         for at in range(count):
-            motor.fire(now_ms, 100)
+            if at < 600:
+                motor.fire(now_ms, 100)
+            elif at == 650:
+                motor.fire(now_ms, 0)
+            elif at == 700:
+                motor.test(now_ms)
+            elif at == 750:
+                counter[2] = motor.circuit == SOUND and motor.test_ma == 5
             servo.fire(now_ms, 50)
             end.level = 0 if at > 200 else 1
             motor.tick(now_ms)
@@ -148,7 +180,7 @@ def cycle_latch():
         motor.off()
         servo.off()
         counter[0] = now_ms
-    return step, lambda: counter[1]
+    return step, lambda: counter[1] and counter[2]
 
 
 def cycle_magnet():
@@ -183,6 +215,41 @@ def cycle_probe():
     return step, lambda: probe.ok and not probe.wet and not probe.faults
 
 
+def cycle_register():
+    spi = SPI()
+    enable = Pin()
+    register = ShiftRegister(spi, Pin(), enable, tuple("abcdefghijklmn"))
+    register.start()
+    first = register.pin("a")
+    last = register.pin("n")
+
+    def step(count):
+        for at in range(count):
+            first(at >> 1 & 1)
+            last(1)
+            last(0 if at & 4 else 1)
+            first()
+            register.refresh()
+        register.release()
+        register.start()
+        first(1)
+        last(1)
+    return step, lambda: spi.shifted == b"\x20\x01" and register.ok and enable.level == 0
+
+
+def cycle_selector():
+    pins = (Pin(), Pin(), Pin())
+    selector = Selector(pins, Common(pins))
+    inputs = tuple(selector.input(channel) for channel in range(8))
+    wrong = [0]
+
+    def step(count):
+        for at in range(count):
+            if inputs[at & 7].read_u16() != 8000 * (at & 7):
+                wrong[0] += 1
+    return step, lambda: not wrong[0]
+
+
 def locked(step, count):
     before = gc.mem_alloc()
     micropython.heap_lock()
@@ -205,3 +272,5 @@ run("burnwire", cycle_burnwire)
 run("latch", cycle_latch)
 run("magnet", cycle_magnet)
 run("probe", cycle_probe)
+run("register", cycle_register)
+run("selector", cycle_selector)
