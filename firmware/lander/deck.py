@@ -1,16 +1,20 @@
-"""The person on deck and at the bench: magnet gestures, the bench line, and the checks before arming.
+"""The person on deck and at the bench: magnet gestures, the bench line, the checks and the self-test before arming.
 
 On deck, when code cannot know, it does nothing and says so: a refusal has a number, a lamp code and a record.
 Under water the line is deaf, and a gesture counts only while at least one valid sign says air.
 """
 
 from lander import journal, scribe, signals, table
+from lander.orders import NONE, TEST_SENSORS, TEST_STORE
+from lander.selftest import DONE
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 READY_DS = 100  # ready and fire must follow each other within this
 BENCH_FIRE_DS = 50
 REFUSED_SHOWN_DS = 300
 SLOTS_TO_ARM = 512
+AIR_MBAR_MIN, AIR_MBAR_MAX = 550, 1100
+PLAN_COPIES = 2
 NOBODY = -1
 
 _SUBMERGED = (DESCEND, RECORD, RELEASE, BACKUP, ASCEND)
@@ -25,14 +29,20 @@ def asked(mission, now_ds: int, inputs, outputs) -> int:
         mission.refusal = signals.FINE
     orders = mission.orders
     made = mission.magnet.gesture(now_ds, inputs.magnet, orders.magnet_hold_ds, orders.magnet_hold_max_ds)
+    testing = mission.self_test.part
     facts = obey(mission, now_ds, inputs, outputs) if inputs.command else 0
     if made:
         facts |= gesture(mission, now_ds, inputs, outputs)
+    if testing and mission.self_test.part:  # not in the step in which it begins: nothing was asked of the board yet
+        facts |= go_on_testing(mission, now_ds, inputs, outputs)
     return facts
 
 
 def gesture(mission, now_ds: int, inputs, outputs) -> int:
     scribe.event(mission, inputs, outputs, journal.E_GESTURE, inputs.magnet)
+    if mission.self_test.part:
+        call_off(mission, now_ds, inputs, outputs)
+        return 0
     if mission.state == SAFE:
         return ask_to_arm(mission, now_ds, inputs, outputs)
     if speaks_of_air(mission, inputs):
@@ -46,16 +56,73 @@ def speaks_of_air(mission, inputs) -> bool:
 
 
 def ask_to_arm(mission, now_ds: int, inputs, outputs) -> int:
+    """The checks that need no waiting; then the self-test, where the plan orders one."""
     why = why_not_arm(mission, inputs)
-    if why == signals.FINE:
+    if why == signals.FINE and not mission.orders.self_test & ~TEST_SENSORS:
         return table.ARM_ASKED
+    if why == signals.FINE and mission.bench_channel != NOBODY:
+        why = signals.WRONG_STATE
+    if why != signals.FINE:
+        return refuse_to_arm(mission, now_ds, inputs, outputs, why)
+    refuse(mission, now_ds, signals.FINE)
+    mission.ready_channel = NOBODY
+    mission.self_test.begin(now_ds, inputs)
+    return 0
+
+
+def refuse_to_arm(mission, now_ds: int, inputs, outputs, why: int) -> int:
     refuse(mission, now_ds, why)
     scribe.event(mission, inputs, outputs, journal.E_ARM_REFUSED, why)
     return 0
 
 
+def go_on_testing(mission, now_ds: int, inputs, outputs) -> int:
+    why = why_never_arm(mission, inputs)
+    if why == signals.FINE:
+        why = mission.self_test.update(now_ds, inputs, mission.camera)
+    if why == signals.FINE:
+        if mission.self_test.part != DONE:
+            return 0
+        why = why_not_arm(mission, inputs)  # the test took a while
+    end_test(mission, inputs, outputs, why)
+    return table.ARM_ASKED if why == signals.FINE else refuse_to_arm(mission, now_ds, inputs, outputs, why)
+
+
+def end_test(mission, inputs, outputs, why: int) -> None:
+    mission.self_test.end(why)
+    scribe.event(mission, inputs, outputs, journal.E_SELF_TEST, mission.self_test.passed)
+
+
+def call_off(mission, now_ds: int, inputs, outputs) -> None:
+    """A gesture while the self-test runs ends it; nothing is armed."""
+    end_test(mission, inputs, outputs, signals.CALLED_OFF)
+    refuse_to_arm(mission, now_ds, inputs, outputs, signals.CALLED_OFF)
+
+
+def arm_anyway(mission, now_ds: int, inputs, outputs) -> int:
+    """Over the bench line only: past a failed check or a failed self-test, which is then in the journal."""
+    why = why_never_arm(mission, inputs)
+    if why != signals.FINE:
+        return refuse_to_arm(mission, now_ds, inputs, outputs, why)
+    why = why_not_arm(mission, inputs) or mission.self_test.failed
+    scribe.event(mission, inputs, outputs, journal.E_ARMED_ANYWAY, why)
+    return table.ARM_ASKED
+
+
+def why_never_arm(mission, inputs) -> int:
+    """What nobody can arm past: no plan to fly, water inside, a sign of water outside, none of air."""
+    if not mission.orders.good or not inputs.plan_copies:
+        return signals.BAD_PLAN
+    if inputs.leak_ok and inputs.leak_wet:
+        return signals.WATER_INSIDE
+    depth = mission.depth
+    if not dry_on_deck(mission, inputs) or (depth.valid and depth.depth_cm > mission.orders.submerged_cm):
+        return signals.SIGN_OF_WATER
+    return signals.FINE
+
+
 def why_not_arm(mission, inputs) -> int:
-    """The first check that fails, as a number of `signals.REFUSALS`; FINE when fit to dive."""
+    """The first check that fails, as a number of `signals`; FINE when fit to dive."""
     if not mission.orders.good:
         return signals.BAD_PLAN
     if not inputs.leak_ok:
@@ -64,13 +131,35 @@ def why_not_arm(mission, inputs) -> int:
         return signals.WATER_INSIDE
     if not inputs.supply_ok or inputs.supply_mv < mission.orders.reserve_mv:
         return signals.NO_BATTERY
-    if not inputs.pressure_ok or not 550 <= inputs.pressure_mbar <= 1100:
+    if not reads_air(inputs):
         return signals.NO_PRESSURE
     if not inputs.contact_ok or inputs.contact_wet:
         return signals.NO_CONTACT
     if inputs.store_free < SLOTS_TO_ARM:
         return signals.NO_ROOM
+    if mission.orders.self_test & TEST_STORE and inputs.plan_copies < PLAN_COPIES:
+        return signals.PLAN_COPIES
+    return why_not_sense(mission, inputs) if mission.orders.self_test & TEST_SENSORS else signals.FINE
+
+
+def why_not_sense(mission, inputs) -> int:
+    """The first sensor that cannot be read, of those that a dive can do without at a pinch."""
+    if not inputs.clock_ok:
+        return signals.NO_CLOCK
+    if not (inputs.camera_temp_ok and inputs.housing_temp_ok and inputs.water_temp_ok):
+        return signals.NO_TEMPERATURE
+    if not inputs.current_ok:
+        return signals.NO_CURRENT
+    if not inputs.release_ok:
+        return signals.NO_RELEASE_CURRENT
+    if mission.orders.camera_feedback != NONE and not inputs.camera_feedback_ok:
+        return signals.NO_FEEDBACK
     return signals.FINE
+
+
+def reads_air(inputs) -> bool:
+    """The pressure is that of the atmosphere, from a lake in the mountains to a high over the sea."""
+    return bool(inputs.pressure_ok and AIR_MBAR_MIN <= inputs.pressure_mbar <= AIR_MBAR_MAX)
 
 
 def refuse(mission, now_ds: int, why: int) -> None:
@@ -88,9 +177,13 @@ def obey(mission, now_ds: int, inputs, outputs) -> int:
             return table.DISARM_ASKED
         refuse(mission, now_ds, signals.SIGN_OF_WATER)
         return 0
+    if mission.self_test.part:
+        return obey_in_test(mission, now_ds, inputs, outputs)
     refuse(mission, now_ds, signals.FINE)
     if command == signals.ASK_ARM and mission.state == SAFE:
         return ask_to_arm(mission, now_ds, inputs, outputs)
+    if command == signals.ASK_ARM_ANYWAY and mission.state == SAFE:
+        return arm_anyway(mission, now_ds, inputs, outputs)
     if command == signals.ASK_DISARM and mission.state == ARMED:
         return table.DISARM_ASKED
     if mission.state != SAFE:
@@ -100,6 +193,15 @@ def obey(mission, now_ds: int, inputs, outputs) -> int:
         mission.ready_ds = now_ds
     elif command == signals.FIRE:
         bench_fire(mission, now_ds, inputs, outputs)
+    else:
+        refuse(mission, now_ds, signals.WRONG_STATE)
+    return 0
+
+
+def obey_in_test(mission, now_ds: int, inputs, outputs) -> int:
+    """While the self-test runs it can be called off, and nothing else: least of all may a release be fired then."""
+    if inputs.command == signals.ASK_DISARM:
+        call_off(mission, now_ds, inputs, outputs)
     else:
         refuse(mission, now_ds, signals.WRONG_STATE)
     return 0

@@ -3,9 +3,11 @@
 from lander import deck, journal, lamps, release, scribe
 from lander.camera import RECORDING
 from lander.orders import OWN_PACK
+from lander.selftest import ASKING, FILMING
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 LIGHTS_DEEP_CM = 300
+LIGHTS_ALONE_CM = 2000  # from here down a contact that has never felt water is taken for a dead one
 BEACON_FROM_CM = 1500  # on the way up the beacon is on before the surface, should the surface go unnoticed
 
 # Named here once: a tuple of names built in the step would allocate on the board.
@@ -51,7 +53,8 @@ def end_attempt(mission, how: int, inputs, outputs) -> None:
 
 
 def run_camera(mission, now_ds: int, inputs, outputs) -> None:
-    wanted = mission.state == RECORD or (mission.state == DESCEND and mission.orders.film_descent and mission.sure)
+    wanted = (mission.state == RECORD or (mission.state == DESCEND and mission.orders.film_descent and mission.sure)
+              or mission.self_test.part == FILMING)
     event = mission.camera.update(now_ds, inputs, wanted)
     if event:
         scribe.event(mission, inputs, outputs, event, mission.camera.seen)
@@ -63,11 +66,14 @@ def run_camera(mission, now_ds: int, inputs, outputs) -> None:
 
 
 def lights(mission, now_ds: int) -> int:
-    """Only while filming the bottom, and only where the signs say that there is water around the lamps."""
+    """Only while filming the bottom, and only where the signs say that there is water around the lamps.
+
+    The blink of the self-test is the one exception.
+    """
     if mission.state != RECORD or mission.camera.step != RECORDING:
-        return 0
-    if mission.contact_felt and mission.dry.since_ds >= 0:
-        return 0  # a contact that has worked in this dive now says air
+        return mission.self_test.lights_pct()
+    if mission.dry.since_ds >= 0 and (mission.contact_felt or mission.depth.depth_cm < LIGHTS_ALONE_CM):
+        return 0  # a contact that has worked in this dive says air, or one that may and no depth stands against it
     if mission.depth.valid:
         if mission.depth.depth_cm < LIGHTS_DEEP_CM:
             return 0
@@ -99,6 +105,8 @@ def beacon_due(mission, now_ds: int) -> bool:
         return False
     if mission.state == ASCEND and not mission.depth.valid:
         return True
+    if mission.time_unknown and not (mission.depth.valid and mission.depth.depth_cm >= BEACON_FROM_CM):
+        return True  # nobody knows how long ago it was released, and nothing says that it is still down
     if mission.depth.rise_seen and mission.depth.valid and mission.depth.depth_cm < BEACON_FROM_CM:
         return True
     return now_ds - mission.command_ds >= mission.orders.slowest_ascent_ds + mission.orders.surface_margin_ds
@@ -113,6 +121,7 @@ def run_lamps(mission, now_ds: int, inputs, outputs) -> None:
         outputs.beacon_code = lamps.FLASH
     outputs.report = 1 if outputs.beacon_code else 0
     outputs.refused = mission.refusal
+    outputs.self_test = 1 if mission.self_test.part == ASKING else 0
     outputs.status_code = status(mission)
 
 
@@ -120,7 +129,9 @@ def status(mission) -> int:
     if mission.bench_channel != deck.NOBODY or mission.state == RELEASE or mission.state == BACKUP:
         return lamps.FIRING
     if mission.state == SAFE:
-        return lamps.REFUSED if mission.refusal else lamps.STANDING_BY
+        if mission.self_test.part:
+            return lamps.TESTING
+        return lamps.REFUSED + lamps.GROUPS[mission.refusal] if mission.refusal else lamps.STANDING_BY
     if mission.state == ARMED or (mission.state == DESCEND and not mission.depth.deep.on):
         return lamps.ARMED_ON_DECK
     return lamps.AT_SURFACE if mission.state == SURFACE else lamps.DARK
@@ -131,7 +142,8 @@ def check_invariants(mission, inputs, outputs) -> None:
     both = outputs.release_primary_pct and outputs.release_backup_pct
     driven = outputs.release_primary_pct or outputs.release_backup_pct
     loaded = outputs.camera_supply or outputs.lights_pct or outputs.fan
-    strange = driven and mission.state != RELEASE and mission.state != BACKUP and mission.bench_channel == deck.NOBODY
+    strange = driven and mission.state != RELEASE and mission.state != BACKUP and (
+        mission.bench_channel == deck.NOBODY or mission.self_test.part)
     if both or strange or (driven and loaded):
         outputs.release_backup_pct = 0
         outputs.lights_pct = outputs.fan = outputs.camera_supply = 0

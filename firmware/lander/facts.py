@@ -25,7 +25,7 @@ def judge(mission, now_ds: int, inputs, outputs) -> None:
         mission.atmosphere_only = False
     if mission.contact.on:
         mission.contact_felt = True
-    if not mission.air_seen and deck.dry_on_deck(mission, inputs):
+    if not mission.air_seen and deck.dry_on_deck(mission, inputs) and (depth.atmosphere or not depth.valid):
         mission.air_seen = True
     if mission.descent_ds >= 0 and not mission.sure:
         grow_sure(mission, now_ds, inputs, outputs)

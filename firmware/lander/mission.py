@@ -18,6 +18,7 @@ and otherwise unknown, which under water counts as overdue.
 from lander import deck, drive, facts, journal, orders, release, restart, scribe, signals, sleep, table, turn
 from lander.camera import Camera
 from lander.judge import Depth, Energy, Held, Magnet, Sign
+from lander.selftest import SelfTest
 from lander.table import SAFE, SURFACE
 
 CLOCK_SLACK_S = 5  # real-time clock against the controller's own count
@@ -40,6 +41,7 @@ class Mission:
         self.magnet = Magnet()
         self.energy = Energy(self.orders)
         self.camera = Camera(self.orders)
+        self.self_test = SelfTest(self.orders)
         self.release = release.Release(self.orders)
         self.sequence = 0
         self.boot_number = 1

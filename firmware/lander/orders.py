@@ -12,12 +12,15 @@ import struct
 from lander.checksum import crc16
 
 MAGIC = b"TH"
-VERSION = 1
+VERSION = 2
 MISSION_LIMIT_DS = 60 * 24 * 3600 * 10  # no plan may run longer than 60 days
 _HOUR_DS = 36000
 
 NONE, LAMP, CURRENT = 0, 1, 2  # camera_feedback
 SWITCHED, OWN_PACK = 0, 1  # camera_supply
+# Bits of self_test: which parts the self-test before arming makes.
+TEST_SENSORS, TEST_CIRCUITS, TEST_STORE, TEST_CAMERA, TEST_LIGHTS = 1, 2, 4, 8, 16
+TEST_ALL = 31
 WIRE, LATCH = 0, 1  # kind of a release channel, for the journal's reader only
 
 # name, lowest, highest, default, one after the other: a tuple a row would cost a board 2 KiB. Read it by `rows()`.
@@ -78,6 +81,7 @@ FIELDS = (
     "fan_off_centi_c", -500, 8000, 2900,
     "magnet_hold_ds", 10, 300, 50,
     "magnet_hold_max_ds", 20, 1200, 150,
+    "self_test", 0, TEST_ALL, 0,
     "reading_descent_ds", 5, 300, 20,
     "reading_bottom_ds", 10, 6000, 100,
     "reading_surface_ds", 10, 36000, 3000,
@@ -155,18 +159,19 @@ def pack(orders: Orders) -> bytes:
 
 def unpack(record) -> Orders:
     """Orders read from a mission record; `good` is False, and the defaults stand, when it is damaged."""
-    orders = Orders()
-    if record is None or len(record) != RECORD_BYTES:
+    orders = Orders()  # one at a time: two of them are more than a crowded heap has in one piece
+    if not _is_whole(record):
         return orders
+    for index, name in enumerate(NAMES):
+        setattr(orders, name, struct.unpack_from("<i", record, 6 + 4 * index)[0])
+    orders.good = not fault(orders)
+    return orders if orders.good else Orders()
+
+
+def _is_whole(record) -> bool:
+    if record is None or len(record) != RECORD_BYTES:
+        return False
     magic, version, count = struct.unpack_from("<2sHH", record, 0)
     if magic != MAGIC or version != VERSION or count != len(NAMES):
-        return orders
-    if struct.unpack_from("<H", record, RECORD_BYTES - 2)[0] != crc16(record, 0, RECORD_BYTES - 2):
-        return orders
-    read = Orders()
-    for index, name in enumerate(NAMES):
-        setattr(read, name, struct.unpack_from("<i", record, 6 + 4 * index)[0])
-    if fault(read):
-        return orders
-    read.good = True
-    return read
+        return False
+    return struct.unpack_from("<H", record, RECORD_BYTES - 2)[0] == crc16(record, 0, RECORD_BYTES - 2)

@@ -38,8 +38,11 @@ def resume(mission, newest, inputs) -> None:
     count_unrecorded(mission, was["mission_ds"], now_ds, inputs)
     mission.camera.restore(was["camera"], now_ds)
     mission.ascend_ds = mission.record_ds = mission.surface_ds = now_ds
-    if mission.state == ARMED:
+    if mission.state == ARMED or mission.state == SAFE:
         mission.before_ds = was["mission_ds"]
+    if mission.descent_ds < 0 and (mission.state == DESCEND or mission.state == RECORD):
+        mission.descent_ds = now_ds  # no record says so: a clock that is not running would never end the dive
+        mission.time_unknown = mission.sure = True
     if mission.state > SURFACE:
         mission.bug = True
         mission.state = RELEASE if mission.sure else SAFE
@@ -66,8 +69,7 @@ def time_away_ds(mission, was, flags: int, inputs) -> int:
         mission.clock_trusted = bool(trusted and away_ds <= 2 * restart_ds)
         return max(away_ds, RESTART_LEAST_DS)
     if not trusted:
-        if mission.state != SAFE:
-            mission.time_unknown = True
+        mission.time_unknown = True
         mission.clock_trusted = False
     elif away_ds > mission.orders.power_gap_ds and was["descent_ds"] >= 0 and not mission.confirmed:
         mission.power_gap = True

@@ -7,14 +7,13 @@ import binascii
 
 from lander import journal, orders, wire
 from lander.mission import Mission
-from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
+from lander.signals import INPUTS, Inputs, Outputs
+from lander.told import Told
 
 try:
     import micropython
 except ImportError:
     micropython = None  # type: ignore[assignment]
-
-ROOM = wire.LINE_MAX - 30  # for pairs in an answer: number, verb and checksum take the rest
 
 
 class Session:
@@ -25,12 +24,12 @@ class Session:
         self.mission: Mission | None = None
         self._recall: journal.Recall | None = None
         self._record = bytearray(orders.RECORD_BYTES)
-        self._told = [getattr(self.outputs, row[0]) for row in OUTPUTS]
+        self._told = Told(self.outputs)
 
     def load_orders(self, pairs) -> str:
         """A piece of the mission record; it is used at the next `boot`."""
         at = wire.take(pairs, "at", 0, orders.RECORD_BYTES - 1)
-        piece = _take_hex(pairs)
+        piece = wire.take_hex(pairs)
         wire.nothing_else(pairs)
         if at + len(piece) > orders.RECORD_BYTES:
             raise wire.WireError("the mission record has %d bytes" % orders.RECORD_BYTES)
@@ -45,7 +44,7 @@ class Session:
         self.mission = None
         self.inputs = Inputs()
         self.outputs = Outputs()
-        self._told = [getattr(self.outputs, row[0]) for row in OUTPUTS]
+        self._told = Told(self.outputs)
         self._recall = journal.Recall(slots)
         return "want=%d" % self._recall.want()
 
@@ -59,7 +58,7 @@ class Session:
             pairs.pop("hex")
             record = b"\xff" * journal.RECORD_BYTES if shown == "blank" else None
         else:
-            record = _take_hex(pairs)
+            record = wire.take_hex(pairs)
             if len(record) != journal.RECORD_BYTES:
                 raise wire.WireError("a slot has %d bytes" % journal.RECORD_BYTES)
         wire.nothing_else(pairs)
@@ -105,18 +104,7 @@ class Session:
     def more(self, pairs) -> str:
         """Outputs that changed and were not told yet; `more=1` when there are more than fit this line."""
         wire.nothing_else(pairs)
-        said = ""
-        for index in range(len(OUTPUTS)):
-            name = OUTPUTS[index][0]
-            value = getattr(self.outputs, name)
-            if value == self._told[index]:
-                continue
-            pair = "%s=%d" % (name, value)
-            if len(said) + len(pair) > ROOM:
-                return said + " more=1"
-            self._told[index] = value
-            said = said + " " + pair if said else pair
-        return said
+        return self._told.changes()
 
     def record(self, pairs) -> str:
         """One record of the last step."""
@@ -140,12 +128,3 @@ def _range_of(key: str):
         if name == key:
             return lowest, highest
     raise wire.WireError("unknown input: %s" % key[:30])
-
-
-def _take_hex(pairs) -> bytes:
-    try:
-        return binascii.unhexlify(pairs.pop("hex"))
-    except KeyError:
-        raise wire.WireError("hex is missing") from None
-    except ValueError:
-        raise wire.WireError("hex wants pairs of hexadecimal digits") from None

@@ -38,11 +38,15 @@ INPUTS = (
     ("magnet", 0, 1, 0),
     ("store_free", 0, LARGEST, 4096),
     ("store_lost", 0, 1000, 0),
-    ("command", 0, 5, 0),
+    ("primary_circuit", 0, 3, 0),
+    ("backup_circuit", 0, 3, 0),
+    ("store_test", 0, 2, 0),
+    ("plan_copies", 0, 2, 2),
+    ("command", 0, 6, 0),
 )
 
 # Commands on the bench line.
-NOTHING, ASK_ARM, ASK_DISARM, READY_PRIMARY, READY_BACKUP, FIRE = range(6)
+NOTHING, ASK_ARM, ASK_DISARM, READY_PRIMARY, READY_BACKUP, FIRE, ASK_ARM_ANYWAY = range(7)
 
 OUTPUTS = (
     # name, lowest, highest
@@ -57,14 +61,17 @@ OUTPUTS = (
     ("beacon_code", 0, 2),
     ("report", 0, 1),
     ("status_code", 0, 15),
-    ("refused", 0, 15),
+    ("refused", 0, 31),
+    ("self_test", 0, 1),
     ("wake_ds", 1, 36000),
     ("record_count", 0, 8),
 )
 
 # Why a command or a gesture was refused.
 (FINE, DEAF, WRONG_STATE, BAD_PLAN, WATER_INSIDE, NO_BATTERY, NO_PRESSURE, NO_CONTACT, NO_ROOM, NOT_READY,
- SIGN_OF_WATER, NO_LEAK_PROBE) = range(12)
+ SIGN_OF_WATER, NO_LEAK_PROBE, NO_CLOCK, NO_TEMPERATURE, NO_CURRENT, NO_RELEASE_CURRENT, NO_FEEDBACK, PLAN_COPIES,
+ PRIMARY_OPEN, PRIMARY_SHORTED, BACKUP_OPEN, BACKUP_SHORTED, CIRCUITS_UNTESTED, STORE_FAILED, NO_RECORDING,
+ CAMERA_STAYS_ON, CAMERA_HOT, LIGHTS_WRONG, NOT_TESTED, CALLED_OFF) = range(30)
 
 RECORDS_MAX = 8
 

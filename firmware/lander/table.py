@@ -65,7 +65,7 @@ def _homeward(state: int):
 
 ROWS = (
     # from    when                     unless     to       label: because
-    (SAFE,    ARM_ASKED,               0,         ARMED,   "safe-arm: gesture made, checks passed"),
+    (SAFE,    ARM_ASKED,               0,         ARMED,   "safe-arm: asked for, checks passed or overridden"),
     (SAFE,    BOTH_WET | TIME_UNKNOWN, 0,         RELEASE, "safe-lost: under water with no journal to go by"),
     (SAFE,    BOTH_WET,                0,         DESCEND, "safe-splash: under water, never armed"),
     (SAFE,    ALONE,                   0,         DESCEND, "safe-alone: one sign of water for long, other unreadable"),
@@ -118,6 +118,7 @@ def _asked(state: int) -> int:
 
 
 ASKED = tuple([_asked(state) for state in range(len(STATES))])
+del _asked, _homeward  # the table is made; a board needs the room
 STAY = -1
 
 

@@ -1,6 +1,6 @@
 """Taking a row of the table: what begins and what ends when the mission goes from one state to another."""
 
-from lander import drive, journal, release, scribe, table
+from lander import deck, drive, journal, release, scribe, signals, table
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 NEVER = -1
@@ -14,6 +14,8 @@ def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
         how = release.RISE if mission.state == ASCEND else release.LEFT
         drive.end_attempt(mission, how, inputs, outputs)
     mission.release.stop()
+    if mission.self_test.part:
+        deck.end_test(mission, inputs, outputs, signals.SIGN_OF_WATER)  # nothing but water leaves safe in a test
     if mission.state == SAFE:
         end_dive(mission)
     elif mission.state == ARMED:
@@ -65,7 +67,8 @@ def enter_armed(mission, came_from: int, inputs) -> None:
     mission.before_ds = NEVER
     if came_from == SAFE:
         begin_dive(mission, inputs)
-        mission.depth.surface_mbar = inputs.pressure_mbar
+        if deck.reads_air(inputs):
+            mission.depth.surface_mbar = inputs.pressure_mbar
 
 
 def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None:
@@ -76,10 +79,10 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
     if mission.descent_ds >= 0 and not mission.confirmed:
         return
     began_ds = wet_since_ds(mission, came_from, now_ds)
-    if came_from == ARMED and mission.before_ds >= 0 and not mission.air_seen:
+    was_wet_before = came_from != SURFACE and mission.before_ds >= 0 and not mission.air_seen
+    if was_wet_before:
         # No air since the controller came back: it may have been under water since the last record on deck.
         began_ds = mission.before_ds
-        scribe.event(mission, inputs, outputs, journal.E_WET_BEFORE, began_ds)
     elif came_from == ARMED:
         mission.time_unknown = False
     mission.descent_ds = began_ds
@@ -87,6 +90,8 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
     mission.confirmed = False
     mission.atmosphere_only = mission.depth.valid and mission.depth.atmosphere
     mission.before_ds = NEVER
+    if was_wet_before:  # written last: power may fail behind any record, and each must carry a whole mission
+        scribe.event(mission, inputs, outputs, journal.E_WET_BEFORE, began_ds)
 
 
 def wet_since_ds(mission, came_from: int, now_ds: int) -> int:

@@ -7,6 +7,8 @@ hexadecimal digits. A person may type `*typed` in place of the CRC. A line is at
 end; ends are LF or CR LF. Answers have the same form, with `ok` or `no` for a verb; `no` gives one reason.
 """
 
+import binascii
+
 from lander.checksum import crc16
 
 LINE_MAX = 200
@@ -75,6 +77,16 @@ def take(pairs, key: str, lowest: int, highest: int) -> int:
     if key not in pairs:
         raise WireError("%s is missing" % key)
     return integer(key, pairs.pop(key), lowest, highest)
+
+
+def take_hex(pairs) -> bytes:
+    """Remove the pair `hex` and return its bytes. Raises WireError when it is missing or no hexadecimal."""
+    try:
+        return binascii.unhexlify(pairs.pop("hex"))
+    except KeyError:
+        raise WireError("hex is missing") from None
+    except ValueError:
+        raise WireError("hex wants pairs of hexadecimal digits") from None
 
 
 def nothing_else(pairs) -> None:

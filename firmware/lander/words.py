@@ -4,7 +4,7 @@ The board keeps names and limits only, since every word here would cost it memor
 core has its words here, and that nothing here is without its name.
 """
 
-from lander import journal, lamps, release, signals, table
+from lander import journal, lamps, orders, release, signals, table
 
 ORDERS = {
     "timed_release_ds": "release due, after the descent began",
@@ -62,6 +62,7 @@ ORDERS = {
     "fan_off_centi_c": "camera cooler than this: fan off",
     "magnet_hold_ds": "a gesture holds the magnet at least this long",
     "magnet_hold_max_ds": "and at most this long",
+    "self_test": "parts of the self-test before arming, the sum of their bits, see SELF_TEST",
     "reading_descent_ds": "between readings in the descent and the ascent",
     "reading_bottom_ds": "between readings on the bottom",
     "reading_surface_ds": "between readings at the surface and on deck",
@@ -96,6 +97,10 @@ INPUTS = {
     "magnet": "the magnet is at the housing",
     "store_free": "journal slots still free",
     "store_lost": "records of the last step that could not be stored",
+    "primary_circuit": "found by a trickle: 1 sound, 2 open, 3 shorted; 0 not tested, or no self-test is asked for",
+    "backup_circuit": "the same of the backup circuit",
+    "store_test": "1 written and read back, 2 failed; 0 not tested, or no self-test is asked for",
+    "plan_copies": "whole copies of the mission record that agree",
     "command": "asked for on the bench line, see COMMANDS",
 }
 
@@ -112,12 +117,13 @@ OUTPUTS = {
     "report": "send position reports",
     "status_code": "pattern of the status lamp, see lander.lamps",
     "refused": "why the last command or gesture was refused, see REFUSALS; 0: it was not",
+    "self_test": "test both release circuits by a trickle, and the store, and answer in the inputs",
     "wake_ds": "the next step is due after this long, or at an edge of magnet, contact or leak",
     "record_count": "records to store before these outputs are applied",
 }
 
 CONDITIONS = {
-    table.ARM_ASKED: "the arming gesture was made, or arming asked for on the bench, and every check passed",
+    table.ARM_ASKED: "arming was asked for by the gesture or on the bench, and every check passed or was overridden",
     table.DISARM_ASKED: "the disarming gesture was made, and not every sign speaks of water",
     table.WET: "a sign of water, pressure or contact, has held",
     table.BOTH_WET: "both signs of water hold",
@@ -201,6 +207,8 @@ EVENTS = {
     journal.E_GESTURE: "gesture seen",
     journal.E_ONE_SIGN: "one sign of water believed",
     journal.E_BEACON_LONG: "passed planned beacon hours",
+    journal.E_SELF_TEST: "self-test ended",
+    journal.E_ARMED_ANYWAY: "armed in spite of a check, by an override on the bench line",
 }
 
 KINDS = {
@@ -247,6 +255,33 @@ REFUSALS = {
     signals.NOT_READY: "first ready, then fire within ten seconds",
     signals.SIGN_OF_WATER: "a sign of water",
     signals.NO_LEAK_PROBE: "leak probe cannot be read",
+    signals.NO_CLOCK: "real-time clock was never set, or has stopped",
+    signals.NO_TEMPERATURE: "a thermometer cannot be read",
+    signals.NO_CURRENT: "battery current cannot be read",
+    signals.NO_RELEASE_CURRENT: "current of the release circuits cannot be read",
+    signals.NO_FEEDBACK: "what the camera does cannot be seen",
+    signals.PLAN_COPIES: "fewer than two whole copies of the mission record",
+    signals.PRIMARY_OPEN: "primary release circuit is open",
+    signals.PRIMARY_SHORTED: "primary release circuit is shorted",
+    signals.BACKUP_OPEN: "backup release circuit is open",
+    signals.BACKUP_SHORTED: "backup release circuit is shorted",
+    signals.CIRCUITS_UNTESTED: "release circuits could not be tested",
+    signals.STORE_FAILED: "journal memory could not be written and read back",
+    signals.NO_RECORDING: "camera was not seen to record",
+    signals.CAMERA_STAYS_ON: "camera could not be put off",
+    signals.CAMERA_HOT: "camera is too hot",
+    signals.LIGHTS_WRONG: "lamps draw no current, or far more than planned",
+    signals.NOT_TESTED: "no self-test since the controller started",
+    signals.CALLED_OFF: "self-test was called off",
+}
+
+# Bits of `self_test` in the mission record, and of the parts that passed in the journal.
+SELF_TEST = {
+    orders.TEST_SENSORS: "sensors and clock",
+    orders.TEST_CIRCUITS: "release circuits",
+    orders.TEST_STORE: "memory and plan",
+    orders.TEST_CAMERA: "camera",
+    orders.TEST_LIGHTS: "lights",
 }
 
 COMMANDS = {
@@ -256,6 +291,7 @@ COMMANDS = {
     signals.READY_PRIMARY: "ready_primary",
     signals.READY_BACKUP: "ready_backup",
     signals.FIRE: "fire",
+    signals.ASK_ARM_ANYWAY: "arm_anyway",
 }
 
 STATUS_LAMP = {
@@ -263,8 +299,16 @@ STATUS_LAMP = {
     lamps.STANDING_BY: "one short blink every five seconds: safe, not armed",
     lamps.ARMED_ON_DECK: "two blinks every two seconds: ARMED, will release after a splash",
     lamps.FIRING: "fast flicker: a release is or may be energised, stand clear",
-    lamps.REFUSED: "long, short, long, short: not armed, a check failed",
+    lamps.TESTING: "half a second on, half a second off: self-test runs; hold the magnet again to call it off",
     lamps.AT_SURFACE: "one blink a second: back, beacon on; hold the magnet to end the dive",
+    lamps.REFUSED + lamps.NOT_NOW: "one long flash: not done, not possible now",
+    lamps.REFUSED + lamps.BATTERY: "one long flash, 1 short: not armed: battery",
+    lamps.REFUSED + lamps.WATER: "one long flash, 2 short: not armed: water, or a probe for it",
+    lamps.REFUSED + lamps.PRESSURE: "one long flash, 3 short: not armed: pressure sensor",
+    lamps.REFUSED + lamps.CIRCUITS: "one long flash, 4 short: not armed: release circuits",
+    lamps.REFUSED + lamps.CAMERA: "one long flash, 5 short: not armed: camera or lamps",
+    lamps.REFUSED + lamps.MEMORY: "one long flash, 6 short: not armed: memory or plan",
+    lamps.REFUSED + lamps.CLOCK: "one long flash, 7 short: not armed: clock or thermometers",
 }
 
 BEACON_LAMP = {

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 
 from lander import lamps
 from lander.orders import CURRENT, LAMP, OWN_PACK
+from lander.release import DRIVES_PCT
 from seatrial import camera as cameras
 from seatrial.battery import Battery
 from seatrial.camera import SimulatedCamera
@@ -30,6 +31,9 @@ USUAL_CELL_V = 3.7  # at which the lamps draw their current, for their heat
 OUTPUT_LEVELS = ("release_primary_pct", "release_backup_pct", "camera_supply", "power_button", "record_button",
                  "lights_pct", "fan", "beacon_code", "report")
 ALL_OFF = (0,) * len(OUTPUT_LEVELS)
+SELF_TEST_S = 1.5  # the board has its answers so long after it was asked
+SOUND, OPEN, SHORTED = 1, 2, 3  # what it says of a release circuit
+WRITTEN, NOT_WRITTEN = 1, 2  # and of the store
 
 # What may happen while time passes.
 TOUCHED, LEFT_BOTTOM, SURFACED, FREED, CROSSED = "touched the bottom", "left the bottom", "surfaced", "freed", "crossed"
@@ -67,6 +71,8 @@ class World:
         self.levels = ALL_OFF
         self.load_ma = 0.0
         self._felt_mv = 0.0
+        self._asked_s: float | None = None  # since when the self-test is asked for
+        self.store_refuses = False
         self.controller_on = False
         self.magnet = 0
         self.contact_dead = False
@@ -74,7 +80,11 @@ class World:
         self.leak_wet = False
         self.leak_dead = False
         self.lamp_shorted = False
+        self.fan_dead = False
         self.strobe_dead = False
+        self.no_fix = False
+        self.radio_dead = False
+        self.antenna_awash = 0.0  # part of the time that it is under, afloat
         self.second_pct = 0  # what a second board drives the backup mechanism with, from a battery of its own
         self.ballast_sticks = 0.0  # part of the ballast that stays when everything has let go
         self.swell_m = plan.site.swell_height_m
@@ -105,15 +115,17 @@ class World:
         inputs.clock_ok = 1 if self.clock.ok else 0
         inputs.pressure_ok = 0 if self.pressure.absent else 1
         if not self.pressure.absent:
-            inputs.pressure_mbar = self.pressure.read(self.pressure_mbar(), now_s)
+            outside_c = self.outside_c() if self.pressure.warmths else 0.0
+            inputs.pressure_mbar = self.pressure.read(self.pressure_mbar(), now_s, outside_c)
         inputs.contact_ok = 1
         inputs.contact_wet = self.contact_wet()
         inputs.leak_ok = 1
-        inputs.leak_wet = 1 if self.leak_wet and not self.leak_dead else 0
+        inputs.leak_wet = 1 if self.leak_felt() else 0
         self._fill_supply(inputs)
         self._fill_temperatures(inputs, now_s)
         self._fill_camera(inputs)
         inputs.magnet = self.magnet
+        self._fill_self_test(inputs)
 
     def _fill_supply(self, inputs) -> None:
         supply = self.supply
@@ -121,9 +133,14 @@ class World:
         if supply.absent:
             inputs.supply_ok = inputs.current_ok = inputs.release_ok = 0
             return
-        inputs.supply_ok = inputs.current_ok = inputs.release_ok = 1
+        inputs.supply_ok = 1
+        inputs.current_ok = 0 if supply.current_absent else 1
+        inputs.release_ok = 0 if supply.release_absent else 1
         inputs.supply_mv = supply.voltage_mv(self._felt_mv)
-        inputs.supply_ma = supply.current_ma(self.load_ma)
+        if not supply.current_absent:
+            inputs.supply_ma = supply.current_ma(self.load_ma)
+        if supply.release_absent:
+            return
         levels = self.levels
         if levels[0] or levels[1]:
             inputs.release_ma = int(self.primary.drawn_ma(levels[0]) + self.backup.drawn_ma(levels[1]))
@@ -157,8 +174,19 @@ class World:
             lit = self.camera.state == cameras.RECORDING
             inputs.camera_lamp_permille = LAMP_LIT_PERMILLE if lit else LAMP_DARK_PERMILLE
 
+    def _fill_self_test(self, inputs) -> None:
+        """Answers only while they are asked for, and only once the board has had time to find them."""
+        if self._asked_s is None or self.now_s - self._asked_s < SELF_TEST_S:
+            inputs.primary_circuit = inputs.backup_circuit = inputs.store_test = 0
+            return
+        inputs.primary_circuit = circuit_found(self.primary)
+        inputs.backup_circuit = circuit_found(self.backup)
+        inputs.store_test = NOT_WRITTEN if self.store_refuses else WRITTEN
+
     def apply(self, outputs) -> bool:
         """Put the outputs on the pins; False when the supply cannot carry them and the controller browns out."""
+        if outputs.self_test != (self._asked_s is not None):
+            self._asked_s = self.now_s if outputs.self_test else None
         levels = (outputs.release_primary_pct, outputs.release_backup_pct, outputs.camera_supply,
                   outputs.power_button, outputs.record_button, outputs.lights_pct, outputs.fan, outputs.beacon_code,
                   outputs.report)
@@ -169,6 +197,8 @@ class World:
 
     def set_levels(self, levels) -> None:
         self.levels = levels
+        if levels is ALL_OFF:
+            self._asked_s = None  # a reset takes away whatever was asked
         self.camera.apply(self.now_s, levels[2], levels[3], levels[4])
         self.weigh_load()
 
@@ -183,7 +213,7 @@ class World:
             load_ma += self.camera.current_ma()
         if levels[5]:
             load_ma += plan.lights.current_ma * levels[5] / 100.0 * (5.0 if self.lamp_shorted else 1.0)
-        if levels[6]:
+        if levels[6] and not self.fan_dead:
             load_ma += plan.fan.current_ma
         if levels[7] and not self.strobe_dead:
             load_ma += plan.beacon.lamp_ma * self._beacon_share[levels[7]]
@@ -210,17 +240,18 @@ class World:
 
     def pressure_mbar(self) -> float:
         hull = self.hull
-        if not hull.in_water:
-            return self.water.air_mbar
-        if hull.depth_m > 0.0:
-            return self.water.pressure_mbar_at(hull.depth_m + DRAUGHT_M)
-        return self.water.pressure_mbar_at(DRAUGHT_M + self._swell_felt_m())
+        return self.pressure_at(hull.in_water, hull.depth_m, self.swell_m, self.now_s)
 
-    def _swell_felt_m(self) -> float:
+    def pressure_at(self, in_water: bool, depth_m: float, swell_m: float, now_s: float) -> float:
+        """The pressure where the sensors hang, with the lander there at that time; afloat the swell goes over it."""
+        if not in_water:
+            return self.water.air_mbar
+        if depth_m > 0.0:
+            return self.water.pressure_mbar_at(depth_m + DRAUGHT_M)
         period_s = self.plan.site.swell_period_s
-        phase = self.now_s % period_s / period_s
+        phase = now_s % period_s / period_s
         triangle = 4.0 * phase - 1.0 if phase < 0.5 else 3.0 - 4.0 * phase
-        return SWELL_FELT * self.swell_m * triangle
+        return self.water.pressure_mbar_at(DRAUGHT_M + SWELL_FELT * swell_m * triangle)
 
     def contact_wet(self) -> int:
         if self.contact_dead:
@@ -229,6 +260,14 @@ class World:
 
     def afloat(self) -> bool:
         return self.hull.in_water and self.hull.depth_m <= 0.0
+
+    def leak_felt(self) -> bool:
+        return self.leak_wet and not self.leak_dead
+
+    def position_goes_out(self) -> bool:
+        """Whether position reports can be heard: sent, with a fix, by a live radio, from above the water."""
+        sent = self.levels[8] and self.controller_on and self.afloat()
+        return bool(sent) and not (self.no_fix or self.radio_dead or self.antenna_awash >= 1.0)
 
     # --- time ---------------------------------------------------------------------------------------------------
 
@@ -285,7 +324,7 @@ class World:
         if not self.hull.in_water:
             housing_w += self._sun_w
         heat.advance(passed_s, self.outside_c(), self.hull.in_water, camera.heat_w(plan.heat), housing_w,
-                     bool(levels[6]))
+                     bool(levels[6]) and not self.fan_dead)
         if before != cameras.OFF:
             camera.advance(self.now_s, passed_s, heat.camera_c)
             if camera.state != before:
@@ -302,8 +341,12 @@ class World:
     def let_go(self, by: str) -> None:
         """The ballast is free, but for what sticks."""
         self.freed_by = by
-        self.hull.ballast_left = min(self.hull.ballast_left, self.ballast_sticks)
+        self.let_fall()
         self.weigh_load()
+
+    def let_fall(self) -> None:
+        """What does not stick falls."""
+        self.hull.ballast_left = min(self.hull.ballast_left, self.ballast_sticks)
 
     def _what_happened(self, was_afloat: bool, was_on_bottom: bool, until_m: float | None) -> str:
         hull = self.hull
@@ -335,13 +378,27 @@ class World:
         return ", ".join(parts)
 
     def release_possible(self) -> bool:
-        """Whether some driven channel could free the ballast if it were energised now, for as long as it takes."""
+        """Whether some driven channel could free the ballast if it were energised now, for as long as it takes, with
+        all else off; `seatrial.possible` tries it out."""
         if not self.supply_is_back():
             return False
-        return any(self.channel_works(mechanism) for mechanism in (self.primary, self.backup))
+        return any(self.channel_works(mechanism) and self._carries(mechanism)
+                   for mechanism in (self.primary, self.backup))
+
+    def _carries(self, mechanism) -> bool:
+        """Whether the supply holds under the weakest drive of this channel."""
+        load_ma = self.plan.power.controller_ma + mechanism.drawn_ma(min(DRIVES_PCT))
+        return self.battery.supply_mv(load_ma, self.heat.housing_c) >= self.plan.power.brownout_mv
 
     def channel_works(self, mechanism) -> bool:
         return mechanism.open or (not mechanism.jammed and mechanism.circuit == "sound")
+
+
+def circuit_found(mechanism) -> int:
+    """What a trickle through the circuit of a release tells; a wire that has parted is as open as a broken one."""
+    if not mechanism.drawn_ma(100):
+        return OPEN
+    return SHORTED if mechanism.circuit == "shorted" else SOUND
 
 
 def _state_of(mechanism) -> str:

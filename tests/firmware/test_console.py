@@ -155,7 +155,7 @@ def test_every_output_changed_at_once_is_told_in_lines_that_fit():
     line.ok("step uptime_ds=20")
     for name, _lowest, highest in signals.OUTPUTS:
         setattr(line.console.session.outputs, name, highest)
-        line.console.session._told[[row[0] for row in signals.OUTPUTS].index(name)] = -1
+        line.console.session._told._told[[row[0] for row in signals.OUTPUTS].index(name)] = -1
     line.number = 999_999_990
     told: dict = {}
     said = line.ok("more")

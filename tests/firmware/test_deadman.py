@@ -232,7 +232,7 @@ def test_the_newest_slot_is_found_when_the_numbers_go_round():
 
 def test_a_record_is_written_every_minute_under_water_and_none_while_nothing_happens_on_deck():
     boat = Boat().wait(7200)
-    assert boat.writes == 1
+    assert boat.writes == 2  # one at the start, one when all signs have said air
     boat.splash()
     before = boat.writes
     boat.wait(1200)
@@ -483,6 +483,9 @@ def test_law_1_once_submerged_it_has_fired_by_its_deadline_whatever_the_sensors_
 @given(ACTS)
 def test_law_1_true_readings_bring_it_home_through_any_resets(acts):
     acts = [(act, value) for act, value in acts if act in ("wait", "watchdog", "power", "tear", "heartbeats")]
+    # The one record that knows of a power cut may not be destroyed afterwards: what it knew is then known to nobody.
+    first_cut = next((at for at, (act, _value) in enumerate(acts) if act == "power"), len(acts))
+    acts = [act for at, act in enumerate(acts) if at < first_cut or act[0] != "tear"]
     boat = play(on_the_bottom(), acts)
     boat.wait(max(0, (boat.splash_ds + DEADLINE_DS - boat.now_ds) // 10) + 20)
     away_ds = sum(10 * value for act, value in acts if act in ("watchdog", "power"))
@@ -570,8 +573,8 @@ def blind_to_deck(patch) -> None:
 def sure_of_itself(patch) -> None:
     resume = DeadMan._resume
 
-    def without_doubt(man, record, power_failed) -> None:
-        resume(man, record, power_failed)
+    def without_doubt(man, record, power_failed, away_ds) -> None:
+        resume(man, record, power_failed, away_ds)
         man.doubt = False
     patch.setattr(DeadMan, "_resume", without_doubt)
 

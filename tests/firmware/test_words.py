@@ -18,9 +18,10 @@ PAIRS = {
     "events": (numbered(journal, "E_"), words.EVENTS),
     "kinds": (set(range(journal.BOOT, journal.EVENT + 1)), words.KINDS),
     "flags": ({1 << place for place in range(journal.FLAG_BUG.bit_length())}, words.FLAGS),
-    "refusals": (set(range(signals.NO_LEAK_PROBE + 1)), words.REFUSALS),
-    "commands": (set(range(signals.FIRE + 1)), words.COMMANDS),
+    "refusals": (set(range(signals.CALLED_OFF + 1)), words.REFUSALS),
+    "commands": (set(range(signals.ASK_ARM_ANYWAY + 1)), words.COMMANDS),
     "status lamp": (set(range(len(lamps.STATUS))), words.STATUS_LAMP),
+    "self-test": (numbered(orders, "TEST_") - {orders.TEST_ALL}, words.SELF_TEST),
     "beacon lamp": (set(range(len(lamps.BEACON))), words.BEACON_LAMP),
     "phases": ({release.IDLE, release.SHED, release.FIRE_NOW, release.PAUSE}, words.PHASES),
     "attempt ends": ({release.TIME_UP, release.RISE, release.RESET, release.LEFT}, words.ATTEMPT_ENDS),
@@ -60,5 +61,6 @@ def test_each_refusal_and_command_fits_the_range_of_its_number():
     assert max(words.COMMANDS) == ranges["command"][2]
     assert max(words.REFUSALS) <= ranges["refused"][2]
     assert max(words.STATUS_LAMP) <= ranges["status_code"][2]
+    assert len(lamps.GROUPS) == max(words.REFUSALS) + 1
     assert len(table.STATES) - 1 == ranges["state"][2]
     assert ranges["record_count"][2] == signals.RECORDS_MAX

@@ -4,7 +4,9 @@ import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from deadman import MARGIN_DS
 from seatrial.handbook.corrosion import wire_parting_range_s
+from seatrial.plan.attempts import planned_attempts
 from seatrial.plan.checks import SENSOR_MARGIN
 from seatrial.plan.reckoning import FASTEST_DESCENT_M_S, channels_of, descent_s, filming_from_min
 from seatrial.plan.sections import Wire
@@ -19,7 +21,8 @@ USUAL_IN_THE_COLD = 0.95  # share of a lithium-ion pack's capacity left at 0 deg
 
 def _caution_passive(plan: "Plan") -> Iterator[str]:
     if not plan.release.passive.fitted:
-        yield "release.passive.fitted is false: nothing frees the ballast when the controller has no power left"
+        what = "only the second board" if plan.second.fitted else "nothing"
+        yield f"release.passive.fitted is false: {what} frees the ballast when the controller has no power left"
 
 
 def _caution_too_deep(plan: "Plan") -> Iterator[str]:
@@ -90,7 +93,27 @@ def _caution_swell(plan: "Plan") -> Iterator[str]:
                " high: at the surface the reading will cross the threshold with every wave")
 
 
+def _caution_second(plan: "Plan") -> Iterator[str]:
+    second = plan.second
+    if not second.fitted:
+        return
+    built_min = MARGIN_DS / 600
+    if second.margin_min != built_min:
+        yield (f"second.margin_min is {second.margin_min:g} and the second board is built with {built_min:g} (MARGIN_DS"
+               " in firmware/deadman.py): change one of the two")
+    both_over_min = planned_attempts(plan.release)[1].until_s / 60
+    if second.margin_min <= both_over_min:
+        yield (f"second.margin_min is {second.margin_min:g}; the main board needs {up(both_over_min)} min from its"
+               " latest release until it has tried both channels, and the second board would fire while it does: give"
+               f" more than {up(both_over_min)} min")
+    passive = plan.release.passive
+    deadline_h = (plan.times.latest_release_min + second.margin_min) / 60
+    if passive.fitted and passive.earliest_h is not None and passive.earliest_h <= deadline_h:
+        yield (f"release.passive.earliest_h is {passive.earliest_h:g}; the second board fires {deadline_h:.1f} h after"
+               " the splash: the link may let go before it")
+
+
 CAUTIONS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
     _caution_passive, _caution_too_deep, _caution_speeds, _caution_wire, _caution_valence,
-    _caution_cold, _caution_camera, _caution_swell,
+    _caution_cold, _caution_camera, _caution_swell, _caution_second,
 )

@@ -15,6 +15,7 @@ from seatrial.plan.energy import (
     energy_budget,
     filming_load_ma,
     filming_supply_mv,
+    second_energy,
 )
 from seatrial.plan.orders import DERIVED_FROM
 from seatrial.plan.reckoning import (
@@ -301,11 +302,47 @@ def _firing_does_not_reset(plan: "Plan") -> Iterator[str]:
                    " pack of lower resistance or a higher thresholds.reserve_mv")
 
 
+def _second_levels_in_order(plan: "Plan") -> Iterator[str]:
+    second = plan.second
+    if not second.fitted:
+        return
+    if second.brownout_mv >= second.recover_mv:
+        yield (f"second.brownout_mv is {second.brownout_mv:g}; it must be below second.recover_mv, which is"
+               f" {second.recover_mv:g}: lower the first or raise the second")
+    full_mv = FULL_CELL_MV * second.cells_in_series
+    if second.recover_mv >= full_mv:
+        yield (f"second.recover_mv is {second.recover_mv:g}; {second.cells_in_series} cells in series give at most"
+               f" {full_mv:g} mV, so the second board would never start: set below {full_mv:g} mV, or take more cells")
+    if second.controller_asleep_ma > second.controller_ma:
+        yield (f"second.controller_asleep_ma is {second.controller_asleep_ma:g}; it must be at most"
+               f" second.controller_ma, which is {second.controller_ma:g}: the two may have been swapped")
+
+
+def _second_lasts(plan: "Plan") -> Iterator[str]:
+    second, attempts = plan.second, plan.release.attempts_planned
+    if not second.fitted or second.recover_mv >= FULL_CELL_MV * second.cells_in_series:
+        return
+    energy = second_energy(plan)
+    if energy.spare_mah < 0:
+        needed_mah = energy.watch_mah + energy.attempts_mah
+        wanted_ah = needed_mah * second.capacity_ah / energy.capacity_mah
+        yield (f"second.capacity_ah is {second.capacity_ah:g}; the second board needs {up(energy.watch_mah)} mAh until"
+               f" its deadline and {up(energy.attempts_mah)} mAh for {attempts} attempts, and its pack holds"
+               f" {math.floor(energy.capacity_mah)} mAh at {energy.temperature_c:g} degC, so {up(-energy.spare_mah)}"
+               f" mAh are missing: carry at least {up(wanted_ah, 2)} Ah, or plan a shorter dive or fewer attempts")
+    elif energy.supply_mv <= second.brownout_mv:
+        yield (f"second.resistance_mohm is {second.resistance_mohm:g}; at {energy.temperature_c:g} degC the supply of"
+               f" the second board is {energy.supply_mv:.0f} mV under the drive of its last planned attempt; it resets"
+               f" below second.brownout_mv ({second.brownout_mv:g}): choose a pack of lower resistance, more cells or"
+               " more capacity (second.capacity_ah)")
+
+
 CHECKS: tuple[Callable[["Plan"], Iterator[str]], ...] = (
     _sensor_reaches_the_seabed, _too_deep_lies_between, _pairs_in_order, _thresholds_fit_the_depth,
     _descent_fits_the_times, _ascent_fits_the_times, _energy_lasts, _counter_lasts, _journal_holds_the_dive,
     _sinks_and_rises, _channels_can_open, _passive_link_waits, _camera_adds_up, _lights_take_turns,
-    _supply_levels_in_order, _voltage_holds_the_reserve, _firing_does_not_reset,
+    _supply_levels_in_order, _voltage_holds_the_reserve, _firing_does_not_reset, _second_levels_in_order,
+    _second_lasts,
 )
 
 

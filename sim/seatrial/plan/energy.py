@@ -1,12 +1,14 @@
-"""What follows from a plan for its main pack: what it holds in the cold and where that goes."""
+"""What follows from a plan for its packs: what the main one and that of the second board hold, and where it goes."""
 
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from deadman import FEED_DS
 from seatrial.battery import Battery, resistance_factor, usable_ah
+from seatrial.plan.attempts import planned_attempts
 from seatrial.plan.reckoning import filming_from_min, watches_s
-from seatrial.plan.sections import Release, Site
+from seatrial.plan.sections import Release, Second, Site
 
 if TYPE_CHECKING:
     from seatrial.plan.whole import Plan
@@ -55,6 +57,43 @@ class EnergyBudget:
     def spare_at_latest_mah(self) -> float:
         """What is left over the reserve at the latest release; negative when short."""
         return self.capacity_mah - self.deck_mah - self.to_latest.total_mah - self.reserve_mah
+
+
+@dataclass(frozen=True)
+class SecondEnergy:
+    """What the pack of the second board holds and what is asked of it, mAh; it fires the backup as often as planned."""
+
+    temperature_c: float
+    capacity_mah: float  # what it gives in the coldest water from arming on, to its last drop
+    watch_mah: float  # from arming to its deadline
+    attempts_mah: float  # the drive of the planned attempts, and its watches between them
+    supply_mv: float  # under the drive of the last of them
+
+    @property
+    def spare_mah(self) -> float:
+        """What is left over; negative when short."""
+        return self.capacity_mah - self.watch_mah - self.attempts_mah
+
+
+def second_ma(section: Second, span_s: float = FEED_DS / 10) -> float:
+    """What the second board draws without a release, at a look every so many seconds, mA."""
+    awake_fraction = min(span_s, section.awake_s) / span_s
+    return section.controller_asleep_ma + (section.controller_ma - section.controller_asleep_ma) * awake_fraction
+
+
+def second_energy(plan: "Plan") -> SecondEnergy:
+    """Where the charge of the second board goes when the main one is dead from the start, in the coldest water."""
+    second, backup, temperature_c = plan.second, plan.release.backup, coldest_water_c(plan.site)
+    attempts = plan.release.attempts_planned
+    watch_min = plan.dive.on_deck_min + plan.times.latest_release_min + second.margin_min
+    watching_s = sum(attempt.watch_s for attempt in planned_attempts(plan.release)) + attempts * backup.fire_s
+    capacity_mah = 1000 * usable_ah(second, temperature_c) * second.charge_at_start_fraction
+    watch_mah = second_ma(second) * watch_min / 60
+    attempts_mah = (attempts * backup.fire_s * backup.current_ma + second.controller_ma * watching_s) / 3600
+    pack = Battery(second)
+    pack.used_ah = (watch_mah + attempts_mah) / 1000
+    return SecondEnergy(temperature_c, capacity_mah, watch_mah, attempts_mah,
+                        pack.supply_mv(backup.current_ma + second.controller_ma, temperature_c))
 
 
 def coldest_water_c(site: Site) -> float:

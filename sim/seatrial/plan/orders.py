@@ -32,10 +32,19 @@ DERIVED_FROM = {
     "camera_recording_ma": "camera.recording_ma",
     "camera_lamp_permille": "camera.feedback",
     "film_descent": "camera.film_descent",
+    "self_test": "self_test.sensors",
 }
 
 KINDS = {"wire": lander_orders.WIRE, "latch": lander_orders.LATCH}
 FEEDBACKS = {"none": lander_orders.NONE, "lamp": lander_orders.LAMP, "current": lander_orders.CURRENT}
+# The parts of the self-test, each a key of its section, with their bits.
+SELF_TEST = {
+    "sensors": lander_orders.TEST_SENSORS,
+    "circuits": lander_orders.TEST_CIRCUITS,
+    "memory": lander_orders.TEST_STORE,
+    "camera": lander_orders.TEST_CAMERA,
+    "lights": lander_orders.TEST_LIGHTS,
+}
 SUPPLIES = {"main_switched": lander_orders.SWITCHED, "own_pack": lander_orders.OWN_PACK}
 
 
@@ -71,4 +80,5 @@ def _derived(plan: "Plan") -> dict[str, int]:
         "camera_recording_ma": round((camera.idle_ma + camera.recording_ma) / 2),
         "camera_lamp_permille": CAMERA_LAMP_PERMILLE,
         "film_descent": int(camera.film_descent),
+        "self_test": sum(bit for part, bit in SELF_TEST.items() if getattr(plan.self_test, part)),
     }

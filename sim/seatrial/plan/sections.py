@@ -333,6 +333,16 @@ class Magnet(Section):
     hold_max_s: float = ordered("magnet_hold_max_ds", "the longest hold that counts")
 
 
+class SelfTest(Section):
+    """What the controller tests between the gesture and armed; a part that fails refuses to arm."""
+
+    sensors: bool = Field(True, description="whether every sensor must be readable, and the clock set")
+    circuits: bool = Field(True, description="whether both release circuits are tested by a trickle of current")
+    memory: bool = Field(True, description="whether the journal's memory is written and read back, the plan whole")
+    camera: bool = Field(True, description="whether the camera is started, seen to record and put off again")
+    lights: bool = Field(True, description="whether the lamps are lit for a second, dimly")
+
+
 class Journal(Section):
     """What the controller writes down."""
 
@@ -340,6 +350,36 @@ class Journal(Section):
     reading_descent_s: float = ordered("reading_descent_ds", "the time between readings in descent and ascent")
     reading_bottom_s: float = ordered("reading_bottom_ds", "the time between readings on the bottom")
     reading_surface_s: float = ordered("reading_surface_ds", "the time between readings at the surface and on deck")
+
+
+class Second(Section):
+    """The second board: with a pack of its own it drives the backup release when a dive lasts too long.
+
+    The times are those of its own firmware; its pack is described as in [power], its sensor as in [sensors.pressure].
+    """
+
+    fitted: bool = Field(description="whether a second board is fitted")
+    signs: Literal["both", "pressure", "contact"] = Field("both", description="which signs of water it has")
+    margin_min: float = default(30, "how long after the latest release of the main board it fires", 1, 1440)
+    drift_ppm: float = default(50, "the drift of its crystal, fast positive", -10000, 10000)
+    controller_ma: float = default(12, "its current at work, its sensor with it", 0.01, 2000)
+    controller_asleep_ma: float = default(0.5, "its current asleep", 0, 2000)
+    awake_s: float = default(0.07, "how long it is at work at each look, one in four seconds", 0.001, 2)
+    boot_s: float = default(1, "the time from power to its first look", 0.01, 120)
+    watchdog_s: float = default(8, "the time after which its watchdog resets it", 0.1, 120)
+    brownout_mv: float = default(5500, "the supply below which it resets", 500, 60000)
+    recover_mv: float = default(6500, "the supply above which it starts again", 500, 60000)
+    capacity_ah: float = default(1.2, "the capacity of its pack, fresh and at 20 degC", 0.01, 1000)
+    health_fraction: float = default(1, "the share of that capacity which age has left", 0.2, 1)
+    cells_in_series: int = default(3, "the number of lithium-ion cells in series", 1, 14)
+    resistance_mohm: float = default(300, "the resistance of its whole pack at 20 degC", 1, 100000)
+    resistance_factor_at_0_c: float = default(2.5, "how many times that the resistance is at 0 degC", 1, 10)
+    capacity_fraction_at_0_c: float = default(0.85, "the share of the capacity left at 0 degC", 0.3, 1)
+    charge_at_start_fraction: float = default(0.95, "how full its pack is when the main board is armed", 0.05, 1)
+    range_m: float = default(600, "the depth of water at which its pressure sensor reaches its upper end", 5, 11500)
+    resolution_mbar: float = default(5, "the smallest step of its pressure reading", 0.001, 1000)
+    noise_mbar: float = default(8, "the largest error of its pressure reading by noise", 0, 1000)
+    lag_s: float = default(0.5, "the time constant of its pressure sensor", 0, 60)
 
 
 class Doubt(Section):

@@ -29,7 +29,9 @@ class Plan(Section):
     times: sections.Times
     thresholds: sections.Thresholds
     magnet: sections.Magnet
+    self_test: sections.SelfTest = sections.SelfTest()
     journal: sections.Journal
+    second: sections.Second = sections.Second(fitted=False)
     doubt: sections.Doubt = sections.Doubt()
     chamber: sections.Chamber = sections.Chamber()
     card: sections.Card = sections.Card()

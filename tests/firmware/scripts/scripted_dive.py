@@ -19,11 +19,14 @@ except ImportError:
 NUMBERS = (
     ("timed_release_ds", 9000), ("latest_release_ds", 15000), ("slowest_ascent_ds", 6000), ("pause_max_ds", 1200),
     ("camera_feedback", orders.CURRENT), ("beacon_ds", 3000), ("reading_surface_ds", 300),
+    ("self_test", orders.TEST_ALL),
 )
 
 # What the sea does: name of an input or of the rate, and its value from that second on.
 EVENTS = (
-    (5, "magnet", 1), (12, "magnet", 0), (40, "rate", 100), (80, "rate", 0), (200, "camera_ma", 0),
+    (5, "magnet", 1), (12, "magnet", 0), (14, "primary_circuit", 1), (14, "backup_circuit", 1), (15, "store_test", 1),
+    (17, "camera_ma", 520), (24, "camera_ma", 2), (38, "camera_ma", 520), (40, "rate", 100), (80, "rate", 0),
+    (200, "camera_ma", 0),
     (230, "camera_ma", 520), (300, "pressure_mbar", 60000), (301, "pressure_mbar", -1), (400, "camera_centi_c", 5900),
     (500, "camera_centi_c", 1500), (600, "pressure_ok", 0), (640, "pressure_ok", 1), (700, "clock_s", 5),
     (760, "supply_ok", 0), (1500, "rate", -50), (1600, "rate", 0), (1700, "rate", 40), (1760, "rate", 0),
@@ -76,7 +79,7 @@ def fresh_inputs():
             setattr(inputs, row[0], 1)
     inputs.supply_mv = 15800
     inputs.supply_ma = 300
-    inputs.camera_ma = 520
+    inputs.camera_ma = 2
     return inputs
 
 
@@ -97,6 +100,7 @@ def run(act):
         inputs.clock_s += span_ds // 10
         sea.show(inputs, span_ds)
         act(mission, inputs, outputs)
+        inputs.supply_ma = 300 + 10 * outputs.lights_pct
         now_ds += min(outputs.wake_ds, 20)
 
 

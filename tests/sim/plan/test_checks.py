@@ -94,6 +94,12 @@ ONE_NUMBER = [  # path, literal, what the sentence must say
     ("power.cells_in_series", "5", ["thresholds.reserve_mv is 14400", "less than 50 %", "set 18054 mV"]),
     ("power.cells_in_series", "3", ["thresholds.reserve_mv is 14400", "3 cells", "at most 12600 mV"]),
     ("power.controller_asleep_ma", "39", ["power.controller_asleep_ma is 39", "at most power.controller_ma", "is 38"]),
+    ("second.capacity_ah", "0.02", ["second.capacity_ah is 0.02", "until its deadline", "for 6 attempts", "17 mAh at 9.6",
+                                    "9 mAh are missing", "at least 0.03 Ah"]),
+    ("second.resistance_mohm", "6000", ["second.resistance_mohm is 6000", "under the drive", "second.brownout_mv (5500)"]),
+    ("second.brownout_mv", "6500", ["second.brownout_mv is 6500", "below second.recover_mv", "is 6500"]),
+    ("second.recover_mv", "12600", ["second.recover_mv is 12600", "3 cells", "never start"]),
+    ("second.controller_asleep_ma", "13", ["second.controller_asleep_ma is 13", "at most second.controller_ma", "is 12"]),
     ("power.resistance_mohm", "5000", ["release.primary.current_ma is 1000", "reserve of 14400 mV",
                                        "power.brownout_mv (6500)", "reset the controller"]),
 ]
