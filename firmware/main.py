@@ -1,6 +1,7 @@
-"""What the board runs. Without a board file for its pins, the controller waits for a host on its serial line."""
+"""What the board runs: the mission on this board's pins; without pins, the controller waits for a host on its line."""
 
 import gc
+import sys
 
 try:
     import micropython
@@ -10,22 +11,40 @@ except ImportError:
     pass
 
 # One at a time from the bottom up, so that the memory which compiling takes is free again for the next.
-PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "scribe", "restart", "deck",
-         "lamps", "drive", "turn", "sleep", "facts", "mission", "wire", "session", "console")
+PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "selftest", "scribe",
+         "restart", "deck", "lamps", "drive", "turn", "sleep", "facts", "mission", "wire", "told", "session",
+         "console")
+SESSION = ("told", "session", "console")  # of a host's lockstep only
+
+BOARDS = {"rp2": "pico", "esp32": "esp32"}  # by `sys.platform`
 
 
-def load() -> None:
-    for part in PARTS:
+def load(parts=PARTS) -> None:
+    for part in parts:
         gc.collect()
         __import__("lander." + part)
     gc.collect()
 
 
 def run() -> None:
-    load()
-    from boards import lockstep
+    arguments = sys.argv[1:] if hasattr(sys, "argv") else []
+    if arguments[:1] == ["simulated"]:
+        load([part for part in PARTS if part not in SESSION])
+        from boards import simulated
 
-    lockstep.run()
+        simulated.run(arguments[1:])
+    elif sys.platform in BOARDS:
+        load([part for part in PARTS if part not in SESSION])
+        name = BOARDS[sys.platform]
+        board = __import__("boards." + name, None, None, ("Board",))
+        from boards import flight
+
+        flight.run(board.Board())
+    else:
+        load()
+        from boards import lockstep
+
+        lockstep.run()
 
 
 if __name__ == "__main__":

@@ -25,7 +25,7 @@ _EXISTS = 17  # EEXIST
 
 
 class FlashJournal:
-    """Slots on a block device as `vfs` takes it (256-byte pages, erase before write).
+    """Slots on a block device as `vfs` takes it (256-byte pages, erase before write); `volume` is where they are.
 
     `read` and `write` answer False where the flash refuses; OSError stays inside. `refused` counts failed writes.
     `write` makes objects only where a file is opened: once in TAIL_SLOTS records, and for each long file.
@@ -34,7 +34,7 @@ class FlashJournal:
     def __init__(self, device, wanted_slots: int) -> None:
         self.slots = 0
         self.refused = 0
-        self._volume = FlashVolume(device, wanted_slots)
+        self.volume = FlashVolume(device, wanted_slots)
         self._heel_from = 0
         self._end = 0  # slots that stand in the long files
         self._tail = bytearray(4 + TAIL_SLOTS * RECORD_BYTES)
@@ -48,17 +48,17 @@ class FlashJournal:
     def mount(self) -> int:
         """Answers as `FlashVolume.mount`; `slots` is 0 unless that is READY."""
         self._close()
-        return self._take_up(self._volume.mount())
+        return self._take_up(self.volume.mount())
 
     def format(self) -> int:
         """Lose everything: for a person on deck, never by itself. Answers as `mount`."""
         self._close()
-        return self._take_up(self._volume.format())
+        return self._take_up(self.volume.format())
 
     def erase(self) -> int:
         """Begin an empty journal for a new dive. Answers as `mount`."""
         self._close()
-        return self._take_up(self._volume.erase())
+        return self._take_up(self.volume.erase())
 
     def read(self, slot: int, buffer) -> bool:
         try:
@@ -122,7 +122,7 @@ class FlashJournal:
         number = self._end // FILE_SLOTS
         if self._file is None or self._file_number != number:
             self._file = _closed(self._file)
-            self._file = self._volume.fs.open("%s/%d" % (DIVE, number), "ab")
+            self._file = self.volume.fs.open("%s/%d" % (DIVE, number), "ab")
             self._file_number = number
         if self._file.seek(0, 2) == self._end % FILE_SLOTS * RECORD_BYTES:  # else a try that failed had come so far
             self._file.write(self._records)
@@ -138,7 +138,7 @@ class FlashJournal:
 
     def _save_tail(self, count: int) -> None:
         if self._tail_file is None:
-            self._tail_file = self._volume.fs.open(DIVE + "/tail", "wb")
+            self._tail_file = self.volume.fs.open(DIVE + "/tail", "wb")
             self._tail_file.write(self._first)
             self._written = 0
         while self._written < count:
@@ -148,7 +148,7 @@ class FlashJournal:
 
     def _take_up(self, code: int) -> int:
         """Learn where the journal ends."""
-        self.slots = self._volume.slots
+        self.slots = self.volume.slots
         self._heel_from = self.slots - HEEL
         try:
             self._begin_tail(self._slots_in_files() if code == READY else 0)
@@ -161,7 +161,7 @@ class FlashJournal:
 
     def _slots_in_files(self) -> int:
         last, last_bytes = -1, 0
-        for entry in self._volume.fs.ilistdir(DIVE):
+        for entry in self.volume.fs.ilistdir(DIVE):
             if entry[0].isdigit() and int(entry[0]) > last:
                 last, last_bytes = int(entry[0]), entry[3]
         return last * FILE_SLOTS + last_bytes // RECORD_BYTES if last >= 0 else 0
@@ -169,7 +169,7 @@ class FlashJournal:
     def _recall_tail(self) -> None:
         """The tail's records, unless they stand in the long files already."""
         try:
-            with self._volume.fs.open(DIVE + "/tail", "rb") as file:
+            with self.volume.fs.open(DIVE + "/tail", "rb") as file:
                 file.readinto(self._first)
                 if struct.unpack_from("<I", self._tail, 0)[0] == self._end:
                     file.readinto(self._records)
@@ -180,13 +180,13 @@ class FlashJournal:
 
     def _open_heel(self):
         if self._heel_file is None:
-            self._heel_file = self._volume.fs.open(DIVE + "/heel", "r+b")
+            self._heel_file = self.volume.fs.open(DIVE + "/heel", "r+b")
         return self._heel_file
 
     def _open_reader(self, number: int):
         if self._reader is None or self._reader_number != number:
             self._reader = _closed(self._reader)
-            self._reader = self._volume.fs.open("%s/%d" % (DIVE, number), "rb")
+            self._reader = self.volume.fs.open("%s/%d" % (DIVE, number), "rb")
             self._reader_number = number
         return self._reader
 

@@ -26,11 +26,12 @@ SPARE_BLOCKS = 16  # never given to slots: the heel twice, copies in the making,
 POINTER_BYTES = 8  # what littlefs takes of a block for its links, mean of a long file (its design notes, from memory)
 BLANK_RECORD = b"\xff" * RECORD_BYTES
 
-_MAKING, _GONE = "making", "gone"
+_MAKING, _GONE, _PROOF = "making", "gone", "proof"
 _SIZE_FORMAT = "<4sI"  # name of the layout, slots; a CRC-16 follows
 _SIZE_BYTES = 10
 _LAYOUT = b"TJ01"
 _BLANK_PAGE = b"\xff" * PROGRAM_BYTES
+_PATTERN = bytes([n * 37 & 0xFF for n in range(PROGRAM_BYTES)])
 _NO_SPACE = 28  # ENOSPC
 
 
@@ -81,6 +82,21 @@ class FlashVolume:
             except OSError:
                 return UNREADABLE
         return self.mount()
+
+    def prove(self) -> bool:
+        """Write a small file, read it back, remove it: whether the flash still takes and holds what it is given."""
+        if not self.slots:
+            return False
+        page = bytearray(len(_PATTERN))
+        try:
+            with self.fs.open(_PROOF, "wb") as file:
+                file.write(_PATTERN)
+            with self.fs.open(_PROOF, "rb") as file:
+                file.readinto(page)
+            self.fs.remove(_PROOF)
+        except OSError:
+            return False
+        return page == _PATTERN
 
     def _is_blank(self) -> bool:
         page = bytearray(PROGRAM_BYTES)

@@ -20,6 +20,7 @@ COPY_BYTES = HEADER_BYTES + orders.RECORD_BYTES + 2
 COPIES = 2
 FOLDERS = ("plan_0", "plan_1")  # littlefs keeps a folder's small files in one pair of pages: a folder each
 FILE_NAME = "record.bin"
+_NO_DEVICE = 19  # ENODEV
 
 
 class PlanCopies:
@@ -133,6 +134,35 @@ def in_files(folder: str) -> PlanCopies:
             file.write(data)
 
     return PlanCopies(read, write, _sync_files)
+
+
+def on_volume(volume) -> PlanCopies:
+    """The two copies as files at the root of the journal's own volume, where it is mounted."""
+
+    def read(copy: int):
+        with _files_of(volume).open(FOLDERS[copy] + "/" + FILE_NAME, "rb") as file:
+            return file.read(COPY_BYTES + 1)
+
+    def write(copy: int, data: bytes) -> None:
+        files = _files_of(volume)
+        try:
+            files.mkdir(FOLDERS[copy])
+        except OSError:
+            pass  # it is there; if not, the next line says so
+        with files.open(FOLDERS[copy] + "/" + FILE_NAME, "wb") as file:
+            file.write(data)
+
+    return PlanCopies(read, write, _already_written)
+
+
+def _files_of(volume):
+    if volume.fs is None:
+        raise OSError(_NO_DEVICE)
+    return volume.fs
+
+
+def _already_written() -> None:
+    """Closing a file is enough on littlefs."""
 
 
 def _sync_files() -> None:

@@ -108,6 +108,18 @@ class TestFaults:
         assert told["then"] == "0 ('ready', 1000)"
         assert told["once more"] == "ready ('ready', -1)"
 
+    def test_the_flash_is_proved_by_writing_and_reading_back_and_nothing_stays(self, told):
+        assert told["proof"] == "True ['dive']"
+        assert told["proof on a flash that refuses"] == "False"
+        assert told["proof without a volume"] == "False"
+
+    def test_the_plan_lies_beside_the_journal_in_two_copies(self, told):
+        assert told["no plan yet"] == "False -1"
+        assert told["plan kept"] == "True True 0"
+        assert told["plan after a restart"] == "True True 19"
+        assert told["one copy spoilt"] == "True 1 True 0"
+        assert told["plan without a volume"] == "False"
+
 
 class TestCost:
     def test_a_record_makes_no_object_where_no_file_is_opened(self, told):

@@ -11,7 +11,8 @@ import vfs
 
 from boards.flash_journal import TAIL_SLOTS, FlashJournal
 from boards.flash_volume import FILE_SLOTS
-from lander import journal
+from boards.plan_copies import on_volume
+from lander import journal, orders
 from lander.journal import HEEL, LEAP, RECORD_BYTES, Journal
 
 BLOCK_BYTES = 4096
@@ -113,7 +114,7 @@ def blank():
         flash.image[block * BLOCK_BYTES:block * BLOCK_BYTES + 64] = bytes(64)
     refuse_to_use("no superblock", flash)
     flash, store, _kept = filled(20)
-    with store._volume.fs.open("dive/size", "wb") as file:
+    with store.volume.fs.open("dive/size", "wb") as file:
         file.write(b"something else")
     refuse_to_use("foreign", flash)
     flash = Flash()
@@ -245,6 +246,37 @@ def erases():
     print("once more =", ANSWERS[store.erase()], newest(flash)[:2])
 
 
-for case in (blank, formats_when_asked, slots_stay, out_of_order, refusals, damage, heap, grows, erases):
+def proof():
+    """Whether the flash is found to take and hold what it is given."""
+    flash, store, _kept = filled(20)
+    print("proof =", store.volume.prove(), sorted(entry[0] for entry in store.volume.fs.ilistdir("")))
+    flash.refuses = 1000
+    print("proof on a flash that refuses =", store.volume.prove())
+    blank_one = FlashJournal(Flash(), 600)
+    blank_one.mount()
+    print("proof without a volume =", blank_one.volume.prove())
+
+
+def plan_beside():
+    """The plan's copies on the volume of the journal, by way of `on_volume`."""
+    flash, store, _kept = filled(20)
+    record = orders.pack(orders.Orders())
+    copies = on_volume(store.volume)
+    print("no plan yet =", copies.load().good, copies.newest)
+    print("plan kept =", copies.store(record), copies.load().good, copies.degraded)
+    again = FlashJournal(flash, 600)
+    again.mount()
+    copies = on_volume(again.volume)
+    print("plan after a restart =", copies.load().good, copies.record == record, newest(flash)[1])
+    with again.volume.fs.open("plan_%d/record.bin" % copies.newest, "r+b") as file:
+        file.seek(30)
+        file.write(b"\x55")
+    print("one copy spoilt =", copies.load().good, copies.degraded, copies.mend(), copies.degraded)
+    blank_one = FlashJournal(Flash(), 600)
+    blank_one.mount()
+    print("plan without a volume =", on_volume(blank_one.volume).load().good)
+
+
+for case in (blank, formats_when_asked, slots_stay, out_of_order, refusals, damage, heap, grows, erases, proof, plan_beside):
     case()
     gc.collect()
