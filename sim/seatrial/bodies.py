@@ -1,5 +1,7 @@
 """Bodies: what runs the mission core. The same source in this process, in a MicroPython process, or at a port.
 
+The body that runs the whole board, drivers and all, stands in `seatrial.board_body`.
+
 A body has three methods. `boot(store, inputs)` resets it, lets it read the journal and starts the mission; it
 answers the slot where the next record goes. `step(inputs, outputs)` runs one step. `close()` lets it go.
 """
@@ -22,7 +24,7 @@ from lander.orders import RECORD_BYTES as ORDERS_BYTES
 from lander.signals import INPUTS, OUTPUTS
 from seatrial import loader
 
-HEAP_BYTES = 128 * 1024
+HEAP_BYTES = 160 * 1024  # of 64-bit words; the same takes two thirds of it on a board (`tumblehome budgets`)
 BAUD = 115200
 ANSWER_S = 5.0
 HELLO_S = 4.0
@@ -242,9 +244,9 @@ def _number_in(said: dict[str, str], key: str) -> int:
 
 
 class MicroPythonBody(WireBody):
-    """The core in a real MicroPython process behind a pseudo-terminal, the way a board looks to the host."""
+    """The core alone in a real MicroPython process behind a pseudo-terminal, the way a board in lockstep looks."""
 
-    name = "micropython"
+    name = "micropython-core"
     _brings_firmware = False
 
     def __init__(self, mission_record: bytes, heap_bytes: int = HEAP_BYTES) -> None:
@@ -296,17 +298,25 @@ def firmware_folder() -> Path:
     return folder
 
 
-def open_body(name: str, mission_record: bytes) -> CPythonBody | WireBody:
-    """The body of this name: `cpython`, `micropython`, or any pyserial URL. Raises BodyError."""
+def open_body(name: str, mission_record: bytes):
+    """The body of this name, or that behind any pyserial URL. Raises BodyError.
+
+    `cpython` is the core here, `micropython` the whole board's code in MicroPython with simulated chips,
+    `micropython-core` the core alone there.
+    """
     if name == "cpython":
         return CPythonBody(mission_record)
     if name == "micropython":
+        from seatrial.board_body import BoardBody  # which stands on this module
+
+        return BoardBody(mission_record)
+    if name == "micropython-core":
         return MicroPythonBody(mission_record)
     try:
         port = serial.serial_for_url(name, baudrate=BAUD, timeout=ANSWER_S)
     except (serial.SerialException, OSError, ValueError) as error:
-        raise BodyError("cannot open %s: %s; want cpython, micropython, or a serial port such as /dev/ttyACM0, COM5 or"
-                        " socket://127.0.0.1:4330" % (name, error)) from None
+        raise BodyError("cannot open %s: %s; want cpython, micropython, micropython-core, or a serial port such as"
+                        " /dev/ttyACM0, COM5 or socket://127.0.0.1:4330" % (name, error)) from None
     try:
         return WireBody(port, name, mission_record)
     except BaseException:

