@@ -23,7 +23,7 @@ from lander.release import BACKUP, FIRE_NOW, PAUSE, Release
 
 WAITING, COUNTING, DISARMED = range(3)  # for water; since the water; by the magnet, until the magnet or both signs
 BOTH, PRESSURE_ONLY, CONTACT_ONLY = range(3)  # the signs that are fitted
-MARGIN_DS, SOON_DS, WATCH_DS, RECORD_EVERY_DS, HEARD_DS = 18000, 10, 100, 600, 6000
+MARGIN_DS, SOON_DS, WATCH_DS, RECORD_EVERY_DS, HEARD_DS, FEED_DS = 18000, 10, 100, 600, 6000, 40  # FEED: its watchdog
 AWAY_DS = RECORD_EVERY_DS + WATCH_DS + 150  # the record's age and a watchdog's restart (common practice, no source)
 LOOK_DS = 50  # not all signs say air for so long: it is not a battery changed on deck. Sensors take a moment to start
 UNKNOWN_DS = (1 << 29) - 1  # elapsed time that nobody knows: past every deadline, and twice that does not allocate
@@ -70,14 +70,14 @@ class DeadMan:
         first, second = sequence(slots[0]), sequence(slots[1])
         self.slot = 1 if second >= 0 and (first < 0 or second - first & 0xFFFF < 0x8000) else 0
         if first >= 0 or second >= 0:
-            self._resume(slots[self.slot], power_failed)
+            self._resume(slots[self.slot], power_failed, AWAY_DS + (RECORD_EVERY_DS if first < 0 or second < 0 else 0))
 
-    def _resume(self, record, power_failed: int) -> None:
+    def _resume(self, record, power_failed: int, away_ds: int) -> None:
         (_magic, self.sequence, self.state, self.depth.rise_seen, elapsed_ds, self.heard_ds, attempts, code, boots
          ) = struct.unpack_from(LAYOUT, record, 0)
         self.boots = boots + 1 & 0xFFFF  # in the record, as the heartbeat is, for who reads it afterwards
-        self.before_ds = UNKNOWN_DS if power_failed else AWAY_DS
-        self.began_ds = -min(elapsed_ds + self.before_ds, UNKNOWN_DS)
+        self.before_ds = UNKNOWN_DS if power_failed else min(elapsed_ds + away_ds, UNKNOWN_DS)
+        self.began_ds = -self.before_ds
         self.doubt = self.state == COUNTING
         self.release.restore(code, attempts)
         if self.release.phase == FIRE_NOW:
@@ -121,7 +121,8 @@ class DeadMan:
         self.all_air = (shallow or self.signs == CONTACT_ONLY) and (dry or self.signs == PRESSURE_ONLY)
         self.air.update(now_ds, self.all_air, AIR_HOLD_DS)
         self.not_air.update(now_ds, not self.all_air, LOOK_DS)
-        self.before_ds = 0 if self.air.on else self.before_ds
+        if self.air.on and self.before_ds:
+            self.before_ds, self.changed = 0, True
         self.doubt = self.doubt and not self.not_air.on
         self.atmosphere_only = self.atmosphere_only and shallow
 
@@ -144,9 +145,7 @@ class DeadMan:
         self._enter(COUNTING)
 
     def _enter(self, state: int) -> None:
-        self.state = state
-        self.changed = True
-        self.doubt = False
+        self.state, self.changed, self.doubt = state, True, False
         self.release.stop()
         self.release.attempts = self.release.ways[BACKUP] = 0
 
@@ -181,7 +180,7 @@ class DeadMan:
             lamps.STANDING_BY if self.state == DISARMED else lamps.ARMED_ON_DECK)
         sleep_ds = self.deadline_ds - (now_ds - self.began_ds) if self.state == COUNTING else WATCH_DS
         if self.release.phase >= FIRE_NOW:
-            sleep_ds = self.release.until_ds - now_ds
+            sleep_ds = self.release.until_ds - now_ds if self.release.until_ds > now_ds else WATCH_DS
         hurry = firing or self.depth.hurry or self.contact.hurry or self.magnet.hurry
         outputs.wake_ds = min(sleep_ds if sleep_ds > 0 else SOON_DS, SOON_DS if hurry else WATCH_DS)
         old = self.state == COUNTING and now_ds - self.written_ds >= RECORD_EVERY_DS
@@ -193,7 +192,7 @@ class DeadMan:
         self.changed, self.written_ds = False, now_ds
         self.slot = outputs.slot = 1 - self.slot
         self.sequence = self.sequence + 1 & 0xFFFF
-        elapsed_ds = min(now_ds - self.began_ds, UNKNOWN_DS) if self.state == COUNTING else 0
+        elapsed_ds = min(now_ds - self.began_ds, UNKNOWN_DS) if self.state == COUNTING else self.before_ds
         struct.pack_into(LAYOUT, outputs.record, 0, MAGIC, self.sequence, self.state, 1 if self.depth.rise_seen else 0,
                          elapsed_ds, self.heard_ds, self.release.attempts, self.release.code(), self.boots)
         struct.pack_into("<H", outputs.record, RECORD_BYTES - 2, crc16(outputs.record, 0, RECORD_BYTES - 2))

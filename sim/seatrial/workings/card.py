@@ -18,6 +18,7 @@ from seatrial.workings.drift import position_at
 from seatrial.workings.moments import briefly, local, moment_of, zone
 from seatrial.workings.release_paths import (
     BY_BACKUP,
+    BY_SECOND,
     LATEST,
     LINK_EARLIEST,
     LINK_LATEST,
@@ -28,12 +29,13 @@ from seatrial.workings.release_paths import (
 )
 from seatrial.workings.times import Times, dark_from, lamp_sighting, lit_h, radio_horizon_km, times
 
-ON_THE_CARD = (TIMED, BY_BACKUP, LATEST, LINK_EARLIEST, LINK_LATEST)
+ON_THE_CARD = (TIMED, BY_BACKUP, LATEST, BY_SECOND, LINK_EARLIEST, LINK_LATEST)
 FORESEEN = timedelta(days=7)  # no further does a steady wind and current say where it drifts
 SHORT = {
     TIMED: "timed release",
     BY_BACKUP: "primary fails, backup",
     LATEST: "latest release",
+    BY_SECOND: "main board dead, second",
     LINK_EARLIEST: "corroding link, earliest",
     LINK_LATEST: "corroding link, latest",
 }
@@ -169,6 +171,9 @@ def _times(plan: Plan, worked: Times) -> Iterator[Moment]:
     yield _moment(plan, "touchdown", worked.touchdown, "likely")
     yield _moment(plan, "timed release", worked.timed, f"{plan.times.timed_release_min:g} min after the splash")
     yield _moment(plan, "latest release", worked.latest, f"{plan.times.latest_release_min:g} min after the splash")
+    if worked.second is not None:
+        yield _moment(plan, "latest by the second board", worked.second,
+                      f"{plan.times.latest_release_min + plan.second.margin_min:g} min after the splash")
 
 
 def _search_from(plan: Plan) -> Moment:
@@ -255,6 +260,8 @@ def _release_order(plan: Plan, worked: Times) -> Iterator[str]:
     yield (f"No rise of {release.rise_m:g} m within {release.pause_s:g} s: {_channel_words(release.backup)}; then both"
            f" by turns, pauses up to {release.pause_max_s / 60:.0f} min.")
     yield f"Latest, {briefly(plan, worked.latest)}: the same, whatever else has failed."
+    if worked.second is not None:
+        yield f"Second board, {briefly(plan, worked.second)}: {_channel_words(release.backup)}; then dark and silent."
     yield "At any time, so look out from the splash on: water inside, low battery, too deep, time unknown."
     passive = release.passive
     if passive.fitted and passive.earliest_h is not None and passive.latest_h is not None:

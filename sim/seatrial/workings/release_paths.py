@@ -11,6 +11,7 @@ from datetime import datetime
 from functools import lru_cache
 from itertools import islice
 
+from deadman import WATCH_DS
 from lander.release import BACKUP
 from lander.sleep import LATEST_LEAD_DS
 from seatrial import mechanisms
@@ -22,12 +23,14 @@ from seatrial.workings.motion import motion
 ATTEMPTS_MAX = 200  # as many as a plan may hold in its reserve; a mechanism that is not open by then never will be
 ROUNDED = (minute_before, nearest_minute, minute_after)  # early, likely and late as they are told
 TIMED, BY_BACKUP, LATEST, LAST_ATTEMPT = "timed", "backup", "latest", "last_attempt"
+BY_SECOND = "second"
 LINK_EARLIEST, LINK_LATEST = "passive_earliest", "passive_latest"
 WORDS = {
     TIMED: "timed release",
     BY_BACKUP: "timed release, primary fails",
     LATEST: "latest release",
     LAST_ATTEMPT: "last planned attempt after the latest release",
+    BY_SECOND: "second board, main board dead",
     LINK_EARLIEST: "corroding link, earliest",
     LINK_LATEST: "corroding link, latest",
 }
@@ -82,7 +85,10 @@ def command_s(plan: Plan, key: str) -> float:
 
 @lru_cache(maxsize=16)
 def paths(plan: Plan) -> tuple[Path, ...]:
-    """Every way home in the order of the plan: four by command, and the corroding link's two where it has a range."""
+    """Every way home in the order of the plan: four by command, then those that there are by themselves.
+
+    That is the second board's where one is fitted, and the corroding link's two where it has a range.
+    """
     commanded = (
         _by_command(plan, TIMED, _everything, _everything),
         _by_command(plan, BY_BACKUP, _only_backup, _only_backup),
@@ -90,11 +96,11 @@ def paths(plan: Plan) -> tuple[Path, ...]:
         _by_command(plan, LAST_ATTEMPT, _only_number(plan.release.attempts_planned),
                     _only_number(plan.release.attempts_planned)),
     )
-    return (*commanded, *_by_link(plan))
+    return (*commanded, *_by_second(plan), *_by_link(plan))
 
 
 def path_of(plan: Plan, key: str) -> Path:
-    """The path of this key. Raises KeyError for one that the plan has not: the link's, where it has no range."""
+    """The path of this key. Raises KeyError for one that the plan has not: the second board's or the link's."""
     return {path.key: path for path in paths(plan)}[key]
 
 
@@ -102,6 +108,11 @@ def last_attempt_over_s(plan: Plan) -> float:
     """When the last planned attempt ends if it begins with the latest release, seconds after the splash."""
     number = plan.release.attempts_planned
     return next(islice(attempts_from(plan.release, command_s(plan, LATEST)), number - 1, None)).until_s
+
+
+def second_deadline_s(plan: Plan) -> float:
+    """When the second board fires at the latest by its own clock, seconds after the splash."""
+    return plan.orders().latest_release_ds / 10 + plan.second.margin_min * 60
 
 
 def home_s(plan: Plan) -> tuple[float | None, float | None, float | None]:
@@ -140,6 +151,23 @@ def _by_command(plan: Plan, key: str, works: Works, works_at_worst: Works) -> Pa
     opened_s = likely.opened_s if likely else None
     return _path(plan, key, begun_s, likely.attempt.number if likely else None, opened_s, opened_s,
                  worst.attempt.until_s if worst else None)
+
+
+def _by_second(plan: Plan) -> Iterator[Path]:
+    """It counts from two looks before the first sign of water; its crystal and a worn backup make it later."""
+    if not plan.second.fitted:
+        return
+    deadline_s, backup = second_deadline_s(plan), plan.release.backup
+    mechanism = mechanisms.make(backup)
+    opened_s, one_attempt = mechanism.seconds_to_open(backup.current_ma), backup.fire_s
+    if opened_s > one_attempt:  # by more than one attempt: as with the main board's channels
+        likely = _opening(plan, deadline_s, _only_backup)
+        freed_s = None if likely is None else likely.opened_s
+        yield _path(plan, BY_SECOND, deadline_s, None, freed_s, freed_s, None)
+        return
+    early_s = deadline_s - 2 * WATCH_DS / 10
+    late_s = deadline_s * (1 + abs(plan.second.drift_ppm) * 1e-6)
+    yield _path(plan, BY_SECOND, deadline_s, 1, early_s + opened_s, deadline_s + opened_s, late_s + one_attempt)
 
 
 def _by_link(plan: Plan) -> Iterator[Path]:

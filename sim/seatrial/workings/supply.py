@@ -23,8 +23,9 @@ from seatrial.plan.energy import (
     filming_load_ma,
     filming_supply_mv,
     planned_firing_s,
+    second_energy,
 )
-from seatrial.plan.reckoning import ascent_s, channels_of, descent_s, filming_from_min
+from seatrial.plan.reckoning import ascent_s, channels_of, descent_s, filming_from_min, watches_s
 from seatrial.plan.wording import up
 from seatrial.workings.chapter import Chapter, Column, Figure, Table
 from seatrial.workings.lasting import (
@@ -47,12 +48,13 @@ LOADS = ("controller", "camera", "lamps", "fan", "primary", "backup", "held", "b
 
 @dataclass(frozen=True)
 class Phase:
-    """A part of the dive and what each load takes in it from the main pack, mAh.
+    """A part of the dive, how long it lasts, and what each load takes in it from the main pack, mAh.
 
     `held_mah` is what the reserve counts beyond the attempts in turn, since every attempt is held as the thirstier's.
     """
 
     words: str
+    lasts_h: float
     controller_mah: float = 0.0
     camera_mah: float = 0.0
     lamps_mah: float = 0.0
@@ -67,6 +69,11 @@ class Phase:
     def total_mah(self) -> float:
         """All loads together."""
         return sum(self.by_load())
+
+    @property
+    def mean_ma(self) -> float | None:
+        """The current of all loads together, mean over the phase; None where it lasts no time."""
+        return self.total_mah / self.lasts_h if self.lasts_h else None
 
     def by_load(self) -> tuple[float, ...]:
         """What each of `LOADS` takes, in their order."""
@@ -168,25 +175,26 @@ def _afloat(plan: Plan, words: str, freed_s: float, command_min: float | None, a
 def _phases(plan: Plan, budget: EnergyBudget) -> Iterator[Phase]:
     times, beacon, controller_ma = plan.times, plan.beacon, plan.power.controller_ma
     sunk_min = min(descent_s(plan) / 60, times.timed_release_min)
-    yield Phase("on deck", controller_mah=budget.deck_mah)
+    yield Phase("on deck", plan.dive.on_deck_min / 60, controller_mah=budget.deck_mah)
     marks = (0.0, sunk_min, times.timed_release_min, times.latest_release_min)
     names = ("descent", "seabed to the timed release", "seabed to the latest release")
     for words, (begins, ends) in zip(names, pairwise(marks), strict=True):
         yield _dived(plan, words, begins, max(begins, ends))
     primary, backup = (channel.current_ma * channel.fire_s * attempts / 3600
                        for _path, channel, attempts in channels_of(plan))
-    firing_mah = controller_ma * planned_firing_s(plan.release) / 3600
-    yield Phase("release attempts", controller_mah=firing_mah, primary_mah=primary, backup_mah=backup,
-                held_mah=max(0.0, budget.attempts_mah - primary - backup))
-    yield Phase("watches between them", controller_mah=budget.pauses_mah - firing_mah)
-    yield Phase("ascent", controller_mah=budget.ascent_mah)
-    yield Phase("beacon", controller_mah=controller_ma * beacon.hours, beacon_lamp_mah=beacon.lamp_ma * beacon.hours,
-                reports_mah=beacon.report_ma * beacon.hours)
+    firing_h, watches_h = planned_firing_s(plan.release) / 3600, watches_s(plan.release) / 3600
+    yield Phase("release attempts", firing_h, controller_mah=controller_ma * firing_h, primary_mah=primary,
+                backup_mah=backup, held_mah=max(0.0, budget.attempts_mah - primary - backup))
+    yield Phase("watches between them", watches_h, controller_mah=budget.pauses_mah - controller_ma * firing_h)
+    yield Phase("ascent", (times.slowest_ascent_min + times.surface_margin_min) / 60,
+                controller_mah=budget.ascent_mah)
+    yield Phase("beacon", beacon.hours, controller_mah=controller_ma * beacon.hours,
+                beacon_lamp_mah=beacon.lamp_ma * beacon.hours, reports_mah=beacon.report_ma * beacon.hours)
 
 
 def _dived(plan: Plan, words: str, begins_min: float, ends_min: float) -> Phase:
     before, after = dive_energy(plan, begins_min), dive_energy(plan, ends_min)
-    return Phase(words, controller_mah=after.controller_mah - before.controller_mah,
+    return Phase(words, (ends_min - begins_min) / 60, controller_mah=after.controller_mah - before.controller_mah,
                  camera_mah=after.camera_mah - before.camera_mah, lamps_mah=after.lights_mah - before.lights_mah,
                  fan_mah=after.fan_mah - before.fan_mah)
 
@@ -217,7 +225,7 @@ def chapter(plan: Plan) -> Chapter:
     return Chapter(
         "supply", "Energy",
         figures=(*_budget_figures(worked), *_voltage_figures(plan, worked), *_lasting_figures(plan, worked),
-                 *_own_pack_figures(worked)),
+                 *_own_pack_figures(worked), *_second_figures(plan)),
         tables=(_load_table(worked), _afloat_table(worked), _attempt_table(plan), _cold_table(plan, worked)),
         series={**_phase_series(worked), **_curve_series(plan)},
         faults=tuple(_faults(worked)),
@@ -286,6 +294,20 @@ def _own_pack_figures(worked: Supply) -> Iterator[Figure]:
     yield Figure("camera_to_timed_mah", "recording until the timed release", own.to_timed_mah, "mAh", 0)
     yield Figure("camera_to_latest_mah", "recording until the latest release", own.to_latest_mah, "mAh", 0)
     yield Figure("camera_lasts_h", "recording it lasts for", own.lasts_h, "h", 1)
+
+
+def _second_figures(plan: Plan) -> Iterator[Figure]:
+    if not plan.second.fitted:
+        return
+    energy = second_energy(plan)
+    yield Figure("second_capacity_mah", "pack of the second board, in the coldest water", energy.capacity_mah, "mAh", 0,
+                 f"at {energy.temperature_c:g} degC, at its age and charge")
+    yield Figure("second_to_deadline_mah", "used until its deadline", energy.watch_mah, "mAh", 1, "from arming on")
+    yield Figure("second_attempts_mah", "used by its planned attempts", energy.attempts_mah, "mAh", 1,
+                 f"{plan.release.attempts_planned}, with the watches between them")
+    yield Figure("second_spare_mah", "spare after them", energy.spare_mah, "mAh", 0)
+    yield Figure("second_supply_mv", "its supply under the last of them", energy.supply_mv, "mV", 0,
+                 f"it resets below {plan.second.brownout_mv:g}")
 
 
 def _load_table(worked: Supply) -> Table:

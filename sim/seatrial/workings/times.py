@@ -23,6 +23,7 @@ from seatrial.workings.release_paths import (
     last_attempt_over_s,
     path_of,
     paths,
+    second_deadline_s,
 )
 
 AROUND = timedelta(hours=3)  # shown before the splash and after the last of a dive
@@ -40,6 +41,7 @@ class Times:
     touchdown: datetime | None
     timed: datetime
     latest: datetime
+    second: datetime | None  # the second board fires at the latest; None: none is fitted
     last_attempt_over: datetime  # the last planned attempt, had the first begun with the latest release
     pack_empty: datetime  # if nothing ever frees the lander
     counter_end: datetime
@@ -67,6 +69,7 @@ def times(plan: Plan) -> Times:
         touchdown=None if touchdown_s is None else moment_of(plan, touchdown_s),
         timed=moment_of(plan, plan.times.timed_release_min * 60),
         latest=moment_of(plan, plan.times.latest_release_min * 60),
+        second=moment_of(plan, second_deadline_s(plan)) if plan.second.fitted else None,
         last_attempt_over=moment_of(plan, last_attempt_over_s(plan)),
         pack_empty=moment_of(plan, empty_h(plan) * 3600),
         counter_end=moment_of(plan, MISSION_LIMIT_DS / 10 - plan.dive.on_deck_min * 60),
@@ -156,6 +159,7 @@ def chapter(plan: Plan) -> Chapter:
             " earlier than any time here",
             "early and late take the doubt of the ascent, and a wire or latch that opens only at the end of its"
             " attempt; a path that needs more attempts is later still",
+            "the second board is reckoned with the main one dead: it comes up dark and silent then",
             "the corroding link has a range and no likely moment in it: no law of time for it deserves trust",
             "light is the sun's height alone, without clouds and land; darkness begins at civil dusk",
             "the lamp's range is for a dark, calm night and an eye that looks that way; swell takes from both heights,"
@@ -170,6 +174,9 @@ def _figures(plan: Plan) -> Iterator[Figure]:
     yield _moment(plan, "touchdown_utc", "touchdown", worked.touchdown, "likely")
     yield _moment(plan, "timed_release_utc", "timed release", worked.timed)
     yield _moment(plan, "latest_release_utc", "latest release", worked.latest)
+    if worked.second is not None:
+        yield _moment(plan, "second_release_utc", "latest by the second board", worked.second,
+                      "whatever the main board does")
     yield _moment(plan, "last_attempt_utc", "last planned attempt over", worked.last_attempt_over,
                   "begun with the latest release")
     for key, words in ((TIMED, "up by the timed release"), (BY_BACKUP, "up by the backup"),
@@ -263,10 +270,14 @@ def _pairs(plan: Plan) -> Iterator[tuple[str, datetime | None, str, datetime | N
     worked = times(plan)
     yield "timed release", worked.timed, "latest release", worked.latest, True
     passive = plan.release.passive
+    if worked.second is not None:
+        yield "latest release", worked.latest, "second board fires", worked.second, True
     if passive.fitted:
         earliest, latest = (None if hours is None else moment_of(plan, hours * 3600)
                             for hours in (passive.earliest_h, passive.latest_h))
         yield "latest release", worked.latest, "link at its earliest", earliest, True
+        if worked.second is not None:
+            yield "second board fires", worked.second, "link at its earliest", earliest, False
         yield "last planned attempt over", worked.last_attempt_over, "link at its earliest", earliest, False
         yield "link at its earliest", earliest, "pack empty", worked.pack_empty, True
         called = None if latest is None else latest + timedelta(hours=plan.beacon.hours)
@@ -291,7 +302,8 @@ def _series(plan: Plan) -> dict[str, Sequence[float | str | None]]:
     worked = times(plan)
     events = (
         ("splash", worked.splash), ("touchdown", worked.touchdown), ("timed release", worked.timed),
-        ("latest release", worked.latest), ("last planned attempt over", worked.last_attempt_over),
+        ("latest release", worked.latest), ("latest by the second board", worked.second),
+        ("last planned attempt over", worked.last_attempt_over),
         (BOAT, worked.must_leave), ("pack empty", worked.pack_empty),
         ("beacon, by the plan until", worked.beacon_planned_end), ("beacon, by energy until", worked.beacon_end),
     )

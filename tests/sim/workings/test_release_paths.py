@@ -10,6 +10,7 @@ from lander.release import BACKUP, PRIMARY
 from seatrial.plan import Plan
 from seatrial.workings.release_paths import (
     BY_BACKUP,
+    BY_SECOND,
     LAST_ATTEMPT,
     LATEST,
     LINK_EARLIEST,
@@ -122,10 +123,27 @@ def test_a_latch_that_never_gets_round_leaves_a_path_without_an_end():
 
 
 def test_without_a_link_there_are_only_the_commanded_ways():
-    assert [path.key for path in paths(with_keys(release__passive__fitted=False))] == list(COMMANDED)
-    bare = with_keys(release__passive__earliest_h=None, release__passive__latest_h=None)
+    alone = with_keys(second__fitted=False)
+    assert [path.key for path in paths(with_keys(alone, release__passive__fitted=False))] == list(COMMANDED)
+    bare = with_keys(alone, release__passive__earliest_h=None, release__passive__latest_h=None)
     assert [path.key for path in paths(bare)] == list(COMMANDED)
-    assert len(paths(sample())) == 6
+    assert len(paths(alone)) == 6
+
+
+def test_the_second_board_is_a_way_home_of_its_own_after_the_latest_release():
+    path = path_of(sample(), BY_SECOND)
+    assert path.command_min == 360 + 30  # by hand: times.latest_release_min and second.margin_min of the sample
+    # by hand: the latch of the sample turns in 4 s; at worst it does so at the end of its 12 s, by a crystal 50 ppm slow
+    assert path.freed_min.likely == pytest.approx(390 + 4 / 60)
+    assert path.freed_min.late == pytest.approx(390 * 1.00005 + 12 / 60)
+    assert path.freed_min.early == pytest.approx(390 - 20 / 60 + 4 / 60)  # it counts from two looks before the water
+    slow = path_of(with_keys(release__backup__turn_s=30.0), BY_SECOND)
+    assert slow.surfacing.late is None and slow.freed_min.likely > path.freed_min.likely
+
+
+def test_a_plan_without_a_second_board_has_no_such_way():
+    with pytest.raises(KeyError):
+        path_of(with_keys(second__fitted=False), BY_SECOND)
 
 
 @pytest.mark.parametrize("changes", [

@@ -98,7 +98,8 @@ def test_the_beacon_goes_out_when_what_was_left_at_the_surface_is_spent():
 
 def test_the_ways_home_stand_in_the_table_with_light_and_place():
     table = rows(chapter(sample()), "paths")
-    assert len(table) == 6
+    assert len(table) == 7
+    assert len(rows(chapter(with_keys(second__fitted=False)), "paths")) == 6
     assert table[0][0] == "timed release"
     assert table[0][8] == "09:44"
     assert table[0][9] == "daylight"
