@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from lander import VERSION
-from tumblehome import planning, rehearsal, tables, terminal
+from tumblehome import budgets, exploring, flashing, fuzzing, planning, rehearsal, sweeping, tables, terminal
 
 INTERRUPTED = 130
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
@@ -21,14 +21,30 @@ app = typer.Typer(
 app.command("plan", epilog="Example: tumblehome plan my-dive.toml --card --out my-dive")(planning.plan)
 app.command("rehearse", epilog="Example: tumblehome rehearse --fault jammed@record --seed 7 --out my-dive")(
     rehearsal.rehearse)
+app.command("sweep", epilog="Example: tumblehome sweep --pairs --out my-sweep")(sweeping.sweep)
+app.command("fuzz", epilog="Example: tumblehome fuzz --minutes 10 --out found")(fuzzing.fuzz)
+app.command("explore", epilog="Example: tumblehome explore --bound 1 --out found")(exploring.explore_command)
 app.command("faults", epilog="Example: tumblehome faults release")(tables.faults)
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
+app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)
+
+bench = typer.Typer(name="bench", help="What is done to a controller on the bench, at the end of a cable.",
+                    epilog="Begin with `tumblehome bench flash --help`.")
+bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(
+    flashing.bench_flash)
+app.add_typer(bench, invoke_without_command=True)
 
 
 def _show_version(asked: bool) -> None:
     if asked:
         print("tumblehome %s" % VERSION)
         raise typer.Exit
+
+
+@bench.callback()
+def _bench(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 @app.callback()

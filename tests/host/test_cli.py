@@ -14,7 +14,9 @@ from lander import VERSION
 from tumblehome.cli import app
 
 ESCAPE = re.compile(r"\x1b")
-COMMANDS = [command.name for command in app.registered_commands]
+COMMANDS = [command.name for command in app.registered_commands] + [
+    "%s %s" % (group.name or group.typer_instance.info.name, command.name)
+    for group in app.registered_groups for command in group.typer_instance.registered_commands]
 
 
 def widest(text: str) -> int:
@@ -24,7 +26,7 @@ def widest(text: str) -> int:
 def test_alone_it_shows_its_commands_and_where_to_begin(run):
     said = run()
     assert said.status == 0
-    assert all(name in said.out for name in COMMANDS)
+    assert all(name.split()[0] in said.out for name in COMMANDS)
     assert "Begin with" in said.out
     assert said.err == ""
 
@@ -35,16 +37,22 @@ def test_it_says_that_a_simulation_proves_nothing_about_hardware(run):
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_help_of_every_command_tells_what_it_does_and_shows_an_example(name):
-    said = CliRunner().invoke(app, [name, "--help"])
+    said = CliRunner().invoke(app, [*name.split(), "--help"])
     text = " ".join(said.output.split())
     assert said.exit_code == 0
     assert "Example: tumblehome %s" % name in text
-    assert re.search(r"Usage: \w+ %s .*?\](\.\.\.)? (\w+ ){2,}" % name, text), "a sentence follows the usage line"
+    assert re.search(r"Usage: \w+ %s .*?[\]}](\.\.\.)? (\w+ ){2,}" % name, text), "a sentence follows the usage line"
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_short_form_of_help_works_too(run, name):
-    assert run(name, "-h").out == run(name, "--help").out
+    assert run(*name.split(), "-h").out == run(*name.split(), "--help").out
+
+
+def test_a_group_of_commands_alone_shows_what_is_in_it(run):
+    said = run("bench")
+    assert said.status == 0 and said.err == ""
+    assert "flash" in said.out and "Begin with" in said.out
 
 
 def test_the_help_of_rehearse_names_the_exit_statuses_and_where_the_faults_are_listed(run):
@@ -70,6 +78,9 @@ def test_it_tells_its_version(run):
     (("rehearse", "one.toml", "two.toml"), "unexpected extra argument"),
     (("rehearse", "--fault"), "'--fault' requires an argument"),
     (("table", "sideways"), "unexpected extra argument"),
+    (("bench", "flush"), "no such command 'flush'. Did you mean 'flash'"),
+    (("bench", "flash"), "missing argument 'port'"),
+    (("bench", "flash", "/dev/nowhere", "--as", "third"), "--as is third; allowed is main, second: choose one"),
     (("faults", "tides"), "group 'tides' is not known; allowed is 'release', "),
 ])
 def test_wrong_words_get_one_sentence_with_the_way_out(run, words, wanted):

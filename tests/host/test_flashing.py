@@ -24,7 +24,7 @@ from typer.testing import CliRunner
 from lander import wire
 from seatrial.bodies import WireBody, find_micropython, firmware_folder
 from seatrial.plan import load_sample
-from tumblehome import flashing
+from tumblehome import firmware_files, flashing
 from tumblehome.flashing import FlashError, flash
 
 if sys.platform == "win32":
@@ -209,7 +209,7 @@ def test_a_board_whose_firmware_runs_is_reset_and_held_before_it_is_flashed(plug
 def test_the_real_firmware_is_flashed_and_answers_on_its_wire(plugged_in):
     board = plugged_in()
     done = flash(board.port, "unix")
-    assert done.files_sent == len(flashing.sources(FIRMWARE)) > 20
+    assert done.files_sent == len(flashing.sources(FIRMWARE, "unix")) > 20
     body = WireBody(serial.serial_for_url(board.port), "the flashed board", load_sample().mission_record())
     assert body.greeting["wire"] == str(wire.VERSION)
     body.close()
@@ -374,9 +374,50 @@ def test_an_unknown_kind_of_board_is_told_with_the_known_ones():
     assert refusal("/dev/nowhere", "toaster") == "--board is toaster; allowed is pico, esp32, unix"
 
 
+def test_the_second_board_is_of_a_kind_that_has_its_pins():
+    assert refusal("/dev/nowhere", "esp32", role="second") == (
+        "--as is second and --board is esp32; the pins of that role are for --board pico or unix")
+    assert refusal("/dev/nowhere", "pico", role="third") == "--as is third; allowed is main, second"
+
+
+def of_the_second(folder: Path) -> Path:
+    """The firmware with a second board's files beside it."""
+    (folder / "second_main.py").write_text("import deadman\ndef run():\n    print('running the second')\n")
+    (folder / "deadman.py").write_text("")
+    return folder
+
+
+def test_the_second_board_runs_its_own_first_file(plugged_in, firmware, image):
+    board = plugged_in()
+    done = flash(board.port, "unix", firmware=of_the_second(firmware("alpha")), role="second")
+    assert done.files_sent == 2
+    settled(board)
+    board.close()
+    assert boot(image) == "running the second\n"
+
+
+@pytest.mark.parametrize("role, other", [("main", "second"), ("second", "main")])
+def test_a_slip_of_the_port_does_not_turn_one_board_into_the_other(plugged_in, firmware, role, other):
+    board = plugged_in()
+    folder = of_the_second(firmware("alpha"))
+    flash(board.port, "unix", firmware=folder, role=role)
+    settled(board)
+    starts = board.starts
+    assert "is flashed as %s: choose --as %s" % (role, role) in refusal(board.port, firmware=folder, role=other)
+    assert board.starts == starts, "it was not even reset"
+    assert flash(board.port, "unix", firmware=folder, role=role).files_sent == 0
+
+
+def test_a_firmware_that_lacks_a_file_is_refused_before_the_board_is_touched(firmware):
+    folder = firmware("alpha")
+    (folder / "main.py").write_text("from lander import gone\n")
+    assert "main.py imports lander.gone, and that is not in the firmware folder" in refusal(
+        "/dev/nowhere", firmware=folder)
+
+
 def test_bytecode_of_another_version_is_refused_before_anything_is_sent(plugged_in, firmware, monkeypatch):
     files = {"main.mpy": b"M\x05\x00\x1f"}
-    monkeypatch.setattr(flashing, "compiled", lambda board, folder: files)
+    monkeypatch.setattr(flashing, "compiled", lambda board, folder, role: files)
     board = plugged_in()
     assert "reads bytecode version 6 and mpy-cross writes version 5" in refusal(board.port, firmware=firmware("alpha"))
     assert on_board(board, "os.listdir('/')") == []
@@ -426,18 +467,17 @@ def test_a_version_that_is_not_whole_is_not_gone_back_to(plugged_in, firmware, i
 # --- the list and the package --------------------------------------------------------------------------------------
 
 
-def test_every_file_of_the_firmware_is_flashed_or_named_as_not_for_the_board():
-    there = {path.relative_to(FIRMWARE).as_posix() for path in FIRMWARE.rglob("*.py")}
-    assert there - set(flashing.sources(FIRMWARE)) == {"lander/words.py", "launcher.py"}
-
-
-@pytest.mark.parametrize("board", flashing.BOARDS)
-def test_the_bytecode_is_for_every_architecture_the_same_and_has_no_native_code(board):
+@pytest.mark.parametrize("board, role", [(name, role) for name, kind in flashing.BOARDS.items() for role in kind.roles])
+def test_the_bytecode_has_no_native_code_and_is_that_of_every_architecture(board, role):
     # docs.micropython.org, "MicroPython .mpy files": byte 2 holds the architecture of native code, 0 without any, above
     # two bits of its own version
-    files = flashing.compiled(board, FIRMWARE)
+    files = flashing.compiled(board, FIRMWARE, role)
     assert {data[:1] for data in files.values()} == {b"M"} and {data[2] >> 2 for data in files.values()} == {0}
-    assert flashing.list_of(files) == flashing.list_of(flashing.compiled("unix", FIRMWARE))
+
+
+def test_a_file_that_all_boards_get_is_the_same_on_all():
+    pico, esp32 = (flashing.compiled(board, FIRMWARE) for board in ("pico", "esp32"))
+    assert {name for name in pico if pico[name] != esp32.get(name)} == {"boards/pico.mpy"}
 
 
 def test_the_version_names_what_is_in_it_and_nothing_else():
@@ -449,16 +489,11 @@ def test_the_version_names_what_is_in_it_and_nothing_else():
     assert re.fullmatch("[0-9a-f]{12}", version)
 
 
-def test_the_package_of_mip_lists_every_file_of_the_firmware():
-    package = json.loads(flashing.package_json())
-    assert {target for target, _source in package["urls"]} == {*flashing.sources(FIRMWARE), "launcher.py"}
-    assert all((FIRMWARE / source).is_file() for _target, source in package["urls"])
-
-
-def test_the_mip_of_a_real_micropython_installs_the_package(tmp_path):
+@pytest.mark.parametrize("name", firmware_files.LISTS)
+def test_the_mip_of_a_real_micropython_installs_the_package(tmp_path, name):
     served, installed = tmp_path / "served", tmp_path / "installed"
     shutil.copytree(FIRMWARE, served, ignore=shutil.ignore_patterns("__pycache__"))
-    (served / "package.json").write_text(flashing.package_json())
+    package = json.loads((FIRMWARE / name).read_text())
 
     class Quiet(http.server.SimpleHTTPRequestHandler):
         def log_message(self, *_words) -> None:
@@ -469,14 +504,15 @@ def test_the_mip_of_a_real_micropython_installs_the_package(tmp_path):
     try:
         done = subprocess.run(
             [find_micropython(), "-m", "mip", "install", "--target", str(installed),
-             "http://127.0.0.1:%d/package.json" % server.server_port], capture_output=True, text=True, timeout=60,
+             "http://127.0.0.1:%d/%s" % (server.server_port, name)], capture_output=True, text=True, timeout=60,
             check=False)
     finally:
         server.shutdown()
         server.server_close()
     assert done.returncode == 0 and "failed" not in done.stdout, done.stdout + done.stderr
-    for name in [*flashing.sources(FIRMWARE), "launcher.py"]:
-        assert (installed / name).read_bytes() == (FIRMWARE / name).read_bytes(), name
+    assert len(package["urls"]) > 10
+    for there, here in package["urls"]:
+        assert (installed / there).read_bytes() == (FIRMWARE / here).read_bytes(), there
 
 
 # --- the command ---------------------------------------------------------------------------------------------------
