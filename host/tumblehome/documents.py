@@ -1,11 +1,13 @@
 """The parts of the documents that are made from the code: `python -m tumblehome.documents` rewrites them in place.
 
-A part stands between `<!-- made: NAME -->` and `<!-- end -->`. A test holds that the documents are up to date.
+A part stands between `<!-- made: NAME -->` and `<!-- end -->`; the pictures of the wiring are made as a whole. A test
+holds that all of them are up to date.
 """
 
 import re
 import sys
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 from lander import console, journal, lamps, orders, signals, table, words
@@ -15,10 +17,17 @@ from seatrial.handbook.shapes import SHAPES, needs_length
 from seatrial.plan import Plan, symbol_of
 from seatrial.plan.keys import bounds, sections_in, words_of
 from seatrial.workings.whole import CHAPTERS
+from tumblehome import board_tables, circuit_picture, wiring_picture
 from tumblehome.tables import names_of
 
 PART = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
-DOCUMENTS = ("DEVELOPERS.md", "hw_notes/materials.md", "hw_notes/plan_keys.md")
+DOCUMENTS = ("DEVELOPERS.md", "hw_notes/materials.md", "hw_notes/pins.md", "hw_notes/plan_keys.md")
+PICTURES: dict[str, Callable[[], str]] = {
+    **{"hw_notes/wiring_%s.svg" % board: partial(wiring_picture.picture, board) for board in board_tables.BOARDS},
+    **{"hw_notes/wiring_%s_chips.svg" % board: partial(wiring_picture.chips_picture, board)
+       for board in ("pico", "esp32")},
+    "hw_notes/wiring_circuits.svg": circuit_picture.picture,
+}
 
 
 def rows(header: Iterable[str], lines: Iterable[Iterable[object]]) -> str:
@@ -142,6 +151,13 @@ def _key(section: str, name: str, info) -> tuple[str, ...]:
     return name, symbol_of(name), allowed, absent, info.description or ""
 
 
+def pins(board: str) -> str:
+    """Every signal of a board: where it is, and what it is."""
+    return rows(("signal", "where", "kind", "from reset until the first step", "resistor", "what it is"), (
+        (one.name, wiring_picture.place_of(board, one), one.kind, one.at_reset, one.resistor, one.what)
+        for one in board_tables.signals(board)))
+
+
 SUMMED = ("lander", "lander.floats", "lander.ballast")
 
 
@@ -149,7 +165,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "mission_table": mission_table, "conditions": conditions, "diagram": diagram, "journal_fields": journal_fields,
     "inputs": inputs, "outputs": outputs, "verbs": verbs, "mission_record": mission_record, "lamp_codes": lamp_codes,
     "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
-    "plan_keys": plan_keys,
+    "plan_keys": plan_keys, **{"pins_" + board: partial(pins, board) for board in board_tables.BOARDS},
 }
 
 
@@ -161,13 +177,16 @@ def renew(text: str) -> str:
 def main() -> int:
     root = Path(__file__).parents[2]
     for name in DOCUMENTS:
-        path = root / name
-        before = path.read_text(encoding="utf-8")
-        after = renew(before)
-        if after != before:
-            path.write_text(after, encoding="utf-8")
-            print("renewed %s" % name)
+        _write(root / name, renew((root / name).read_text(encoding="utf-8")))
+    for name, make in PICTURES.items():
+        _write(root / name, make())
     return 0
+
+
+def _write(path: Path, text: str) -> None:
+    if not path.exists() or path.read_text(encoding="utf-8") != text:
+        path.write_text(text, encoding="utf-8")
+        print("renewed %s" % path.name)
 
 
 if __name__ == "__main__":

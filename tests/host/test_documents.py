@@ -20,6 +20,16 @@ def test_the_made_parts_are_up_to_date(name):
     assert documents.renew(text) == text, "run: python -m tumblehome.documents"
 
 
+@pytest.mark.parametrize("name", documents.PICTURES)
+def test_the_pictures_are_up_to_date(name):
+    assert (ROOT / name).read_text(encoding="utf-8") == documents.PICTURES[name](), "run: python -m tumblehome.documents"
+
+
+def test_the_notes_link_to_every_picture():
+    links = (ROOT / "hw_notes" / "pins.md").read_text(encoding="utf-8")
+    assert not [name for name in documents.PICTURES if "](%s)" % Path(name).name not in links]
+
+
 def test_every_part_that_is_made_stands_in_a_document():
     texts = [(ROOT / name).read_text(encoding="utf-8") for name in documents.DOCUMENTS]
     assert {found[2] for text in texts for found in documents.PART.finditer(text)} == set(documents.PARTS)
