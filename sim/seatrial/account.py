@@ -3,11 +3,13 @@
 This is the content of `dive.json`; every number has its unit in its key or beside it.
 """
 
+from collections.abc import Callable
+
 from lander import VERSION
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
-from seatrial.dive import DiveResult
 from seatrial.evidence import Evidence
 from seatrial.laws import BROKEN, clock_text
+from seatrial.result import DiveResult
 
 CAUTIONS = (
     "Simulation lowers risk and proves nothing about hardware that was not tested.",
@@ -18,9 +20,12 @@ CAUTIONS = (
     "Ballast left on the seabed, radio transmitters and work at sea are regulated: local rules and licensed people"
     " decide.",
 )
+ARMED_BY = "safe-arm"  # the row of the mission table
+BY_SECOND = "second board"  # the path home on which it drove the backup release
 BY_PATH = {
     "primary": "freed by the primary release",
     "backup": "freed by the backup release",
+    BY_SECOND: "freed by the second board, which drove the backup release",
     "passive": "freed by the corroding link alone",
     "": "with nothing released",
 }
@@ -49,6 +54,7 @@ def account(result: DiveResult, command: str) -> dict:
         "attempts": [{"from_s": attempt.from_s, "to_s": evidence.end_s if attempt.to_s is None else attempt.to_s,
                       "channel": attempt.channel, "drive_pct": attempt.drive_pct, "end": attempt.end}
                      for attempt in evidence.attempts],
+        "second": _second(evidence),
         "faults": [{"name": fault.name, "written": str(fault), "from_s": from_s, "to_s": to_s,
                     "what": fault.sentence()} for fault, from_s, to_s in result.faults],
         "series": _series(result),
@@ -68,7 +74,7 @@ def within_laws(result: DiveResult) -> bool:
 
 def outcome(result: DiveResult) -> dict:
     evidence = result.evidence
-    path = evidence.freed_by if evidence.surfaced_s is not None else "none"
+    path = _freed_by(evidence) if evidence.surfaced_s is not None else "none"
     if evidence.surfaced_s is not None and not evidence.freed_by:
         path = "ballast lost"
     return {
@@ -85,6 +91,13 @@ def outcome(result: DiveResult) -> dict:
 
 
 def _sentence(evidence: Evidence) -> str:
+    told = _how_it_ended(evidence)
+    if ARMED_BY in evidence.rows_seen or not evidence.arming_refused:
+        return told
+    return "%s It was never armed: %s." % (told, evidence.arming_refused)
+
+
+def _how_it_ended(evidence: Evidence) -> str:
     if evidence.hauled_s is not None:
         return "Hauled back on deck %s after the splash." % clock_text(evidence.hauled_s - evidence.splash_s)
     if evidence.under_s is None:
@@ -93,7 +106,26 @@ def _sentence(evidence: Evidence) -> str:
         return "Still down %s after the splash: %s." % (
             clock_text(evidence.end_s - evidence.splash_s), evidence.why_down)
     return "At the surface %s after the splash, %s." % (
-        clock_text(evidence.surfaced_s - evidence.splash_s), BY_PATH[evidence.freed_by])
+        clock_text(evidence.surfaced_s - evidence.splash_s), BY_PATH[_freed_by(evidence)])
+
+
+def _freed_by(evidence: Evidence) -> str:
+    return BY_SECOND if evidence.freed_by_second else evidence.freed_by
+
+
+def _second(evidence: Evidence) -> dict | None:
+    """What the second board did; None where none is fitted."""
+    second = evidence.second
+    if second is None:
+        return None
+    return {
+        "deadline_s": evidence.splash_s + second.deadline_s,
+        "attempts": [{"from_s": drive.from_s, "to_s": evidence.end_s if drive.to_s is None else drive.to_s,
+                      "drive_pct": drive.drive_pct, "freed": drive.freed} for drive in second.drives],
+        "heartbeat_heard_s": second.heard_s,
+        "starts": len(second.powered),
+        "battery_left_fraction": second.left_fraction,
+    }
 
 
 def figures(result: DiveResult) -> list[dict]:
@@ -107,7 +139,7 @@ def figures(result: DiveResult) -> list[dict]:
     down_s = _between(evidence.splash_s, evidence.touchdown_s)
     if down_s:
         row("Descent", clock_text(down_s), "from the splash to the bottom")
-        row("Descent rate", "%.2f m/s" % (result.plan.site.depth_m / down_s), "mean")
+        row("Descent rate", "%.2f m/s" % (evidence.deepest_m / down_s), "mean")
     if evidence.touchdown_s is not None:
         over_s = evidence.left_bottom_s if evidence.left_bottom_s is not None else evidence.end_s
         row("Bottom time", clock_text(over_s - evidence.touchdown_s))
@@ -119,17 +151,32 @@ def figures(result: DiveResult) -> list[dict]:
             "%d attempts" % len(evidence.attempts))
     up_s = _between(evidence.left_bottom_s, evidence.surfaced_s)
     if up_s:
-        row("Ascent rate", "%.2f m/s" % (result.plan.site.depth_m / up_s), "mean")
+        row("Ascent rate", "%.2f m/s" % (evidence.deepest_m / up_s), "mean")
     if evidence.left_at_command_mah is not None:
         row("Left at the release", "%.0f mAh" % evidence.left_at_command_mah,
             "reserve is %d mAh" % result.plan.orders().reserve_mah)
     if result.surfaced_at is not None:
         east_m, north_m = result.surfaced_at
         row("Surfaced from the splash", "%.0f m east, %.0f m north" % (east_m, north_m), "current only")
+        heard = "never" if evidence.heard_s is None else clock_text(evidence.heard_s - evidence.splash_s)
+        row("Position heard", heard, "after the splash")
     row("Lowest supply", "%.1f V" % (min(result.series.supply_mv, default=0.0) / 1000.0))
     row("Hottest camera", "%.0f degC" % max(result.series.camera_c, default=0.0))
     row("Resets", "%d" % len(evidence.resets_s))
+    if evidence.second is not None:
+        _second_rows(evidence, row)
     return rows
+
+
+def _second_rows(evidence: Evidence, row: Callable[..., None]) -> None:
+    second = evidence.second
+    fired = clock_text(second.drives[0].from_s - evidence.splash_s) if second.drives else "never"
+    row("Second board fired", fired, "%d attempts, due %s after the splash%s" % (
+        len(second.drives), clock_text(second.deadline_s),
+        "; it freed the ballast" if evidence.freed_by_second else ""))
+    heard = "never" if second.heard_s is None else clock_text(second.heard_s - evidence.splash_s)
+    row("Second board heard the main one", heard, "the last heartbeat")
+    row("Second board's battery left", "%.0f %%" % (100.0 * second.left_fraction), "at the end of the run")
 
 
 def _between(from_s: float | None, to_s: float | None) -> float | None:

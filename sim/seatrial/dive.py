@@ -6,7 +6,6 @@ between is advanced in closed form. One seed gives one journal, byte for byte, w
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
 from lander import journal as records
@@ -17,11 +16,12 @@ from seatrial import laws, world
 from seatrial.bodies import CPythonBody
 from seatrial.dice import Dice
 from seatrial.evidence import Evidence
-from seatrial.faults import Fault
-from seatrial.plan import Plan
+from seatrial.faults import SECOND, Fault, FaultError, unfit
+from seatrial.holding import Holding
+from seatrial.result import DiveResult, Series
+from seatrial.second import SecondBoard
 from seatrial.store import PowerCut, SimulatedStore
 from seatrial.story import Story
-from seatrial.water import WaterColumn
 from seatrial.world import World
 
 GESTURE_FROM_S = 5.0
@@ -32,42 +32,14 @@ AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after the last thing
 LOOK_AFTER_S = 15.0
 SEEN_WITHIN_MBAR = 60.0
 FIRING_PLACES = ((0, "primary"), (1, "backup"))
+CAMERA_PLACE = 2
+RECORD_GOOD_BYTES = records.CRC_AT + 2
 HOT_ROOM_C = 1.0
 
 
-@dataclass
-class Series:
-    """Readings and truth at every step, for pictures."""
-
-    time_s: list[float] = field(default_factory=list)
-    depth_m: list[float] = field(default_factory=list)
-    pressure_mbar: list[int | None] = field(default_factory=list)
-    supply_mv: list[float] = field(default_factory=list)
-    load_ma: list[float] = field(default_factory=list)
-    camera_c: list[float] = field(default_factory=list)
-    housing_c: list[float] = field(default_factory=list)
-    water_c: list[float] = field(default_factory=list)
-
-
-@dataclass
-class DiveResult:
-    evidence: Evidence
-    verdicts: list[laws.Verdict]
-    journal: bytes
-    series: Series
-    faults: list[tuple[Fault, float | None, float | None]]  # with the times it really began and ended
-    seed: int
-    body: str
-    steps: int
-    sea_s: float
-    plan: Plan
-    water: WaterColumn
-    surfaced_at: tuple[float, float] | None  # metres east and north of the splash
-
-
 class Dive:
-    """A dive that can be run once. `progress(now_s, end_s)` is called now and then; `second` is a
-    `seatrial.second.SecondBoard`, or None for a lander without one."""
+    """A dive that can be run once. `progress(now_s, end_s)` is called now and then; `second` stands in for the second
+    board that the plan has fitted. Raises FaultError for a fault of the second board where there is none."""
 
     def __init__(self, plan, faults=(), seed: int = 1, body=None, progress: Callable | None = None,
                  water=None, keep_series: bool = True, second=None) -> None:
@@ -81,19 +53,26 @@ class Dive:
         dice = Dice(seed)
         self.world = World(plan, dice, water)
         self.body = body or CPythonBody(self.given_plan.mission_record())
+        if hasattr(self.body, "attach"):
+            self.body.attach(self.world, self.plan)
         self.world_store = SimulatedStore(plan.journal.slots)
         self.journal = records.Journal(self.world_store)
         self.inputs = Inputs()
         self.outputs = Outputs()
         self.evidence = Evidence(self.given_plan)
+        self.submerged_mbar = self.world.water.pressure_mbar_at(self.given_plan.thresholds.submerged_m)
+        self.hold = Holding().hold
         self.story = Story(self)
         self.series = Series() if keep_series else None
         self.progress = progress
         self.steps = 0
-        self.attempt_resets = ("", 0.0)
+        self.load_resets: tuple[tuple[int, float], ...] = ()  # place in the levels, seconds after it is switched on
         self.line_noise = False
         self.main_dead = False
-        self.second = second
+        self.second = second or (SecondBoard(plan.second) if plan.second.fitted else None)
+        for fault in faults:
+            if fault.kind.group == SECOND and self.second is None:
+                raise FaultError(unfit(plan, fault))
         self._noise = dice.fork("line noise")
         self._schedule: list = []
         self._order = 0
@@ -101,12 +80,18 @@ class Dive:
         self._boot_s = 0.0
         self._reset_cause = 0
         self._hung = False
+        self._failing_starts = 0
+        self._failing_s = 0.0
+        self._kept_on_deck = False
+        self._on_line = False  # somebody is hauling
         self._lost = 0
         self._edges = (0, 0, 0)
         self._faults = [[fault, None, None] for fault in faults]
         self._marks: list = []  # depths on the way down that somebody waits for: (depth, what to do)
         self._end_s = 0.0
         self._surfaced_at: tuple[float, float] | None = None
+        if self.second:
+            self.second.attach(self)
 
     # --- the run ------------------------------------------------------------------------------------------------
 
@@ -129,19 +114,21 @@ class Dive:
         plan = self.plan
         splash_s = plan.dive.on_deck_min * 60.0
         self.evidence.splash_s = splash_s
-        times = self.given_plan.times
-        hope_s = 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
-        if plan.release.passive.fitted:
-            hope_s = max(hope_s, plan.release.passive.latest_h * 3600.0)
-        self._end_s = splash_s + hope_s + AFTER_LAST_HOPE_S
+        self._end_s = splash_s + self._hope_s() + AFTER_LAST_HOPE_S
         self._start_controller(0)
         self.at(GESTURE_FROM_S, lambda: self.hold_magnet(GESTURE_S))
-        self.at(splash_s, self.splash)
+        self.at(splash_s, self._splash_as_planned)
         self._mark(plan.thresholds.submerged_m, self._went_under)
+        if self.second:
+            self._end_s = max(self._end_s, splash_s + self.second.begin() + AFTER_LAST_HOPE_S)
         for entry in self._faults:
             self._await_onset(entry)
-        if self.second:
-            self._end_s = max(self._end_s, splash_s + self.second.attach(self) + AFTER_LAST_HOPE_S)
+
+    def _hope_s(self) -> float:
+        """How long after the splash the last thing that is planned to bring it up has done so."""
+        times, passive = self.given_plan.times, self.plan.release.passive
+        hope_s = 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
+        return max(hope_s, passive.latest_h * 3600.0) if passive.fitted else hope_s
 
     def at(self, time_s: float, action: Callable) -> None:
         """Do this at that time, in the order in which it was asked for."""
@@ -151,6 +138,8 @@ class Dive:
     def _do_scheduled(self) -> None:
         while self._schedule and self._schedule[0][0] <= self.world.now_s:
             heappop(self._schedule)[2]()
+        if self.second:
+            self.second.look()
         self._see_edges()
 
     def _see_edges(self) -> None:
@@ -170,7 +159,7 @@ class Dive:
             filming = evidence.touchdown_s is not None and evidence.command_s is None and world.hull.on_bottom
             unable = filming and world.camera.state != cameras.RECORDING and self._camera_unable()
             recorded_s = world.camera.recorded_s
-            passed_s, what = world.advance(goal_s - world.now_s, self._marks[0][0] if self._marks else None)
+            passed_s, what = world.advance(goal_s - world.now_s, self._next_mark_m())
             if filming:
                 evidence.recorded_on_bottom_s += world.camera.recorded_s - recorded_s
                 if unable:
@@ -179,15 +168,23 @@ class Dive:
                 evidence.lights_in_air_s += passed_s
             if what:
                 self._happened(what)
-                if self._schedule and self._schedule[0][0] <= world.now_s:
+                if self.second:
+                    self.second.look()
+                if self._schedule and self._schedule[0][0] < goal_s:
                     return
         if goal_s - world.now_s < 1e-9:
             world.now_s = goal_s
 
+    def _next_mark_m(self) -> float | None:
+        return self._marks[0][0] if self._marks and self.world.hull.in_water else None
+
     def _camera_unable(self) -> bool:
         camera = self.world.camera
+        cool_c = self.plan.camera.cool_c
         return (not self.world.controller_on or camera.state == cameras.CRASHED or camera.card_left_s <= 0.0
-                or camera.deaf_presses > 0 or self.world.heat.camera_c >= self.plan.camera.cool_c)
+                or camera.deaf_presses > 0 or self.world.heat.camera_c >= cool_c
+                or (self.inputs.camera_temp_ok and self.inputs.camera_centi_c >= 100.0 * cool_c)
+                or any(place == CAMERA_PLACE for place, _after_s in self.load_resets))
 
     # --- what happens at sea ------------------------------------------------------------------------------------
 
@@ -195,11 +192,13 @@ class Dive:
         evidence = self.evidence
         now_s = self.world.now_s
         if what == world.CROSSED:
-            self._marks.pop(0)[1]()
+            self._reach_marks()
             return
         if what == world.TOUCHED:
+            self._reach_marks()
             if evidence.touchdown_s is None:
                 evidence.touchdown_s = now_s
+                evidence.deepest_m = self.world.hull.depth_m
                 self._trigger("touchdown")
             self.story.tell("event", "touched the bottom", "at %.0f m" % self.world.hull.depth_m)
         elif what == world.LEFT_BOTTOM:
@@ -214,8 +213,12 @@ class Dive:
         sea = self.world
         self.evidence.freed_s = sea.now_s
         self.evidence.freed_by = sea.freed_by
+        self.evidence.freed_by_second = sea.freed_by == "backup" and sea.second_pct > sea.levels[1]
+        if self.evidence.freed_by_second:
+            self.second.drives[-1].freed = True
         left = sea.hull.ballast_left
-        self.story.tell("event", "ballast freed by the %s release" % sea.freed_by,
+        by = ", driven by the second board" if self.evidence.freed_by_second else ""
+        self.story.tell("event", "ballast freed by the %s release%s" % (sea.freed_by, by),
                         "" if not left else "%.0f %% of it hangs on" % (100.0 * left))
         for attempt in self.evidence.attempts:
             if attempt.to_s is None and attempt.channel == sea.freed_by:
@@ -228,6 +231,7 @@ class Dive:
         if evidence.under_s is None:
             return
         self.story.tell("event", "surfaced", "%.0f m from the splash" % self._drift_m())
+        self.story.look_at_reports()
         if evidence.surfaced_s is None:
             evidence.surfaced_s = now_s
             self._end_s = now_s + self.plan.dive.watch_after_surfacing_min * 60.0
@@ -250,6 +254,11 @@ class Dive:
         if evidence.under_s is None:
             evidence.under_s = self.world.now_s
 
+    def _reach_marks(self) -> None:
+        """All that waited for the depth where it now is, or for less."""
+        while self._marks and self._marks[0][0] <= self.world.hull.depth_m:
+            self._marks.pop(0)[1]()
+
     def _mark(self, depth_m: float, action: Callable) -> None:
         self._marks.append((depth_m, action))
         self._marks.sort(key=lambda mark: mark[0])
@@ -257,43 +266,69 @@ class Dive:
     # --- the person -----------------------------------------------------------------------------------------------
 
     def hold_magnet(self, for_s: float) -> None:
-        self.world.magnet = 1
-        self.at(self.world.now_s + for_s, self._take_magnet)
+        self.at(self.world.now_s + for_s, self.hold(self.world, "magnet", 1))
 
-    def _take_magnet(self) -> None:
-        self.world.magnet = 0
+    def _splash_as_planned(self) -> None:
+        if not self._kept_on_deck:
+            self.splash()
 
     def splash(self) -> None:
+        """Into the water, from the deck; once it has been hauled back this begins a dive of its own."""
         hull = self.world.hull
+        if hull.in_water:
+            return
+        if self.evidence.hauled_s is not None:
+            self.evidence.begin_another(self.world.now_s)
+            self._surfaced_at = None
+            self._mark(self.plan.thresholds.submerged_m, self._went_under)
+            self.go_on_for_a_whole_dive()
         hull.in_water = True
         self.story.been_under = True
         self.story.tell("event", "splash", "")
         self.evidence.wet_s = self.evidence.wet_s or self.world.now_s
         self._trigger("splash")
+        self._reach_marks()
+
+    def go_on_for_a_whole_dive(self) -> None:
+        """The run lasts until the last thing that could bring it up has had its time from now on."""
+        second_s = self.second.evidence.deadline_s if self.second else 0.0
+        self._end_s = max(self._end_s, self.world.now_s + max(self._hope_s(), second_s) + AFTER_LAST_HOPE_S)
 
     def haul_back(self, speed_m_s: float) -> None:
-        """Hauled up on a line and onto the deck, where it stays."""
-        hull = self.world.hull
-        hull.caught = True
-        if hull.on_bottom:
-            hull.on_bottom = False
+        """Hauled up on a line and onto the deck, where it stays. What is still on deck is not thrown in as planned."""
+        if self._on_line:
+            return
+        if not self.world.hull.in_water:
+            if self.evidence.wet_s is None and not self._kept_on_deck:
+                self._kept_on_deck = True
+                self.story.tell("event", "kept on deck", "it is not thrown in")
+            return
+        self._on_line = True
+        if self.world.hull.on_bottom:
+            self.world.hull.on_bottom = False
             self.evidence.left_bottom_s = self.evidence.left_bottom_s or self.world.now_s
+        self._haul_on(speed_m_s, self.hold(self.world.hull, "caught", True))
+
+    def _haul_on(self, speed_m_s: float, let_go: Callable) -> None:
+        hull = self.world.hull
         hull.depth_m = max(0.0, hull.depth_m - speed_m_s * HAUL_STEP_S)
         if hull.depth_m > 0.0:
-            self.at(self.world.now_s + HAUL_STEP_S, lambda: self.haul_back(speed_m_s))
+            self.at(self.world.now_s + HAUL_STEP_S, lambda: self._haul_on(speed_m_s, let_go))
             return
+        self._on_line = False
         hull.in_water = False
-        hull.caught = False
+        let_go()
+        self._come_on_deck()
+
+    def _come_on_deck(self) -> None:
         self.evidence.hauled_s = self.world.now_s
         self.story.been_under = False
+        self.story.look_at_reports()
         self.story.tell("event", "hauled back on deck", "")
         times = self.given_plan.times
-        self._end_s = self.evidence.splash_s + 60.0 * (times.latest_release_min + times.slowest_ascent_min) + 3600.0
-
-    def leak(self) -> None:
-        self.world.leak_wet = True
-        if not self.world.leak_dead:
-            self.evidence.leak_s = self.world.now_s
+        second_min = self.plan.second.margin_min if self.second else 0.0
+        self._end_s = max(self.world.now_s, self.evidence.splash_s) + 3600.0 + 60.0 * (
+            times.latest_release_min + times.slowest_ascent_min + second_min)
 
     # --- faults ---------------------------------------------------------------------------------------------------
 
@@ -319,25 +354,23 @@ class Dive:
         now_s = self.world.now_s
         entry[1] = now_s
         self.story.tell("fault", str(fault), fault.sentence())
-        undo = fault.kind.begin(self, fault.values)
+        end = fault.kind.begin(self, fault.values)
         if fault.for_s:
-            self.at(now_s + fault.for_s, lambda: self._end(entry, undo))
-        if fault.name in ("leak", "leak-false") and not self.world.leak_dead and self.evidence.leak_s is None:
-            self.evidence.leak_s = now_s
-        self._power_changed()
+            self.at(now_s + fault.for_s, lambda: self._end(entry, end))
+        self._parts_changed()
 
-    def _end(self, entry, undo) -> None:
+    def _end(self, entry, end: Callable | None) -> None:
         entry[2] = self.world.now_s
-        if undo:
-            undo()
-        if not self.world.leak_wet and self.evidence.under_s is None:
-            self.evidence.leak_s = None
+        if end:
+            end()
         self.story.tell("fault", "%s ends" % entry[0].name, "")
-        self._power_changed()
+        self._parts_changed()
 
-    def _power_changed(self) -> None:
+    def _parts_changed(self) -> None:
         sea = self.world
         sea.weigh_load()
+        self.story.look_at_leak()
+        self.story.look_at_reports()
         if sea.controller_on and not sea.supply_holds():
             self.reset("supply fell to %.1f V" % (sea.supply_mv() / 1000.0), 0)
         self._see_edges()
@@ -356,12 +389,18 @@ class Dive:
         self.evidence.resets_s.append(sea.now_s)
         self.story.controller_off(why)
         sea.set_levels(world.ALL_OFF)
+        self.story.look_at_reports()
         self.at(sea.now_s + self.plan.power.boot_s, self._try_to_start)
 
     def _try_to_start(self) -> None:
         if self.world.controller_on:
             return
-        if self.world.supply_is_back() and not self.main_dead:
+        powered = self.world.supply_is_back() and not self.main_dead
+        if powered and self._failing_starts:
+            self._failing_starts -= 1
+            self._reset_cause = 1
+            self.at(self.world.now_s + self._failing_s + self.plan.power.boot_s, self._try_to_start)
+        elif powered:
             self._start_controller(self._reset_cause)
         else:
             self._reset_cause = 0
@@ -390,6 +429,29 @@ class Dive:
         self._wake_s = float("inf")
         self.at(self.world.now_s + watchdog_s, self._bite)
 
+    def fail_starts(self, starts: int, each_s: float) -> None:
+        """It resets, and so many starts end in the watchdog before one succeeds."""
+        self._failing_starts, self._failing_s = starts, each_s
+        self.reset("its program came up only in part", 1)
+
+    def set_back_counter(self, by_s: float) -> None:
+        """The controller's count of the time since its start falls back, to zero at the most."""
+        self._boot_s = min(self.world.now_s, self._boot_s + by_s)
+
+    def fill_journal(self, slots: int) -> None:
+        """The journal has room for so many records more before they go over older ones."""
+        self.world_store.slots = min(self.world_store.slots, self.journal.next_slot + slots + records.HEEL)
+
+    def damage_records(self, count: int) -> None:
+        """The newest records in the journal's memory are spoilt."""
+        size = records.RECORD_BYTES
+        data = self.world_store.data
+        found = {records.sequence_of(data[at:at + size]): at // size for at in range(0, len(data), size)
+                 if records.is_good(data[at:at + size])}
+        for number in sorted(found)[-count:]:
+            self.world_store.damage(found[number])
+        self.evidence.damaged_s.append(self.world.now_s)
+
     def _bite(self) -> None:
         if self._hung:
             self.reset("the watchdog bit", 1)
@@ -401,6 +463,7 @@ class Dive:
         now_s = sea.now_s
         inputs.uptime_ds = int((now_s - self._boot_s) * 10.0 + 1e-6)
         sea.fill(inputs)
+        self.story.look_at_inputs(inputs)
         inputs.store_free = self.journal.free()
         inputs.store_lost = self._lost
         inputs.command = self._noise.u16() % 6 if self.line_noise and sea.hull.in_water else 0
@@ -409,17 +472,23 @@ class Dive:
         self._edges = (sea.magnet, inputs.contact_wet, sea.leak_wet)
         self.body.step(inputs, outputs)
         self.steps += 1
+        if self.second:
+            self.second.beat(now_s)
         if self.series is not None:
             self._keep(inputs)
         if outputs.record_count:
             self.story.read(outputs)
+            written = self.world_store.writes
             try:
                 self._lost = self.journal.store(outputs.records, outputs.record_count)
             except PowerCut:
-                self.story.forget(outputs)
+                whole = self.world_store.cut_bytes >= RECORD_GOOD_BYTES  # nothing that counts was cut off
+                self.story.forget(self.world_store.writes - written - (0 if whole else 1))
                 self.reset("power failed in the middle of a record", 0)
                 return
             self.evidence.journal_lost += self._lost
+            if not self._lost:
+                self.story.charge.recorded()
         else:
             self._lost = 0
         self._put_out(outputs)
@@ -433,33 +502,37 @@ class Dive:
         if outputs.state != self.story.state:
             self.story.change_state(outputs.state)
             self._trigger(table.STATES[outputs.state])
+        self.story.stepped()
         before = sea.levels
         stopped = len(sea.camera.stopped_by_press_s)
         holds = sea.apply(outputs)
         if sea.levels is not before:
             self.story.levels_changed(before, sea.levels)
-            self._watch_drives(before, sea.levels)
+            self._watch_loads(before, sea.levels)
+            self.story.look_at_reports()
         if len(sea.camera.stopped_by_press_s) > stopped:
             self._judge_press(outputs)
         if not holds:
             self.reset("supply fell to %.1f V" % (sea.supply_mv() / 1000.0), 0)
 
-    def _watch_drives(self, before, levels) -> None:
-        for place, channel in FIRING_PLACES:
+    def _watch_loads(self, before, levels) -> None:
+        for place, _channel in FIRING_PLACES:
             if levels[place] and not before[place]:
                 self._trigger("attempt")
-                wanted, after_s = self.attempt_resets
-                if wanted in (channel, "both"):
-                    self.at(self.world.now_s + after_s, lambda place=place: self._spike(place))
+        for place, after_s in self.load_resets:
+            if levels[place] and not before[place]:
+                self.at(self.world.now_s + after_s, lambda place=place: self._spike(place))
 
     def _spike(self, place: int) -> None:
         if self.world.levels[place] and self.world.controller_on:
-            self.reset("the drive's spike reset the controller", 0)
+            firing = place in (one for one, _channel in FIRING_PLACES)
+            self.reset("the %s reset the controller" % ("drive's spike" if firing else "step of a load"), 0)
 
     def _judge_press(self, outputs) -> None:
         """A press that ended a recording which was wanted and could be seen to run was a guess."""
         filming = outputs.state in (table.DESCEND, table.RECORD)
-        hot = self.world.heat.camera_c >= self.plan.camera.hot_c - HOT_ROOM_C
+        seems_c = 0.01 * self.inputs.camera_centi_c if self.inputs.camera_temp_ok else self.world.heat.camera_c
+        hot = max(seems_c, self.world.heat.camera_c) >= self.plan.camera.hot_c - HOT_ROOM_C
         if filming and not hot and self.plan.camera.feedback != "none":
             self.evidence.guessed_presses_s.append(self.world.now_s)
 
@@ -483,6 +556,8 @@ class Dive:
         evidence.end_s = sea.now_s
         evidence.why_down = sea.why_down()
         evidence.release_possible = sea.release_possible() and not sea.hull.caught and not sea.ballast_sticks
+        if self.second:
+            self.second.finish()
         self.story.close()
         self.story.read_back(self.world_store)
         return DiveResult(

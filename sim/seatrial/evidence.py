@@ -1,10 +1,11 @@
 """What was seen of a dive, for the laws to judge: true times from the world, commands from the controller.
 
 The dive engine fills it as things happen; a reader of real journals can fill what a journal knows. Times are seconds
-since the run began, None for what never happened.
+since the run began, None for what never happened. A lander that is hauled back and thrown in again makes two dives in
+one run: lists go on through both, everything else is of the last one, and `dives` tells them apart.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields, replace
 
 from seatrial.plan import Plan
 
@@ -16,7 +17,7 @@ class Attempt:
     from_s: float
     channel: str
     drive_pct: int
-    loads_on: str  # camera, lights or fan that were on with it; "" when shed
+    loads_on: str  # camera, lights or fan that were on until it began, or came on while it ran; "" when shed
     in_water: bool
     been_under: bool  # under water since it was armed, and not hauled back since
     both: bool
@@ -51,6 +52,31 @@ class Span:
 
 
 @dataclass
+class Drive:
+    """One time that the second board energised the backup mechanism."""
+
+    from_s: float
+    drive_pct: int
+    in_water: bool
+    been_under: bool  # as for an `Attempt`
+    to_s: float | None = None
+    freed: bool = False
+
+
+@dataclass
+class SecondEvidence:
+    """What was seen of the second board. Its deadline counts from the first sign of water, by its own clock."""
+
+    deadline_s: float = 0.0  # by the plan: it fires so long after the splash at the latest
+    clock_off_s: float = 0.0  # by how much its crystal may make that later
+    drives: list[Drive] = field(default_factory=list)
+    powered: list[Span] = field(default_factory=list)
+    heard_s: float | None = None  # when it last found the heartbeat line turned over
+    saw_water: bool = False  # some sensor of its own has shown water
+    left_fraction: float = 0.0  # of its battery, at the end
+
+
+@dataclass
 class Evidence:
     plan: Plan
     splash_s: float = 0.0
@@ -62,6 +88,8 @@ class Evidence:
     left_bottom_s: float | None = None
     freed_s: float | None = None
     freed_by: str = ""
+    freed_by_second: bool = False  # the second board's drive let the backup go, not the main one's
+    second: SecondEvidence | None = None  # None: none is fitted
     surfaced_s: float | None = None
     surface_visible: bool = True  # the pressure sensor showed the surface when the lander was there
     hauled_s: float | None = None
@@ -75,9 +103,16 @@ class Evidence:
     timeline: list[TimelineItem] = field(default_factory=list)
     resets_s: list[float] = field(default_factory=list)
     rows_seen: list[str] = field(default_factory=list)  # labels of rows, as the records said when they were written
-    state_changes: int = 0  # as the outputs showed them
-    leak_s: float | None = None  # a leak that the probe feels
+    state_changes: int = 0  # as the outputs showed them, but for
+    states_at_start: int = 0  # those that a controller came back with after a reset
+    arming_refused: str = ""  # why, the last time
+    leaks: list[Span] = field(default_factory=list)  # water that the probe feels
+    water_shown_s: float | None = None  # a sensor had shown water for as long as a sign needs
+    both_signs_s: float | None = None  # pressure and contact had both shown water for as long as a sign needs
+    clock_behind_s: float = 0.0  # by how much the time of the descent, as the records have it, ran behind the true one
     left_at_command_mah: float | None = None
+    unseen_mah: float = 0.0  # of the charge drawn until then, what no reading showed
+    low_shown_s: float | None = None  # since when the voltage reading has told that the reserve is reached
     pack_mah: float = 0.0  # what the pack could truly give at that moment, had nothing been drawn
     recorded_on_bottom_s: float = 0.0
     camera_unable_s: float = 0.0  # of the bottom time
@@ -91,12 +126,26 @@ class Evidence:
     journal_rows: list[str] = field(default_factory=list)  # labels read back from the journal's memory at the end
     journal_attempts: int = 0
     journal_lost: int = 0  # records that the memory refused
+    journal_overwritten: int = 0  # records that went over older ones, the memory being full
+    journal_damaged: int = 0  # records that the memory spoilt afterwards
+    damaged_s: list[float] = field(default_factory=list)  # when it did
+    reports: list[Span] = field(default_factory=list)  # position reports that could be heard
+    heard_s: float | None = None  # its position was first heard
+    begun_s: float = 0.0  # when the last dive of the run began: with the run, or when it was thrown in again
+    earlier: list["Evidence"] = field(default_factory=list)  # dives that ended with being hauled back
     why_down: str = ""
     release_possible: bool = True
 
     def powered_for(self, from_s: float, least_s: float) -> float | None:
         """The first moment at or after `from_s` from which the controller had power for `least_s` seconds."""
-        for span in self.powered:
+        return self._lasting(self.powered, from_s, least_s)
+
+    def second_powered_for(self, from_s: float, least_s: float) -> float | None:
+        """The same of the second board; None also where none is fitted."""
+        return self._lasting(self.second.powered, from_s, least_s) if self.second else None
+
+    def _lasting(self, spans: list[Span], from_s: float, least_s: float) -> float | None:
+        for span in spans:
             end_s = self.end_s if span.to_s is None else span.to_s
             begin_s = max(span.from_s, from_s)
             if end_s - begin_s >= least_s:
@@ -108,3 +157,40 @@ class Evidence:
             if span.from_s <= time_s:
                 return span.name
         return "off"
+
+    # --- several dives in one run ---------------------------------------------------------------------------------
+
+    def begin_another(self, now_s: float) -> None:
+        """It is thrown in again: what was seen up to now is an earlier dive."""
+        self.earlier.append(replace(self._within(self.begun_s), earlier=[], end_s=now_s))
+        for one in fields(self):
+            if one.name in OF_ONE_DIVE:
+                setattr(self, one.name, one.default if one.default is not MISSING else one.default_factory())
+        self.begun_s = now_s
+
+    def dives(self) -> list["Evidence"]:
+        """The dives of the run, each as if it had been alone."""
+        return [*self.earlier, self._within(self.begun_s)] if self.earlier else [self]
+
+    def _within(self, from_s: float) -> "Evidence":
+        """Only what was from this moment on."""
+        second = self.second and replace(
+            self.second, powered=_clipped(self.second.powered, from_s),
+            drives=[drive for drive in self.second.drives if drive.from_s >= from_s])
+        return replace(
+            self, second=second, spans=_clipped(self.spans, from_s), powered=_clipped(self.powered, from_s),
+            beacon=_clipped(self.beacon, from_s), leaks=_clipped(self.leaks, from_s),
+            attempts=[attempt for attempt in self.attempts if attempt.from_s >= from_s],
+            resets_s=[reset_s for reset_s in self.resets_s if reset_s >= from_s])
+
+
+def _clipped(spans: list[Span], from_s: float) -> list[Span]:
+    return [replace(span, from_s=max(span.from_s, from_s)) for span in spans if span.to_s is None or span.to_s > from_s]
+
+
+OF_ONE_DIVE = {
+    "under_s", "wet_s", "deepest_m", "touchdown_s", "left_bottom_s", "surfaced_s", "surface_visible", "hauled_s",
+    "command_s", "command_reason", "rise_confirmed_s", "water_shown_s", "both_signs_s", "clock_behind_s",
+    "left_at_command_mah", "unseen_mah", "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "guessed_presses_s",
+    "lights_in_air_s", "disarmed_under_water", "commands_under_water", "bench_fires_under_water", "mission_time_fell",
+    "heard_s"}

@@ -1,4 +1,4 @@
-"""The twelve laws, each one named check of the evidence of a dive.
+"""The twelve laws, each one named check of the evidence of a dive, and a thirteenth where a second board is fitted.
 
 A law is `kept`, `broken`, or `excused` where the world left nothing that the controller could have done; the sentence
 says why. `LAWS` is the list, in order.
@@ -7,9 +7,10 @@ says why. `LAWS` is the list, in order.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from seatrial.evidence import Attempt, Evidence
+from seatrial.evidence import Attempt, Evidence, Span
 
 KEPT, BROKEN, EXCUSED = "kept", "broken", "excused"
+BROKEN_LAST = (KEPT, EXCUSED, BROKEN)
 POWER_S = 10.0  # the time with power that law 1 speaks of
 START_S = 10.0  # to start, read the journal and take the first steps
 STEP_S = 3.0
@@ -18,6 +19,8 @@ LAMP_TEST_S = 5.0
 RECORDED_SHARE = 0.95
 PACK_ROOM = 0.9  # a pack that holds less than this part of the plan's figure was not the pack of the plan
 RESERVE_ROOM = 0.95  # the battery's own cold and age are known to the plan only so well
+UNSHOWN = "No sensor showed water: nothing told the controller that it was not on deck."
+AIR_SEEN_S = 60.0  # to see that it is back in air: a hold of half a minute, its steps and a margin
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
 
 
@@ -70,10 +73,17 @@ def home(evidence: Evidence) -> tuple[str, str]:
     if evidence.command_s is not None and evidence.command_s <= allowed_s:
         return KEPT, "Commanded %s after the splash, as soon as there was power after the latest release." % (
             _since_splash(evidence, evidence.command_s))
+    if _unshown(evidence):
+        return EXCUSED, UNSHOWN
     if evidence.command_s is None:
         return BROKEN, "No release was commanded; latest was %s after the splash." % _since_splash(evidence, latest_s)
     return BROKEN, "Release commanded %s after the splash; latest was %s." % (
         _since_splash(evidence, evidence.command_s), _since_splash(evidence, latest_s))
+
+
+def _unshown(evidence: Evidence) -> bool:
+    """Neither pressure nor contact ever told of the water."""
+    return evidence.command_s is None and evidence.water_shown_s is None
 
 
 def _up_before(evidence: Evidence, time_s: float) -> bool:
@@ -83,9 +93,13 @@ def _up_before(evidence: Evidence, time_s: float) -> bool:
 def time_never_restarts(evidence: Evidence) -> tuple[str, str]:
     if evidence.mission_time_fell:
         return BROKEN, "Mission time fell back %d times." % evidence.mission_time_fell
+    room_s = START_S + STEP_S + evidence.plan.thresholds.sign_hold_s
+    if evidence.clock_behind_s > room_s:
+        return BROKEN, "The time of the descent fell %s behind the true one." % clock_text(evidence.clock_behind_s)
     if evidence.under_s is None:
         return KEPT, "It was never under water."
-    due_s = evidence.under_s + evidence.plan.times.timed_release_min * 60.0
+    times = evidence.plan.times
+    due_s = evidence.under_s + times.timed_release_min * 60.0
     if _up_before(evidence, due_s) or evidence.end_s < due_s:
         return KEPT, "Mission time never fell back."
     power_s = evidence.powered_for(due_s, POWER_S)
@@ -94,14 +108,23 @@ def time_never_restarts(evidence: Evidence) -> tuple[str, str]:
     allowed_s = max(due_s, power_s + START_S) + STEP_S + evidence.plan.thresholds.sign_hold_s
     if evidence.command_s is not None and evidence.command_s <= allowed_s:
         return KEPT, "%d resets; the release was never later than the timed one." % len(evidence.resets_s)
-    late_s = (evidence.command_s or evidence.end_s) - due_s
-    return BROKEN, "The release came %s after it was due." % clock_text(late_s)
+    latest_s = max(evidence.under_s + times.latest_release_min * 60.0, power_s + START_S) + STEP_S
+    if evidence.command_s is None or evidence.command_s > latest_s:
+        return KEPT, "Mission time never fell back; that the latest release passed is for law 1."
+    return BROKEN, "The release came %s after it was due." % clock_text(evidence.command_s - due_s)
 
 
 def not_on_deck(evidence: Evidence) -> tuple[str, str]:
     wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
     if wrong:
         return BROKEN, "A release was energised %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
+    hauled_s = evidence.hauled_s
+    if hauled_s is None:
+        return KEPT, "No release was energised on deck."
+    ends_s = [evidence.end_s if attempt.to_s is None else attempt.to_s for attempt in evidence.attempts]
+    on_deck_s = max(ends_s, default=hauled_s) - hauled_s
+    if on_deck_s > AIR_SEEN_S:
+        return BROKEN, "A release was still energised %s after it was back on deck." % clock_text(on_deck_s)
     return KEPT, "No release was energised on deck."
 
 
@@ -133,7 +156,8 @@ def _repeated_after_reset(evidence: Evidence) -> Attempt | None:
     """The first attempt that was made in the same way as the one just before it that a reset had ended."""
     for before, after in zip(evidence.attempts, evidence.attempts[1:], strict=False):
         same = before.channel == after.channel and before.drive_pct == after.drive_pct
-        if before.end == "reset" and same:
+        known = not any(before.from_s <= moment <= after.from_s for moment in evidence.damaged_s)
+        if before.end == "reset" and same and known:
             return after
     return None
 
@@ -204,40 +228,67 @@ def enough_left(evidence: Evidence) -> tuple[str, str]:
     if evidence.pack_mah < PACK_ROOM * evidence.plan.orders().capacity_mah:
         return EXCUSED, ("%.0f mAh left at the first command, reserve is %d: the pack held only %.0f, which its voltage"
                          " alone cannot tell." % (evidence.left_at_command_mah, reserve_mah, evidence.pack_mah))
-    if _power_failed(evidence):
-        return EXCUSED, "%.0f mAh left at the first command, reserve is %d: the supply itself had failed." % (
-            evidence.left_at_command_mah, reserve_mah)
+    if _reserve_unknown(evidence, RESERVE_ROOM * reserve_mah):
+        return EXCUSED, ("%.0f mAh left at the first command, reserve is %d: %.0f mAh were drawn that nothing showed."
+                         % (evidence.left_at_command_mah, reserve_mah, evidence.unseen_mah))
     return BROKEN, "Only %.0f mAh left at the first command; the reserve is %d." % (
         evidence.left_at_command_mah, reserve_mah)
 
 
-def _power_failed(evidence: Evidence) -> bool:
-    """The controller was without power for a while before the first command."""
-    return any(span.to_s is not None and span.to_s <= (evidence.command_s or 0.0) for span in evidence.powered)
+def _reserve_unknown(evidence: Evidence, least_mah: float) -> bool:
+    """By all that readings told the reserve was still there, and the voltage had not told the contrary for long."""
+    shown_s = evidence.low_shown_s
+    if shown_s is not None and evidence.command_s is not None and evidence.command_s > shown_s + START_S + STEP_S:
+        return False
+    return evidence.left_at_command_mah + evidence.unseen_mah >= least_mah
 
 
 def water_inside(evidence: Evidence) -> tuple[str, str]:
-    if evidence.leak_s is None or evidence.under_s is None:
+    if not evidence.leaks or evidence.under_s is None:
         return KEPT, "No leak was felt under water."
+    told = [_leak_judged(evidence, span) for span in evidence.leaks]
+    for wanted in (BROKEN, EXCUSED):
+        for verdict, sentence in told:
+            if verdict == wanted:
+                return verdict, sentence
+    return told[-1]
+
+
+def _leak_judged(evidence: Evidence, leak: Span) -> tuple[str, str]:
+    """One stretch of water at the probe. It must last for as long as it takes to be sure of it."""
     thresholds = evidence.plan.thresholds
-    from_s = max(evidence.leak_s, evidence.under_s + thresholds.sign_hold_s)
+    from_s = max(leak.from_s, evidence.under_s + thresholds.sign_hold_s)
+    ends = (leak.to_s, evidence.surfaced_s, evidence.hauled_s, evidence.end_s)
+    until_s = min(moment for moment in ends if moment is not None)
     if evidence.surfaced_s is not None and evidence.surfaced_s <= from_s:
         return KEPT, "The leak came at the surface."
+    if evidence.hauled_s is not None and evidence.hauled_s <= from_s:
+        return KEPT, "The leak came on deck."
     if evidence.command_s is not None and evidence.command_s <= from_s:
         return KEPT, "The release had been commanded before the leak."
-    power_s = evidence.powered_for(from_s, POWER_S)
+    room_s = thresholds.leak_hold_s + max(LEAK_STEP_S, evidence.plan.journal.reading_bottom_s + STEP_S) + START_S
+    power_s = evidence.powered_for(from_s, room_s)
     if power_s is None:
         return EXCUSED, "No power since the leak."
-    room_s = thresholds.leak_hold_s + max(LEAK_STEP_S, evidence.plan.journal.reading_bottom_s + STEP_S) + START_S
-    allowed_s = max(from_s, power_s) + room_s
+    allowed_s = power_s + room_s
+    if _unshown(evidence):
+        return EXCUSED, UNSHOWN
     if evidence.command_s is not None and evidence.command_s <= allowed_s:
         return KEPT, "Release commanded %.0f s after the leak was felt." % (evidence.command_s - from_s)
-    one_sign_s = evidence.under_s + thresholds.one_sign_wait_min * 60.0 + room_s
-    if evidence.command_s is not None and evidence.command_s <= one_sign_s:
+    allowed_s = max(allowed_s, _sure_s(evidence) + room_s)
+    if evidence.command_s is not None and evidence.command_s <= allowed_s:
         return KEPT, "Release commanded %.0f s after the leak: one sign of water alone had to be waited for." % (
             evidence.command_s - from_s)
+    if until_s < allowed_s:
+        return KEPT, "The leak was felt for %.0f s: too short to be sure of it." % max(0.0, until_s - from_s)
     return BROKEN, "Water inside from %s after the splash, and no release %.0f s later." % (
-        _since_splash(evidence, from_s), room_s)
+        _since_splash(evidence, from_s), allowed_s - from_s)
+
+
+def _sure_s(evidence: Evidence) -> float:
+    """When the controller can have been sure that it is under water: both signs, or one for long."""
+    alone_s = evidence.under_s + evidence.plan.thresholds.one_sign_wait_min * 60.0
+    return alone_s if evidence.both_signs_s is None else min(alone_s, evidence.both_signs_s)
 
 
 def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
@@ -257,6 +308,8 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     power_s = evidence.powered_for(by_s, 1.0)
     if power_s is None:
         return EXCUSED, "No power at the surface."
+    if _unshown(evidence) and not evidence.beacon:
+        return EXCUSED, UNSHOWN
     if not any(span.from_s <= max(by_s, power_s + START_S) for span in evidence.beacon):
         return BROKEN, "No beacon %s after the splash; it surfaced at %s." % (
             _since_splash(evidence, by_s), _since_splash(evidence, evidence.surfaced_s))
@@ -291,6 +344,12 @@ def footage(evidence: Evidence) -> tuple[str, str]:
     failed_at_once = evidence.camera_unable_s and able_s <= settle_s and not evidence.recorded_on_bottom_s
     if able_s <= 0.0 or failed_at_once:
         return EXCUSED, "The camera could not record on the bottom."
+    dead_s = evidence.powered[-1].to_s if evidence.powered else None
+    if dead_s is not None and dead_s < over_s - settle_s:
+        return EXCUSED, "Recorded %s of %s on the bottom; the controller had no power from %s after the splash on." % (
+            clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s), _since_splash(evidence, dead_s))
+    if _unshown(evidence):
+        return EXCUSED, UNSHOWN
     share = evidence.recorded_on_bottom_s / able_s
     if share >= RECORDED_SHARE or able_s - evidence.recorded_on_bottom_s <= settle_s:
         return KEPT, "Recorded %.1f %% of %s on the bottom%s." % (
@@ -303,6 +362,8 @@ def footage(evidence: Evidence) -> tuple[str, str]:
 def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:
     if evidence.lights_in_air_s > LAMP_TEST_S:
         return BROKEN, "The lights were on in air for %.0f s." % evidence.lights_in_air_s
+    if evidence.lights_in_air_s:
+        return KEPT, "The lights were on in air for %.1f s, in the self-test." % evidence.lights_in_air_s
     return KEPT, "The lights were never on in air."
 
 
@@ -313,19 +374,81 @@ def deaf_at_sea(evidence: Evidence) -> tuple[str, str]:
 
 
 def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:
-    if evidence.state_changes != len(evidence.rows_seen):
-        return BROKEN, "%d changes of state, but %d rows were written down." % (
-            evidence.state_changes, len(evidence.rows_seen))
-    if evidence.journal_lost:
-        return EXCUSED, "The journal's memory refused %d records." % evidence.journal_lost
+    rows, attempts = len(evidence.rows_seen), len(evidence.attempts)
+    missing = max(0, rows - len(evidence.journal_rows)) + max(0, attempts - evidence.journal_attempts)
+    spoilt = evidence.journal_lost + evidence.journal_overwritten + evidence.journal_damaged
+    changes = evidence.state_changes + evidence.states_at_start
+    # With records gone it may come back in an earlier state, which no row tells, and take a row again.
+    if rows != changes and not (spoilt and rows >= evidence.state_changes):
+        return BROKEN, "%d changes of state, but %d rows were written down." % (changes, rows)
+    if missing and missing <= spoilt and _in_order(evidence.journal_rows, evidence.rows_seen):
+        return EXCUSED, "The journal's memory %s: %d changes and attempts are missing." % (
+            _spoilt_words(evidence), missing)
     if evidence.journal_rows != evidence.rows_seen:
-        return BROKEN, "%d rows were taken, %d stand in the journal." % (
-            len(evidence.rows_seen), len(evidence.journal_rows))
-    if evidence.journal_attempts < len(evidence.attempts):
-        return BROKEN, "%d attempts were made, %d stand in the journal." % (
-            len(evidence.attempts), evidence.journal_attempts)
-    return KEPT, "All %d changes of state and %d attempts stand in the journal with their reasons." % (
-        len(evidence.rows_seen), len(evidence.attempts))
+        return BROKEN, "%d rows were taken, %d stand in the journal%s." % (
+            rows, len(evidence.journal_rows), " after its memory %s" % _spoilt_words(evidence) if spoilt else "")
+    if evidence.journal_attempts < attempts:
+        return BROKEN, "%d attempts were made, %d stand in the journal." % (attempts, evidence.journal_attempts)
+    return KEPT, "All %d changes of state and %d attempts stand in the journal with their reasons." % (rows, attempts)
+
+
+def _in_order(some: list[str], of_all: list[str]) -> bool:
+    """Whether these labels stand among all of them in the same order."""
+    rest = iter(of_all)
+    return all(label in rest for label in some)
+
+
+def _spoilt_words(evidence: Evidence) -> str:
+    counts = (("refused", evidence.journal_lost), ("wrote over", evidence.journal_overwritten),
+              ("spoilt", evidence.journal_damaged))
+    return ", ".join("%s %d records" % (what, count) for what, count in counts if count)
+
+
+# --- the second board ----------------------------------------------------------------------------------------------
+
+
+def second_board(evidence: Evidence) -> tuple[str, str]:
+    """What `deadman` promises, whatever the main board does: its own deadline, not on deck, never to give up."""
+    drives = evidence.second.drives
+    wrong = [drive for drive in drives if not drive.been_under]
+    if wrong:
+        return BROKEN, "The second board fired %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
+    if evidence.under_s is None:
+        return KEPT, "It was never under water."
+    due_s = evidence.under_s + evidence.second.deadline_s
+    if not drives and _up_before(evidence, due_s):
+        return KEPT, "It was out of the water before the second board's deadline."
+    if not drives and evidence.end_s < due_s:
+        return KEPT, "The run ended before the second board's deadline."
+    fired_s = drives[0].from_s if drives else None
+    power_s = evidence.second_powered_for(due_s, POWER_S)
+    allowed_s = max(due_s, (due_s if power_s is None else power_s) + START_S) + STEP_S + evidence.second.clock_off_s
+    if fired_s is not None and fired_s <= allowed_s:
+        return _second_goes_on(evidence, due_s)
+    if power_s is None:
+        return EXCUSED, "The second board had no power for %.0f s at or after its deadline." % POWER_S
+    if not evidence.second.saw_water:
+        return EXCUSED, "No sensor of the second board showed water."
+    return BROKEN, "The second board %s; its deadline was %s after the splash." % (
+        "did not fire" if fired_s is None else "fired %s after the splash" % _since_splash(evidence, fired_s),
+        _since_splash(evidence, due_s))
+
+
+def _second_goes_on(evidence: Evidence, due_s: float) -> tuple[str, str]:
+    """It fired in time: the attempts after it, as long as it stays down, and what came of them."""
+    drives, release = evidence.second.drives, evidence.plan.release
+    allowed_s = release.pause_max_s + 2 * START_S
+    ends = (evidence.left_bottom_s, evidence.surfaced_s, evidence.hauled_s, evidence.end_s)
+    over_s = min(moment for moment in ends if moment is not None)
+    quiet = [over_s if drive.to_s is None else drive.to_s for drive in drives]
+    for quiet_s, next_s in zip(quiet, [drive.from_s for drive in drives[1:]] + [over_s], strict=True):
+        begin_s = evidence.second_powered_for(quiet_s, allowed_s)
+        if begin_s is not None and min(next_s, over_s) - begin_s > allowed_s:
+            return BROKEN, "The second board made no attempt for %s from %s after the splash on." % (
+                clock_text(min(next_s, over_s) - quiet_s), _since_splash(evidence, quiet_s))
+    told = "The second board fired %s after the splash, its deadline was %s" % (
+        _since_splash(evidence, drives[0].from_s), _since_splash(evidence, due_s))
+    return KEPT, "%s%s." % (told, ", and freed the ballast" if evidence.freed_by_second else "")
 
 
 LAWS = (
@@ -344,6 +467,21 @@ LAWS = (
 )
 
 
+SECOND_LAW = Law(13, "Second board", "it fires by its own deadline, never on deck, and goes on", second_board)
+
+
+WHOLE_RUN = (12,)  # the journal is one, however often the lander was thrown in
+
+
 def judge(evidence: Evidence) -> list[Verdict]:
-    """The verdict of every law on this dive."""
-    return [law.judge(evidence) for law in LAWS]
+    """The verdict of every law on this run; where it made several dives, of the one that the law fared worst in."""
+    laws = LAWS if evidence.second is None else (*LAWS, SECOND_LAW)
+    dives = evidence.dives()
+    return [law.judge(evidence) if len(dives) == 1 or law.number in WHOLE_RUN else _worst(law, dives) for law in laws]
+
+
+def _worst(law: Law, dives: list[Evidence]) -> Verdict:
+    verdicts = [law.judge(dive) for dive in dives]
+    number, worst = max(enumerate(verdicts), key=lambda numbered: (BROKEN_LAST.index(numbered[1].verdict), numbered[0]))
+    return Verdict(worst.number, worst.name, worst.verdict, "Dive %d of %d: %s" % (
+        number + 1, len(dives), worst.sentence))

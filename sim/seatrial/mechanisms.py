@@ -138,6 +138,10 @@ class PassiveLink:
         if self._left_s <= 0.0 and self._fitted and not self.jammed:
             self.open = True
 
+    def delay(self, later_s: float) -> None:
+        """It takes so much longer under water; an open link stays open."""
+        self._left_s += later_s
+
     def seconds_to_open(self) -> float:
         """Seconds under water until it opens; 0 when open, inf when it is not fitted or jammed."""
         if self.open:

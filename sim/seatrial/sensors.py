@@ -13,7 +13,7 @@ class PressureSensor:
     """Absolute pressure. At the end of its range the reading stands still: saturated, and still valid."""
 
     __slots__ = ("full_mbar", "resolution_mbar", "noise_mbar", "lag_s", "dice", "felt_mbar", "read_s", "absent",
-                 "frozen", "offset_mbar", "extra_noise_mbar", "spikes", "creep_mbar_h", "creep_from_s", "last_mbar")
+                 "frozen", "offset_mbar", "extra_noise_mbar", "spikes", "creeps", "warmths", "last_mbar")
 
     def __init__(self, sensor, full_mbar: int, dice, start_mbar: float) -> None:
         self.full_mbar = full_mbar
@@ -28,12 +28,12 @@ class PressureSensor:
         self.offset_mbar = 0.0
         self.extra_noise_mbar = 0
         self.spikes = 0  # in a thousand readings
-        self.creep_mbar_h = 0.0
-        self.creep_from_s = 0.0
+        self.creeps: tuple[tuple[float, float], ...] = ()  # since when, mbar an hour
+        self.warmths: tuple[tuple[float, float], ...] = ()  # right at this temperature, mbar a degree off it
         self.last_mbar = int(start_mbar)
 
-    def read(self, true_mbar: float, now_s: float) -> int:
-        """The reading in mbar; call only when not `absent`."""
+    def read(self, true_mbar: float, now_s: float, outside_c: float = 0.0) -> int:
+        """The reading in mbar; call only when not `absent`. `outside_c` matters only where `warmths` has something."""
         if self.frozen:
             return self.last_mbar
         gone = (now_s - self.read_s) / self.lag_s if self.lag_s > 0.0 else LAG_SETTLED
@@ -41,8 +41,10 @@ class PressureSensor:
                           else true_mbar + (self.felt_mbar - true_mbar) * exp(-gone))
         self.read_s = now_s
         value = self.felt_mbar + self.offset_mbar + self.dice.spread(self.noise_mbar + self.extra_noise_mbar)
-        if self.creep_mbar_h:
-            value += self.creep_mbar_h * (now_s - self.creep_from_s) / 3600.0
+        for from_s, mbar_h in self.creeps:
+            value += mbar_h * (now_s - from_s) / 3600.0
+        for right_c, mbar_k in self.warmths:
+            value += mbar_k * (outside_c - right_c)
         if self.spikes and self.dice.chance(self.spikes, 1000):
             value = self.dice.between(0.0, self.full_mbar)
         if value > self.full_mbar:
@@ -54,7 +56,8 @@ class PressureSensor:
 class SupplySensor:
     """Battery voltage and current at the controller."""
 
-    __slots__ = ("step_mv", "noise_mv", "step_ma", "noise_ma", "dice", "absent", "voltage_factor", "current_factor")
+    __slots__ = ("step_mv", "noise_mv", "step_ma", "noise_ma", "dice", "absent", "current_absent", "release_absent",
+                 "voltage_factor", "current_factor")
 
     def __init__(self, sensor, dice) -> None:
         self.step_mv = max(1, int(sensor.resolution_mv))
@@ -63,6 +66,8 @@ class SupplySensor:
         self.noise_ma = int(sensor.noise_ma)
         self.dice = dice
         self.absent = False
+        self.current_absent = False
+        self.release_absent = False
         self.voltage_factor = 1.0
         self.current_factor = 1.0
 
@@ -78,7 +83,7 @@ class SupplySensor:
 class TemperatureSensor:
     """One temperature, with the lag of its own body."""
 
-    __slots__ = ("step", "noise", "lag_s", "dice", "felt_c", "read_s", "absent")
+    __slots__ = ("step", "noise", "lag_s", "dice", "felt_c", "read_s", "absent", "offset_c")
 
     def __init__(self, sensor, dice, start_c: float) -> None:
         self.step = max(1, int(sensor.resolution_centi_c))
@@ -88,26 +93,43 @@ class TemperatureSensor:
         self.felt_c = start_c
         self.read_s = 0.0
         self.absent = False
+        self.offset_c = 0.0
 
     def read(self, true_c: float, now_s: float) -> int:
         gone = (now_s - self.read_s) / self.lag_s if self.lag_s > 0.0 else LAG_SETTLED
         if gone > 0.0:
             self.felt_c = true_c if gone >= LAG_SETTLED else true_c + (self.felt_c - true_c) * exp(-gone)
         self.read_s = now_s
-        return (int(self.felt_c * 100.0) + self.dice.spread(self.noise)) // self.step * self.step
+        return (int((self.felt_c + self.offset_c) * 100.0) + self.dice.spread(self.noise)) // self.step * self.step
 
 
 class RealTimeClock:
-    """A clock on its own cell: it goes on through resets, drifts, and may be lost or set wrong."""
+    """A clock on its own cell: it goes on through resets, drifts, and may be lost, set wrong or never set."""
 
-    __slots__ = ("start_s", "rate", "jump_s", "ok")
+    __slots__ = ("start_s", "rate", "jump_s", "ok", "never_set", "_ppm", "_drift_from_s", "_drifted_s")
 
     def __init__(self, clock, start_s: int) -> None:
         self.start_s = start_s
         self.rate = 1.0 + clock.drift_ppm * 1e-6
         self.jump_s = 0
         self.ok = bool(clock.set)
+        self.never_set = False
+        self._ppm = 0.0
+        self._drift_from_s = 0.0
+        self._drifted_s = 0.0
+
+    def drift(self, now_s: float, ppm: float) -> None:
+        """From now on it runs so many millionths faster than before; negative is slower."""
+        self._drifted_s = self._drifted_by(now_s)
+        self._drift_from_s = now_s
+        self._ppm += ppm
 
     def read(self, now_s: float) -> int:
-        """Seconds since 2020-01-01 UTC; a lost clock starts again at its own beginning."""
-        return max(0, int(self.start_s + now_s * self.rate) + self.jump_s) if self.ok else int(now_s)
+        """Seconds since 2020-01-01 UTC; a lost clock, and one never set, counts from its own beginning."""
+        counted_s = now_s * self.rate + self._drifted_by(now_s)
+        if not self.ok or self.never_set:
+            return int(counted_s)
+        return max(0, int(self.start_s + counted_s) + self.jump_s)
+
+    def _drifted_by(self, now_s: float) -> float:
+        return self._drifted_s + self._ppm * 1e-6 * (now_s - self._drift_from_s)

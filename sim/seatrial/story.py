@@ -3,15 +3,31 @@
 import struct
 
 from lander import journal as records
-from lander import table, words
+from lander import lamps, table, words
 from seatrial.battery import capacity_fraction
+from seatrial.charge import ChargeSeen
 from seatrial.evidence import Attempt, Span, TimelineItem
 from seatrial.world import ALL_OFF
 
 CHANNEL_PLACES = ((0, "primary"), (1, "backup"))
 RECORD = records.RECORD_BYTES
+READING = bytes([records.READING])
+MISSION_DS_AT = struct.calcsize("<BBIHBB")  # of a record, what stands before its mission time
+NO_CLOCK_FLAGS = records.FLAG_TIME_UNKNOWN | records.CONFIRMED  # the time of the descent counts for nothing then
+FIX_S = 60.0  # from the first report to a position that is heard, under open sky (common practice, no source)
 # Events of the controller that are told as lines of their own; the rest stands in the journal only.
 QUIET_EVENTS = (records.E_POWER, records.E_PRESS, records.E_GESTURE)
+
+
+def _reason(event: int, detail: int) -> str:
+    """What the detail of an event of the controller says in words, where it says more than the event itself."""
+    if event == records.E_ARM_REFUSED:
+        return "%s; status lamp: %s" % (words.REFUSALS[detail], words.STATUS_LAMP[lamps.REFUSED + lamps.GROUPS[detail]])
+    if event == records.E_ARMED_ANYWAY:
+        return words.REFUSALS[detail]
+    if event == records.E_SELF_TEST:
+        return "passed: %s" % (", ".join(text for bit, text in words.SELF_TEST.items() if detail & bit) or "nothing")
+    return ""
 
 
 class Story:
@@ -23,7 +39,11 @@ class Story:
         self.state = table.SAFE
         self.been_under = False
         self.boot = 0
-        self._names: list[str] = []
+        self.charge = ChargeSeen(dive.given_plan)
+        self._rows: list[tuple[int, str]] = []  # of the last step: place of the record, label of the row
+        self._ahead_s: float | None = None  # of the descent's time in the records before the true one, at its first
+        self._signs_since_s: list[float | None] = [None, None]  # since when one, and both, have shown water
+        self._starting = False  # the step now is the controller's first
 
     def tell(self, kind: str, what: str, reason: str, state: str = "") -> None:
         sea = self.dive.world
@@ -35,6 +55,7 @@ class Story:
     def controller_on(self) -> None:
         now_s = self.dive.world.now_s
         self.boot += 1
+        self._starting = True
         self.evidence.powered.append(Span("on", now_s))
         self._open_span(now_s)
         if self.boot > 1:
@@ -44,6 +65,8 @@ class Story:
         now_s = self.dive.world.now_s
         self.evidence.powered[-1].to_s = now_s
         self.levels_changed(self.dive.world.levels, ALL_OFF, "reset")
+        self.charge.reset()
+        self._signs_since_s = [None, None]
         self.tell("reset", "controller reset", why)
         self._close_span(now_s)
         self.evidence.spans.append(Span("off", now_s))
@@ -62,7 +85,10 @@ class Story:
         now_s = self.dive.world.now_s
         evidence = self.evidence
         self.state = state
-        evidence.state_changes += 1
+        if self._starting:
+            evidence.states_at_start += 1
+        else:
+            evidence.state_changes += 1
         self._open_span(now_s)
         if state == table.ASCEND and evidence.command_s is not None:
             evidence.rise_confirmed_s = now_s
@@ -81,12 +107,17 @@ class Story:
         full_mah = 1000.0 * power.capacity_ah * battery.capacity_factor * capacity_fraction(power, temperature_c)
         self.evidence.pack_mah = full_mah * power.charge_at_start_fraction
         self.evidence.left_at_command_mah = battery.left_fraction(temperature_c) * full_mah
+        self.evidence.unseen_mah = self.charge.unseen_mah(battery.used_ah)
+        self.evidence.low_shown_s = self.charge.low_shown_s
 
     def levels_changed(self, before, levels, why: str = "") -> None:
         now_s = self.dive.world.now_s
+        loads_on = self._loads_on(levels)
         for place, channel in CHANNEL_PLACES:
             if levels[place] and not before[place]:
-                self._attempt_begins(now_s, channel, levels, place)
+                self._attempt_begins(now_s, channel, levels, place, self._loads_on(before) or loads_on)
+            elif levels[place] and loads_on:
+                self._open_attempt(channel).loads_on = loads_on
             elif before[place] and not levels[place]:
                 self._attempt_ends(now_s, channel, why or "off")
         if bool(levels[7]) != bool(before[7]):
@@ -95,62 +126,133 @@ class Story:
             else:
                 self.evidence.beacon[-1].to_s = now_s
 
-    def _attempt_begins(self, now_s: float, channel: str, levels, place: int) -> None:
+    def _loads_on(self, levels) -> str:
         sea = self.dive.world
-        on = [name for name, lit in (("camera", levels[2] and sea.camera.section.supply != "own_pack"),
-                                     ("lights", levels[5]), ("fan", levels[6])) if lit]
+        return ", ".join(name for name, lit in (
+            ("camera", levels[2] and sea.camera.section.supply != "own_pack"), ("lights", levels[5]),
+            ("fan", levels[6])) if lit)
+
+    def _attempt_begins(self, now_s: float, channel: str, levels, place: int, loads_on: str) -> None:
+        sea = self.dive.world
         if self.state == table.SAFE and sea.hull.in_water:
             self.evidence.bench_fires_under_water += 1
         self.evidence.attempts.append(Attempt(
-            from_s=now_s, channel=channel, drive_pct=levels[place], loads_on=", ".join(on),
+            from_s=now_s, channel=channel, drive_pct=levels[place], loads_on=loads_on,
             in_water=sea.hull.in_water, been_under=self.been_under, both=bool(levels[0] and levels[1]), boot=self.boot))
 
+    def _open_attempt(self, channel: str) -> Attempt:
+        return next(one for one in reversed(self.evidence.attempts) if one.channel == channel and one.to_s is None)
+
     def _attempt_ends(self, now_s: float, channel: str, why: str) -> None:
-        for attempt in reversed(self.evidence.attempts):
-            if attempt.channel == channel and attempt.to_s is None:
-                attempt.to_s = now_s
-                attempt.end = why
-                return
+        attempt = self._open_attempt(channel)
+        attempt.to_s = now_s
+        attempt.end = why
+
+    # --- inputs ---------------------------------------------------------------------------------------------------
+
+    def look_at_inputs(self, inputs) -> None:
+        """What the controller was told in this step."""
+        world = self.dive.world
+        self.charge.step(world.now_s, inputs, world.levels)
+        evidence = self.evidence
+        if evidence.both_signs_s is not None or evidence.under_s is None:
+            return
+        shown = int(bool(inputs.contact_ok and inputs.contact_wet)) + int(
+            bool(inputs.pressure_ok) and inputs.pressure_mbar >= self.dive.submerged_mbar)
+        if self._lasts(0, shown >= 1) and evidence.water_shown_s is None:
+            evidence.water_shown_s = world.now_s
+        if self._lasts(1, shown == 2):
+            evidence.both_signs_s = world.now_s
+
+    def _lasts(self, place: int, shown: bool) -> bool:
+        """Whether it has been shown for as long as a sign needs."""
+        now_s, since_s = self.dive.world.now_s, self._signs_since_s[place]
+        if not shown or since_s is None:
+            self._signs_since_s[place] = now_s if shown else None
+            return False
+        return now_s - since_s >= self.dive.given_plan.thresholds.sign_hold_s
+
+    def look_at_leak(self) -> None:
+        """Water at the probe comes or goes."""
+        now_s, leaks = self.dive.world.now_s, self.evidence.leaks
+        felt = self.dive.world.leak_felt()
+        if felt and not (leaks and leaks[-1].to_s is None):
+            leaks.append(Span("leak", now_s))
+        elif not felt and leaks and leaks[-1].to_s is None:
+            leaks[-1].to_s = now_s
+
+    def look_at_reports(self) -> None:
+        """Whether its position can be heard; that must last, longer where waves go over the antenna."""
+        sea, reports = self.dive.world, self.evidence.reports
+        out = sea.position_goes_out()
+        if not out and reports and reports[-1].to_s is None:
+            reports[-1].to_s = sea.now_s
+        elif out and not (reports and reports[-1].to_s is None):
+            span = Span("report", sea.now_s)
+            reports.append(span)
+            self.dive.at(sea.now_s + FIX_S / (1.0 - sea.antenna_awash), lambda: self._hear(span))
+
+    def _hear(self, span: Span) -> None:
+        if span.to_s is None and self.evidence.heard_s is None:
+            self.evidence.heard_s = self.dive.world.now_s
+            self.tell("event", "its position was heard", "")
 
     # --- records --------------------------------------------------------------------------------------------------
 
     def read(self, outputs) -> None:
         """The records of one step, as they come; readings are passed over."""
         buffer = outputs.records
-        self._names = []
+        self._rows = []
         for index in range(outputs.record_count):
             at = index * RECORD
-            mission_ds = struct.unpack_from("<I", buffer, at + 10)[0]
-            if mission_ds < self.evidence.last_mission_ds:
+            mission_ds, _clock_s, flags, descent_ds = struct.unpack_from("<IIHi", buffer, at + MISSION_DS_AT)
+            if mission_ds < self.evidence.last_mission_ds and not flags & records.FLAG_TIME_UNKNOWN:
                 self.evidence.mission_time_fell += 1
             self.evidence.last_mission_ds = mission_ds
+            self._look_at_clock(mission_ds, flags, descent_ds)
             if buffer[at + 1] != records.READING:
-                self._read_one(records.fields(buffer[at:at + RECORD]))
+                self._read_one(records.fields(buffer[at:at + RECORD]), index)
 
-    def forget(self, outputs) -> None:
-        """Power failed while these were stored: the step never took effect."""
-        if self._names:
-            del self.evidence.rows_seen[-len(self._names):]
-        self._names = []
+    def _look_at_clock(self, mission_ds: int, flags: int, descent_ds: int) -> None:
+        """Whether the time of the descent, as the records have it, goes as fast as the true one."""
+        if descent_ds < 0 or flags & NO_CLOCK_FLAGS:
+            self._ahead_s = None
+            return
+        ahead_s = (mission_ds - descent_ds) * 0.1 - self.dive.world.now_s
+        if self._ahead_s is None:
+            self._ahead_s = ahead_s
+        self.evidence.clock_behind_s = max(self.evidence.clock_behind_s, self._ahead_s - ahead_s)
 
-    def _read_one(self, record: dict) -> None:
+    def stepped(self) -> None:
+        """A step has taken effect."""
+        self._starting = False
+
+    def forget(self, stored: int) -> None:
+        """Power failed while the records of a step were stored: rows behind the first `stored` were never taken."""
+        lost = sum(index >= stored for index, _label in self._rows)
+        if lost:
+            del self.evidence.rows_seen[-lost:]
+        self._rows = []
+
+    def _read_one(self, record: dict, index: int) -> None:
         kind, code, detail = record["kind"], record["code"], record["detail"]
         state = table.STATES[record["state"]]
         if kind == records.ROW:
-            self._read_row(record["state"], code)
+            self._read_row(record["state"], code, index)
         elif kind == records.ATTEMPT:
             self.tell("attempt", "attempt %d: %s release" % (record["attempts"], words.CHANNELS[code]),
                       "driven at %d %%" % detail, state)
         elif kind == records.ATTEMPT_END:
             self.tell("attempt", "%s release off" % words.CHANNELS[code], words.ATTEMPT_ENDS[detail], state)
         elif kind == records.EVENT and code not in QUIET_EVENTS:
-            reason = words.REFUSALS[detail] if code == records.E_ARM_REFUSED else ""
-            self.tell("event", words.EVENTS[code], reason, state)
+            self.tell("event", words.EVENTS[code], _reason(code, detail), state)
+            if code == records.E_ARM_REFUSED:
+                self.evidence.arming_refused = words.REFUSALS[detail]
 
-    def _read_row(self, state: int, number: int) -> None:
+    def _read_row(self, state: int, number: int, index: int) -> None:
         label = table.label(number)
         self.evidence.rows_seen.append(label)
-        self._names.append(label)
+        self._rows.append((index, label))
         sea = self.dive.world
         from_state = table.STATES[table.ROWS[number][table.FROM]]
         self.evidence.timeline.append(TimelineItem(
@@ -169,18 +271,17 @@ class Story:
         """What the journal's memory holds at the end: the rows and attempts that a reader will find."""
         evidence = self.evidence
         data = store.data
-        seen = set()
+        found = {}
         for at in range(0, len(data), RECORD):
             record = data[at:at + RECORD]
-            if record[1:2] == b"\x05" or not records.is_good(record):
+            if record[1:2] in (READING, b"\xff") or not records.is_good(record):
                 continue
-            sequence = records.sequence_of(record)
-            if sequence in seen:
-                continue
-            seen.add(sequence)
+            found.setdefault(records.sequence_of(record), record)
+        numbers = sorted(found) if store.overwritten else list(found)
+        for record in (found[number] for number in numbers):
             if record[1] == records.ROW:
                 evidence.journal_rows.append(table.label(records.fields(record)["code"]))
             elif record[1] == records.ATTEMPT:
                 evidence.journal_attempts += 1
-
-
+        evidence.journal_overwritten = store.overwritten
+        evidence.journal_damaged = store.damaged

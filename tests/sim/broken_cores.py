@@ -156,7 +156,7 @@ def never_films(patch) -> None:
 
 def lights_without_asking_for_depth(patch) -> None:
     patch.setattr(drive, "lights", lambda mission, now_ds: (
-        mission.orders.lights_pct if mission.state == table.RECORD else 0))
+        mission.orders.lights_pct if mission.state == table.RECORD else mission.self_test.lights_pct()))
 
 
 def obeys_under_water(patch) -> None:
@@ -183,44 +183,39 @@ def _core(name: str, break_it: Callable, faults: str, *laws: int) -> BrokenCore:
 
 
 CORES = (
-    # A release that comes after the latest has come after the timed one too.
-    _core("no deadline", facts_without(table.DUE, table.LATEST), "", 1, 2),
+    _core("no deadline", facts_without(table.DUE, table.LATEST), "", 1),
     _core("no timed release", facts_without(table.DUE), "", 2),
     _core("timer restarts at boot", timer_restarts_at_boot, "reset@record+20min", 2),
+    _core("timer restarts at boot, late", timer_restarts_at_boot, "reset@record+3h", 1, 2),
     _core("mission time restarts at boot", mission_time_restarts_at_boot, "reset@record+20min", 2),
     _core("one sign of water is believed at once", believes_one_sign_of_water_at_once,
           "contact-bridged@armed+60s leak-false@armed+60s", 3),
     _core("not seen to be back on deck", facts_without(table.OUT_OF_WATER, table.AT_SURFACE),
           "hauled-back@record+10min", 3),
+    _core("goes on driving on deck", facts_without(table.OUT_OF_WATER, table.AT_SURFACE, table.RISING),
+          "hauled-back@attempt+5s", 3),
     _core("channels never alternate", channels_never_alternate, "jammed", 4),
     _core("gives up after one attempt", gives_up_after_one_attempt, "jammed", 4),
     _core("repeats an attempt that a reset cut", repeats_an_attempt_that_was_cut,
           "attempt-resets:channel=primary,for_s=60@release", 4),
     _core("believes in a rise without seeing one", believes_in_a_rise_without_seeing_one, "jammed", 4),
     _core("fires without shedding", fires_without_shedding, "", 5),
+    _core("fires in the instant of shedding", fires_in_the_instant_of_shedding, "", 5),
+    _core("runs the fan in an attempt", runs_the_fan_in_an_attempt, "jammed", 5),
     # The second channel's attempt is not in the journal either.
     _core("energises both channels", energises_both_channels, "", 5, 12),
     _core("never judges the battery low", facts_without(table.LOW), "lamp-shorted@record+3h", 6),
+    _core("never judges the battery low, after a reset", facts_without(table.LOW), "reset@splash lamp-shorted@record+3h",
+          6),
     _core("never judges a leak", facts_without(table.LEAK), "leak@record+1h", 7),
+    _core("waits ten minutes with a leak", waits_ten_minutes_with_a_leak, "leak@splash+1min", 7),
     _core("never lights the beacon", never_lights_the_beacon, "", 8),
     _core("lets the beacon die after an hour", lets_the_beacon_die_after_an_hour, "", 8),
     _core("presses without looking", presses_without_looking, "records-early", 9),
-    _core("a missed press stays unseen", presses_without_looking, "press-missed", 9),
+    _core("a missed press stays unseen", presses_without_looking, "press-missed@splash", 9),
     _core("never films", never_films, "", 9),
     _core("lights without asking for depth", lights_without_asking_for_depth, "never-sinks", 10),
     _core("obeys under water", obeys_under_water, "line-noise:for_s=5@ascend+2min", 11),
     _core("rows are not written", records_without(journal.ROW), "", 12),
     _core("attempts are not written", records_without(journal.ATTEMPT), "", 12),
-)
-
-# Broken cores that the laws let pass: each is a hole in a law, with what it would take to close it.
-MISSED = (
-    (_core("fires in the instant of shedding", fires_in_the_instant_of_shedding, "", 5),
-     "the law sees the levels of one instant; camera, lights and fan are to be off before the drive is on"),
-    (_core("runs the fan in an attempt", runs_the_fan_in_an_attempt, "jammed", 5),
-     "loads are looked at only when an attempt begins, not while it runs"),
-    (_core("never judges the battery low", facts_without(table.LOW), "reset@splash lamp-shorted@record+3h", 6),
-     "any reset before the command, however short, excuses as if the supply had failed"),
-    (_core("waits ten minutes with a leak", waits_ten_minutes_with_a_leak, "leak@splash+1min", 7),
-     "in the first quarter of an hour any wait is excused as one sign of water, also when both signs were there"),
 )

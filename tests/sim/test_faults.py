@@ -10,10 +10,11 @@ from lander.table import STATES
 from seatrial.account import is_home, outcome
 from seatrial.faults import EVENTS, KINDS, Fault, FaultError, When, parse, parse_when
 
-from .flying import broken, dive, fly
+from .flying import SAMPLE, broken, dive, fly, verdict
 from .single_faults import SCENARIOS
 
-GROUPS = {"release", "power", "controller", "time", "sensors", "camera", "surface", "site and people"}
+GROUPS = {"release", "power", "controller", "time", "sensors", "camera", "surface", "site and people",
+          "second board"}
 WORDS = EVENTS + STATES
 
 
@@ -84,7 +85,10 @@ def test_minutes_and_hours_are_seconds():
     ("weak-supply:mohm=0.5", ["weak-supply: mohm=0.5", "allowed is 1 to 1e+06"]),
     ("weak-supply:mohm=nan", ["weak-supply: mohm=nan", "allowed is 1 to 1e+06"]),
     ("weak-supply:mohm=inf", ["weak-supply: mohm=inf", "allowed is 1 to 1e+06"]),
-    ("reset:for_s=-1", ["reset: for_s=-1", "allowed is 0 to 1e+07"]),
+    ("jammed:for_s=-1", ["jammed: for_s=-1", "allowed is 0 to 1e+07"]),
+    ("reset:for_s=60", ["reset takes no for_s", "over at once", "leave for_s out"]),
+    ("deeper:for_s=60", ["deeper takes no for_s", "lies in the site"]),
+    ("reset:by_s=5", ["reset has no parameter 'by_s'; it has none"]),
     ("reset@recording", ["onset 'recording' is not understood", "record", "200m", "45min", "record+10min"]),
     ("reset@record+", ["onset 'record+' is not understood"]),
     ("reset@record+10", ["onset 'record+10' is not understood", "record+10min"]),
@@ -104,6 +108,7 @@ def test_a_wrong_spelling_is_one_sentence_with_the_part_and_what_is_allowed(text
 @given(faults(), st.data())
 def test_a_number_out_of_bounds_names_its_bounds(fault, data):
     numbers = [key for key, one in fault.kind.parameters.items() if not one.choices]
+    assume(numbers)
     key = data.draw(st.sampled_from(numbers))
     parameter = fault.kind.parameters[key]
     value = parameter.highest * 2.0 + 1.0
@@ -133,6 +138,7 @@ def test_every_fault_is_told_in_words_with_its_numbers(kind):
     sentence = parse(kind.name).sentence()
     assert sentence.startswith(kind.what)
     assert all(key in sentence for key in kind.parameters if key != "for_s")
+    assert kind.to_the_lander
 
 
 # --- when they begin and end ---------------------------------------------------------------------------------------
@@ -192,11 +198,19 @@ def test_a_fault_begins_so_long_after_the_start_as_written():
     assert fly("%s@start+5min" % HARMLESS).faults[0][1] == pytest.approx(300.0)
 
 
-@pytest.mark.xfail(strict=True, reason="World.advance reports one mark a crossing; a second mark at the same depth is"
-                                       " crossed on the way up, hours later")
-def test_a_fault_that_waits_for_the_depth_of_another_mark_begins_there_too():
-    result = fly("%s@1.5m" % HARMLESS)  # 1.5 m: the submerged threshold of the sample
-    assert result.faults[0][1] < result.evidence.touchdown_s
+@pytest.mark.parametrize("onset", ["1.5m", "200m"])  # 1.5 m: the submerged threshold of the sample
+def test_faults_that_wait_for_one_depth_all_begin_there_on_the_way_down(onset):
+    result = fly("%s@%s" % (HARMLESS, onset), "no-fix@%s" % onset)
+    assert result.faults[0][1] == result.faults[1][1] < result.evidence.touchdown_s
+
+
+def test_a_fault_that_waits_for_the_depth_of_the_seabed_begins_as_it_touches():
+    result = fly("%s@430m" % HARMLESS)
+    assert result.faults[0][1] == result.evidence.touchdown_s
+
+
+def test_a_fault_that_waits_for_no_depth_begins_with_the_splash():
+    assert fly("%s@0m" % HARMLESS).faults[0][1] == pytest.approx(600.0)
 
 
 def test_a_fault_ends_after_its_time():
@@ -214,7 +228,9 @@ def condition(one) -> dict[str, object]:
     world = one.world
     parts = {"dive": one, "world": world, "hull": world.hull, "battery": world.battery, "pressure": world.pressure,
              "supply": world.supply, "clock": world.clock, "camera": world.camera, "primary": world.primary,
-             "backup": world.backup, "link": world.link, "store": one.world_store}
+             "camera temperature": world.camera_temperature, "housing temperature": world.housing_temperature,
+             "backup": world.backup, "link": world.link, "store": one.world_store, "second": one.second,
+             "second pressure": one.second.pressure}
     seen = {}
     for part, thing in parts.items():
         names = [name for kind in type(thing).__mro__ for name in getattr(kind, "__slots__", ())]
@@ -225,23 +241,39 @@ def condition(one) -> dict[str, object]:
     return seen
 
 
-LASTING = {"reset", "hang", "torn-record", "hauled-back", "link-early", "card-full", "camera-crashed"}  # a moment's deed
-OF_THE_SITE = {"deep-mud", "deeper", "shallower", "never-sinks"}  # in the plan before the dive is built
-NOT_UNDONE = pytest.mark.xfail(strict=True, reason="begin returns no undo, though the timeline tells that it ends")
+CAN_END = [name for name, kind in KINDS.items() if kind.can_end]
+OF_THE_SITE = {name for name, kind in KINDS.items() if kind.prepare}  # in the plan before the dive is built
 
 
-@pytest.mark.parametrize("name", [
-    pytest.param(name, marks=NOT_UNDONE if name in ("leak", "press-missed") else ())
-    for name in KINDS if name not in LASTING | OF_THE_SITE])
+@pytest.mark.parametrize("name", CAN_END)
 def test_a_fault_that_ends_leaves_the_world_as_it_was(name):
     one = dive()
     before = condition(one)
     fault = parse(name)
-    undo = fault.kind.begin(one, fault.values)
+    end = fault.kind.begin(one, fault.values)
     assert condition(one) != before, "it must have done something"
-    if undo:
-        undo()
+    end()
     assert condition(one) == before
+
+
+@pytest.mark.parametrize("name", CAN_END)
+def test_of_two_faults_of_a_kind_each_acts_for_as_long_as_it_lasts(name):
+    one, other = dive(), dive()
+    fault = parse(name)
+    end_first, end_second = (fault.kind.begin(one, fault.values) for _ in range(2))
+    fault.kind.begin(other, fault.values)
+    untouched = condition(dive())
+    end_first()
+    assert condition(one) == condition(other)
+    end_second()
+    assert condition(one) == untouched
+
+
+@pytest.mark.parametrize("name", [name for name in KINDS if name not in CAN_END])
+def test_a_fault_that_cannot_end_returns_nothing_that_could_end_it(name):
+    one = dive(*([name] if name in OF_THE_SITE else []))
+    one._prepare()
+    assert parse(name).kind.begin(one, parse(name).values) is None
 
 
 @pytest.mark.parametrize("name", sorted(OF_THE_SITE))
@@ -251,8 +283,6 @@ def test_a_fault_of_the_site_is_in_the_world_and_not_in_the_plan_of_the_controll
     assert one.given_plan.mission_record() == dive().given_plan.mission_record()
 
 
-@pytest.mark.xfail(strict=True, reason="the undo of a fault puts back what it found, and takes a later fault of the same"
-                                       " kind with it")
 def test_the_end_of_one_fault_leaves_another_of_the_same_kind_standing():
     result = fly("pressure-gone:for_s=100@splash", "pressure-gone@splash+50s")
     assert result.series.pressure_mbar[-1] is None
@@ -270,12 +300,13 @@ def test_a_single_fault_ends_as_the_table_says(scenario):
     assert scenario.said in told["sentence"]
     assert result.evidence.command_reason == scenario.because
     assert tuple(one.number for one in result.verdicts if one.verdict == "excused") == scenario.excused
-    assert told["home"] == (scenario.path != "none" or "Hauled" in scenario.said)
+    assert told["home"] == (scenario.path != "none" or scenario.said in ("Hauled back on deck", "never went under"))
 
 
 def test_the_table_has_a_fault_of_every_group_and_a_dozen_for_both_bodies():
     assert {scenario.group for scenario in SCENARIOS} == GROUPS
-    assert {scenario.group for scenario in SCENARIOS if scenario.both_bodies} >= GROUPS - {"site and people"}
+    assert {scenario.group for scenario in SCENARIOS if scenario.both_bodies} >= GROUPS - {
+        "site and people", "second board"}
     assert sum(scenario.both_bodies for scenario in SCENARIOS) >= 12
 
 
@@ -292,10 +323,6 @@ def test_a_reset_in_every_attempt_never_repeats_the_way_before():
                for one, after in zip(attempts, attempts[1:], strict=False))
 
 
-HAULED_BEFORE_THE_SPLASH = pytest.mark.xfail(
-    strict=True, reason="hauled back on deck at -0:10:00: it is put on deck before the splash, and then dives")
-
-
 @pytest.mark.parametrize(("name", "onset"), [
     (name, onset) for name in sorted(KINDS) for onset in ("start", "record+10min", "attempt")])
 def test_no_single_fault_breaks_a_law_and_who_stays_down_has_a_reason(name, onset):
@@ -305,13 +332,84 @@ def test_no_single_fault_breaks_a_law_and_who_stays_down_has_a_reason(name, onse
         assert re.search("hangs on|caught at|jammed|circuit|no power|passive link", outcome(result)["sentence"])
 
 
-@HAULED_BEFORE_THE_SPLASH
-def test_who_is_hauled_back_is_hauled_after_the_splash():
-    evidence = fly("hauled-back@start").evidence
-    assert evidence.hauled_s is None or evidence.hauled_s >= evidence.splash_s
+@pytest.mark.parametrize("onset", ["start", "start+5min", "start+599s"])
+def test_who_is_to_be_hauled_back_before_the_splash_is_not_thrown_in(onset):
+    evidence = fly("hauled-back@%s" % onset).evidence
+    assert (evidence.hauled_s, evidence.wet_s, evidence.under_s) == (None, None, None)
+    assert any(item.what == "kept on deck" for item in evidence.timeline)
+    assert evidence.attempts == []
 
 
-@pytest.mark.xfail(strict=True, reason="a supply that carries the camera and not the lights: the core starts both again"
-                                       " after every brownout, 770 resets, and films a fifth of the bottom time")
-def test_a_supply_too_weak_for_the_lights_still_films():
-    assert broken(fly("weak-supply:mohm=9000@record+10min")) == {}
+def test_who_is_hauled_back_twice_at_once_is_hauled_as_fast_as_by_one():
+    twice = fly("hauled-back@record", "hauled-back@record+10s").evidence
+    assert twice.hauled_s == fly("hauled-back@record").evidence.hauled_s
+
+
+@pytest.mark.parametrize("name", ["weak-supply:mohm=9000@record+10min", "load-resets:load=lights",
+                                  "load-resets:load=fan"])
+@pytest.mark.xfail(strict=True, reason="a supply that carries the camera and not the lights or the fan: the core starts all"
+                                       " of them again after every brownout and films a part of the bottom time")
+def test_a_supply_too_weak_for_the_lights_or_the_fan_still_films(name):
+    assert broken(fly(name)) == {}
+
+
+# --- what some of them are made of ---------------------------------------------------------------------------------
+
+
+def test_a_position_is_heard_a_minute_after_the_lander_is_up_and_later_with_waves_over_the_antenna():
+    up_s = fly().evidence.surfaced_s
+    assert fly().evidence.heard_s == pytest.approx(up_s + 60.0)
+    assert fly("antenna-awash:part=0.9").evidence.heard_s == pytest.approx(up_s + 600.0)
+
+
+@pytest.mark.parametrize("name", ["no-fix", "radio-dead", "antenna-awash:part=1"])
+def test_without_radio_or_fix_nobody_hears_where_it_is_until_that_is_over(name):
+    assert fly(name).evidence.heard_s is None
+    head, colon, rest = name.partition(":")
+    evidence = fly("%s:%s%sfor_s=3600@afloat" % (head, rest, "," if rest else "")).evidence
+    assert evidence.heard_s == pytest.approx(evidence.surfaced_s + 3660.0)
+
+
+def test_a_program_that_comes_up_at_the_sixth_start_is_away_for_five_watchdogs_and_six_boots():
+    evidence = fly("half-loaded:starts=5,each_s=8@record+10min").evidence
+    away_s = evidence.powered[1].from_s - evidence.powered[0].to_s
+    assert away_s == pytest.approx(6 * SAMPLE.power.boot_s + 5 * 8.0)
+
+
+def test_a_count_of_time_that_falls_back_makes_no_release_later():
+    assert abs(fly("counter-wraps@record+2h").evidence.command_s - fly().evidence.command_s) <= 10.0
+
+
+def test_a_full_journal_keeps_the_newest_records_by_going_over_old_ones():
+    result = fly("jammed:channel=both", "flash-full:slots=0@release")
+    assert result.evidence.journal_overwritten > 64
+    assert verdict(result, 12).verdict == "excused"
+    assert broken(result) == {}
+
+
+def test_damaged_records_are_passed_over_after_a_reset():
+    result = fly("records-damaged:records=40@record+10min")
+    assert result.evidence.journal_damaged == 40
+    assert result.evidence.command_s <= fly().evidence.command_s
+
+
+@pytest.mark.parametrize(("load", "onset"), [
+    ("camera", "splash"), ("lights", "touchdown"), ("primary", "release"), ("backup", "release"), ("beacon", "freed"),
+    ("report", "freed")])
+def test_each_step_of_a_load_resets_the_controller(load, onset):
+    evidence = fly("load-resets:load=%s,for_s=900@%s" % (load, onset), "jammed").evidence
+    assert evidence.resets_s
+
+
+def test_a_camera_whose_fan_stands_still_gets_hot_and_is_put_off():
+    assert max(fly("fan-dead@splash").series.camera_c) > max(fly().series.camera_c) + 5.0
+
+
+def test_colder_water_is_heavier_and_a_deeper_thermocline_lighter():
+    down_s = fly().evidence.touchdown_s
+    assert fly("colder").evidence.touchdown_s > down_s > fly("deep-thermocline").evidence.touchdown_s
+
+
+def test_a_faster_current_carries_it_further():
+    there, further = (result.surfaced_at for result in (fly(), fly("fast-current:times=3")))
+    assert further[0] == pytest.approx(3 * there[0], rel=1e-3)

@@ -144,3 +144,13 @@ def test_a_link_that_is_not_fitted_or_jammed_never_opens(sample):
 def test_a_link_with_a_negative_time_is_refused(sample):
     with pytest.raises(ValueError, match=r"opens_after_s is -1.0; allowed is 0 and more"):
         PassiveLink(sample.release.passive, -1.0)
+
+
+def test_a_link_that_is_late_takes_so_much_longer_and_an_open_one_stays_open(sample):
+    link = PassiveLink(sample.release.passive, 100.0)
+    link.advance(40.0)
+    link.delay(1000.0)
+    assert link.seconds_to_open() == 1060.0
+    link.advance(1060.0)
+    link.delay(1000.0)
+    assert link.open

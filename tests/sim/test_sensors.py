@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from seatrial.dice import Dice
 from seatrial.sensors import PressureSensor, RealTimeClock, SupplySensor, TemperatureSensor
 
-from .flying import fly
+from .flying import SAMPLE, fly
 
 FULL_MBAR = 60_000
 DAY_S = 86_400
@@ -96,7 +96,7 @@ def test_a_frozen_reading_stands_still_and_goes_on_from_the_truth():
 def test_an_offset_and_a_creep_are_added():
     sensor = pressure_sensor()
     sensor.offset_mbar = 300.0
-    sensor.creep_mbar_h, sensor.creep_from_s = -200.0, 1000.0
+    sensor.creeps = ((1000.0, -200.0),)
     assert sensor.read(10_000.0, 1000.0) == 10_300
     assert sensor.read(10_000.0, 1000.0 + 3600.0) == 10_100
     assert sensor.read(10_000.0, 1000.0 + 7200.0) == 9_900
@@ -165,3 +165,25 @@ def test_a_clock_that_jumps_back_never_reads_below_zero():
     assert clock.read(10.0) == 0
     clock.jump_s = 7200
     assert clock.read(10.0) == 12_210
+
+
+def test_a_pressure_that_drifts_with_the_temperature_is_right_at_one_temperature():
+    sensor = pressure_sensor()
+    sensor.warmths = ((15.0, 20.0), (10.0, -5.0))
+    assert sensor.read(10_000.0, 1.0, 15.0) == 10_000 - 25
+    assert sensor.read(10_000.0, 2.0, 5.0) == 10_000 - 200 + 25
+
+
+def test_a_clock_that_drifts_keeps_what_it_has_lost_when_it_goes_right_again():
+    clock = RealTimeClock(SAMPLE.sensors.clock.model_copy(update={"drift_ppm": 0.0}), 1_000_000)
+    clock.drift(1000.0, -100_000.0)
+    assert clock.read(1000.0) == 1_001_000
+    assert clock.read(2000.0) == 1_001_900
+    clock.drift(2000.0, 100_000.0)
+    assert clock.read(3000.0) == 1_002_900
+
+
+def test_a_clock_that_was_never_set_counts_from_its_own_beginning_and_may_say_that_it_is_right():
+    clock = RealTimeClock(SAMPLE.sensors.clock, 1_000_000)
+    clock.never_set = True
+    assert (clock.read(500.0), clock.ok) == (500, True)

@@ -92,3 +92,21 @@ def test_a_journal_finds_its_end_again_in_either(kind, tmp_path):
     again = Journal(store)
     again.recall()
     assert again.next_slot == journal.next_slot == 7
+
+
+def test_a_damaged_record_is_counted_and_is_another_one():
+    store = SimulatedStore(SLOTS)
+    store.write(2, record(1))
+    store.damage(2)
+    store.damage(5)
+    assert sum(one != other for one, other in zip(slot(store, 2), record(1), strict=True)) == 1
+    assert (store.damaged, is_blank(slot(store, 5))) == (1, True)
+
+
+def test_a_record_over_an_older_one_is_counted_and_one_in_a_blank_slot_is_not():
+    store = SimulatedStore(SLOTS)
+    store.write(3, record(1))
+    store.write(1, record(2))
+    assert store.overwritten == 0
+    store.write(3, record(3))
+    assert store.overwritten == 1

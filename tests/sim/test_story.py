@@ -4,9 +4,10 @@ from itertools import pairwise
 
 import pytest
 
-from lander import table
+from lander import table, words
+from seatrial.account import outcome
 
-from .flying import SHORT, fly
+from .flying import SHORT, broken, fly
 
 STORIES = {
     "as planned": (), "jammed": ("jammed",), "a reset in the attempt": ("attempt-resets:channel=primary",),
@@ -89,3 +90,38 @@ def test_a_fault_is_told_when_it_begins_and_when_it_ends():
     timeline = fly("strobe-dead:for_s=60@record+5min", plan=SHORT).evidence.timeline
     lines = [(item.what, item.reason) for item in timeline if item.kind == "fault"]
     assert lines == [("strobe-dead:for_s=60@record+300s", "the beacon lamp is dead"), ("strobe-dead ends", "")]
+
+
+# --- the self-test on deck -----------------------------------------------------------------------------------------------
+
+
+def test_the_self_test_is_told_and_the_lander_is_armed_within_a_minute_of_the_gesture():
+    evidence = fly(plan=SHORT).evidence
+    ended = next(item for item in evidence.timeline if item.what == "self-test ended")
+    assert ended.reason == "passed: %s" % ", ".join(words.SELF_TEST.values())
+    armed = next(span for span in evidence.spans if span.name == "armed")
+    assert 12.0 < ended.time_s == armed.from_s < 72.0
+    assert 0.5 < evidence.lights_in_air_s < 2.5
+
+
+@pytest.mark.parametrize(("fault", "reason"), [
+    ("bad-circuit@start", "primary release circuit is open"),
+    ("bad-circuit:channel=backup,how=shorted@start", "backup release circuit is shorted"),
+    ("flash-refuses@start", "journal memory could not be written and read back"),
+    ("card-full", "camera was not seen to record"),
+    ("clock-lost", "real-time clock was never set, or has stopped"),
+])
+def test_what_the_self_test_finds_is_told_with_its_lamp_and_the_lander_comes_home_all_the_same(fault, reason):
+    result = fly(fault, plan=SHORT)
+    evidence = result.evidence
+    refused = next(item for item in evidence.timeline if item.what == "arming refused")
+    assert refused.time_s < evidence.splash_s
+    assert refused.reason.startswith("%s; status lamp: one long flash, " % reason)
+    assert evidence.rows_seen[0] == "safe-splash"
+    assert evidence.surfaced_s is not None
+    assert outcome(result)["sentence"].endswith("It was never armed: %s." % reason)
+    assert broken(result) == {}
+
+
+def test_a_jammed_latch_has_a_sound_circuit_and_passes():
+    assert fly("jammed:channel=both", plan=SHORT).evidence.rows_seen[0] == "safe-arm"
