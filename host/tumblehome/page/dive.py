@@ -14,6 +14,7 @@ from tumblehome.page.parts import Column, Html
 _PATHS = {
     "primary": "The primary release",
     "backup": "The backup release",
+    "second board": "The second board, which drove the backup release",
     "passive": "The passive link",
     "ballast lost": "The ballast came off without a release",
     "none": "None: nothing freed it",
@@ -35,6 +36,7 @@ class _Marking(NamedTuple):
 _MARKINGS = {
     "primary": _Marking("circle", palette.VERMILLION, "attempt, primary"),
     "backup": _Marking("square-open", "#8a2f63", "attempt, backup"),
+    "second": _Marking("diamond-open", palette.INK, "attempt, second board"),
     "reset": _Marking("x-thin", palette.BLACK, "controller reset"),
     "fault": _Marking("triangle-down", palette.BLACK, "fault begins"),
     "surfaced": _Marking("star", palette.BLUE, "surfaced"),
@@ -89,6 +91,8 @@ class _Dive:
         self.never_began = [fault for fault in dive["faults"] if fault["from_s"] is None]
         self.dive = {**dive, "faults": begun}
         self.outcome = dive["outcome"]
+        self.second = dive.get("second") or {}
+        self.second_attempts = self.second.get("attempts", ())
         self.clock = DiveClock(self.outcome.get("splash_s"), dive.get("splash_utc"))
         self.series = _read_series(dive["series"])
         self.times = self.series["time_s"] - self.clock.origin_s
@@ -242,6 +246,7 @@ def _marked(checked: _Dive) -> dict[str, list[float]]:
     return {
         "primary": [attempt["from_s"] for attempt in attempts if attempt["channel"] == "primary"],
         "backup": [attempt["from_s"] for attempt in attempts if attempt["channel"] != "primary"],
+        "second": [attempt["from_s"] for attempt in checked.second_attempts],
         "reset": _resets(checked),
         "fault": [fault["from_s"] for fault in checked.dive["faults"]],
         "surfaced": [] if surfaced is None else [surfaced],
@@ -290,6 +295,12 @@ def _rows(checked: _Dive, bars: list[charts.Bar], marked: Mapping[str, list[floa
             stretches.append(charts.Bar(row, start, end, _PLAIN, ""))
             labels.append(charts.label("y2", row, start, end, str(number), "beside"))
         traces += [_row_marks(checked, kind, row, marked[kind]) for kind in ("primary", "backup") if kind in marked]
+    if "second" in marked:
+        row = len(names)
+        names.append("second board")
+        stretches += [charts.Bar(row, since(attempt["from_s"]), since(checked.until(attempt)), _PLAIN, "")
+                      for attempt in checked.second_attempts]
+        traces.append(_row_marks(checked, "second", row, marked["second"]))
     if "reset" in marked:
         traces.append(_row_marks(checked, "reset", len(names), marked["reset"]))
         names.append("resets")
@@ -405,15 +416,40 @@ def _time_cells(checked: _Dive, time_s: float) -> tuple[Html | str, ...]:
 
 
 def _attempts(checked: _Dive) -> Html:
+    return parts.section("Release attempts", parts.join((_main_attempts(checked), _second_attempts(checked))))
+
+
+def _main_attempts(checked: _Dive) -> Html:
     attempts = checked.dive["attempts"]
     if not attempts:
-        return parts.section("Release attempts", parts.element("p", "No release was attempted."))
+        return parts.element("p", "No release was attempted by the main board." if checked.second
+                             else "No release was attempted.")
     columns = (Column("Attempt", numeric=True), *_time_columns(checked), Column("Channel"),
                Column("Drive", numeric=True), Column("Lasted", numeric=True), Column("How it ended"))
     rows = [(number, *_time_cells(checked, attempt["from_s"]), attempt["channel"], f"{attempt['drive_pct']} %",
              _span_text(checked.until(attempt) - attempt["from_s"]), attempt["end"])
             for number, attempt in enumerate(attempts, 1)]
-    return parts.section("Release attempts", parts.table("Every time a release channel was energised.", columns, rows))
+    return parts.table("Every time a release channel was energised.", columns, rows)
+
+
+def _second_attempts(checked: _Dive) -> Html:
+    """What the second board did; nothing where none is fitted."""
+    second, clock = checked.second, checked.clock
+    if not second:
+        return Html("")
+    heard_s = second["heartbeat_heard_s"]
+    heard = "never" if heard_s is None else f"last {clock.elapsed(heard_s)} after {clock.origin_name}"
+    told = (f"The second board was due to fire the backup {clock.elapsed(second['deadline_s'])} after"
+            f" {clock.origin_name}; it heard the main board's heartbeat {heard}.")
+    if not checked.second_attempts:
+        return parts.element("p", f"{told} It fired nothing.")
+    columns = (Column("Attempt", numeric=True), *_time_columns(checked), Column("Drive", numeric=True),
+               Column("Lasted", numeric=True), Column("What came of it"))
+    rows = [(number, *_time_cells(checked, attempt["from_s"]), f"{attempt['drive_pct']} %",
+             _span_text(checked.until(attempt) - attempt["from_s"]), "freed the ballast" if attempt["freed"] else "")
+            for number, attempt in enumerate(checked.second_attempts, 1)]
+    return parts.join((parts.element("p", told), parts.table(
+        "Every time the second board energised the backup release.", columns, rows)))
 
 
 def _faults(checked: _Dive) -> Html:

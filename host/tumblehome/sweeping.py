@@ -1,0 +1,246 @@
+"""`tumblehome sweep`: every fault, alone or together, at every phase of the dive, and what comes of it."""
+
+import json
+import os
+import shlex
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColumn, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+
+from seatrial.campaign.blaming import Blame, grouped, harms_of
+from seatrial.campaign.choosing import Campaign, CampaignError, Planned, dives
+from seatrial.campaign.flying import Row
+from seatrial.campaign.results import Results, definition
+from seatrial.campaign.running import run
+from seatrial.campaign.summary import summary
+from seatrial.laws import clock_text
+from seatrial.plan import Plan
+from seatrial.scenario import SEED_MAX, Scenario, plan_hash
+from seatrial.scenario import write as scenario_text
+from tumblehome import rehearsal, terminal, writing
+from tumblehome.page.sweep import HARM_WORDS, sweep_page, verdict_of
+
+LAW_BROKEN = 1
+INTERRUPTED = 130
+BASE, PAGE, DATA = "sweep.sqlite", "sweep.html", "sweep.json"
+CORES_MAX = 1024
+SHOWN_CAUSES = 12
+
+
+def _seed(given: str | int) -> int:
+    return _whole("--seed", given, 0, SEED_MAX)
+
+
+def _cores(given: str | int) -> int:
+    return _whole("--cores", given, 1, CORES_MAX)
+
+
+def _ways(given: str | int) -> int:
+    return _whole("--ways", given, 1, 3)
+
+
+def _whole(option: str, given: str | int, lowest: int, highest: int) -> int:
+    text = str(given)
+    if not (text.isascii() and text.isdigit() and len(text) < 20 and lowest <= int(text) <= highest):
+        terminal.refuse(["%s is %s; allowed is a whole number from %d to %d: choose one in this range"
+                         % (option, terminal.printable(text[:40]), lowest, highest)])
+    return int(text)
+
+
+def sweep(
+    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    pairs: Annotated[bool, typer.Option("--pairs", help="Every two faults together as well; the same as --ways 2.")
+                     ] = False,
+    ways: Annotated[int | None, typer.Option(
+        metavar="1..3", parser=_ways, help="So many faults together: 1 each alone, 2 pairs, 3 triples, in dives of"
+                                           " several faults chosen so that every three meet.")] = None,
+    full: Annotated[bool, typer.Option(
+        "--full", help="Pairs at every two phases, triples each in a dive of its own: takes hours to days.")] = False,
+    only: Annotated[list[str] | None, typer.Option(
+        metavar="GROUP/NAME", help="Only this group or fault, as often as wanted; `tumblehome faults` lists them.")
+                    ] = None,
+    seed: Annotated[int, typer.Option(
+        metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same rows.")] = 1,
+    cores: Annotated[int | None, typer.Option(
+        metavar="1..%d" % CORES_MAX, parser=_cores, help="Processes to fly with; all cores when left out.")] = None,
+    cluster: Annotated[str | None, typer.Option(
+        metavar="ADDRESS", help="Fly on the workers of this dask scheduler, such as tcp://192.0.2.7:8786.")] = None,
+    out: Annotated[Path | None, typer.Option(
+        help="Folder for sweep.html, sweep.json, sweep.sqlite and a scenario file for each kind of harm; a fresh one"
+             " when left out. The same command with the same folder goes on where it was interrupted.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print sweep.json instead of the table.")] = False,
+) -> None:
+    """Fly every fault at every phase of the dive, judge every law, and show what kills the lander.
+
+    Exit status 0: no law broken where a release was possible. 1: one was, or a dive could not be simulated. 2: bad
+    input. 130: stopped by the keyboard; what was flown is kept.
+    """
+    campaign = Campaign(_ways_of(pairs, ways), full, seed, tuple(only or ()))
+    dive_plan = rehearsal.read_plan(plan)
+    if cluster is not None and cores is not None:
+        terminal.refuse(["--cores and --cluster were both given: the cluster has its own workers; leave one out"])
+    writing.look_at(out)
+    try:
+        planned = dives(campaign, dive_plan)
+        folder = writing.write(out, {}, "sweep")
+        with Results(folder / BASE, definition(campaign, dive_plan, planned)) as results:
+            told = _flown(campaign, dive_plan, plan, planned, results, folder, cores, cluster)
+    except CampaignError as error:
+        terminal.refuse([str(error)])
+    writing.write(folder, _files(told, dive_plan, plan, folder), "sweep")
+    if as_json:
+        print(json.dumps(told, indent=1))
+        print("page    %s" % (folder / PAGE), file=sys.stderr)
+    else:
+        show(told, folder / PAGE)
+    raise typer.Exit(0 if told["within_laws"] else LAW_BROKEN)
+
+
+def _ways_of(pairs: bool, ways: int | None) -> int:
+    if pairs and ways not in (None, 2):
+        terminal.refuse(["--pairs and --ways %d were both given; --pairs is --ways 2: leave one out" % ways])
+    return 2 if pairs else ways or 1
+
+
+def command_of(campaign: Campaign, plan: Path | None, out: Path, cluster: str | None = None) -> str:
+    """The command that runs or goes on with this campaign, quoted for a POSIX shell."""
+    words = ["tumblehome", "sweep"]
+    if plan is not None:
+        words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
+    words += {1: [], 2: ["--pairs"], 3: ["--ways", "3"]}[campaign.ways] + (["--full"] if campaign.full else [])
+    for word in campaign.only:
+        words += ["--only", word]
+    words += ["--seed", str(campaign.seed)] + (["--cluster", cluster] if cluster else []) + ["--out", str(out)]
+    return shlex.join(words)
+
+
+# --- flying --------------------------------------------------------------------------------------------------------
+
+
+def _flown(campaign: Campaign, plan: Plan, path: Path | None, planned: list[Planned], results: Results, folder: Path,
+           cores: int | None, address: str | None) -> dict[str, Any]:
+    """Fly what is missing, find the causes, and tell it. On the keyboard's word it says how to go on."""
+    command = command_of(campaign, path, folder, address)
+    try:
+        with _bar("flying", len(planned), len(results.done())) as progress:
+            run(plan, planned, results, cores, address, progress)
+        rows = list(results.rows())
+        blame = _blame(plan, rows, results)
+        causes = grouped(rows, blame)
+    except KeyboardInterrupt:
+        print("%d of %d dives are kept; go on with\n%s"
+              % (len(results.done()), len(planned), command), file=sys.stderr)
+        raise typer.Exit(INTERRUPTED) from None
+    return summary(campaign, plan, path, rows, causes, blame.found, len(planned), command)
+
+
+def _blame(plan: Plan, rows: list[Row], results: Results) -> Blame:
+    """Find which faults did the harm, keeping what was found, since it takes flying."""
+    blame = Blame(plan, results.causes())
+    guilty = [row for row in rows if harms_of(row)]
+    with _bar("finding causes", len(guilty), 0) as progress:
+        try:
+            blame.all_of(guilty, progress)
+        finally:
+            results.add_causes(blame.found)
+    return blame
+
+
+class _Rate(ProgressColumn):
+    """Dives a second."""
+
+    def render(self, task) -> Text:
+        return Text("%.1f/s" % task.speed if task.speed else "")
+
+
+@contextmanager
+def _bar(what: str, total: int, done: int) -> Iterator[Any]:
+    """Yields what takes the number of dives just finished: a bar with rate and time left, on a terminal only."""
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TextColumn("dives"), _Rate(),
+               TimeRemainingColumn(elapsed_when_finished=True), TextColumn("left"))
+    with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task(what, total=total, completed=done)
+        yield lambda count: bar.update(task, advance=count)
+
+
+# --- telling -------------------------------------------------------------------------------------------------------
+
+
+def _files(told: dict, plan: Plan, path: Path | None, folder: Path) -> dict[str, bytes]:
+    files = {PAGE: sweep_page(told).encode(), DATA: json.dumps(told).encode()}
+    for number, cause in enumerate(told["causes"], 1):
+        scenario = Scenario(plan_hash(plan), cause["seed"], tuple(cause["faults"]), path,
+                            "%s: %s" % (cause["harm"], cause["sentence"]))
+        files["scenario-%02d.toml" % number] = scenario_text(scenario, folder).encode()
+    return files
+
+
+def show(told: dict, page: Path) -> None:
+    """The outcome in the terminal: counts, law by law, causes with their commands, the extremes."""
+    out = terminal.out
+    counts = told["dives"]
+    out.print(Text("tumblehome %s   seed %d   %s   %s" % (
+        told["version"], told["seed"], told["campaign"], terminal.printable(told["plan_name"]))))
+    out.print(_laws(told))
+    _show_causes(told)
+    for words, line in (("latest", _latest(told)), ("emptiest", _emptiest(told))):
+        if line:
+            out.print(Text("%-9s %s" % (words, line)), soft_wrap=True)
+    verdict = verdict_of(told)
+    out.print(Text(verdict.word.upper(), style={"good": "bold green", "warn": "yellow"}.get(verdict.tone, "bold red")),
+              Text(verdict.sentence))
+    out.print(Text("%d dives, %d home, %d lost where nothing could be released, %d lost though it could" % (
+        counts["flown"], counts["home"], counts["lost_impossible"], counts["lost_possible"])))
+    if counts["never_began"]:
+        out.print(Text("In %d dives a fault never began, since its moment did not come." % counts["never_began"]))
+    out.print(Text("page    %s" % page), soft_wrap=True)
+    out.print(Text("again   %s" % told["command"]), soft_wrap=True)
+
+
+def _latest(told: dict) -> str:
+    if not told["latest"]:
+        return ""
+    worst = told["latest"][0]
+    return "%s %s the timed release and the slowest ascent   %s" % (
+        clock_text(abs(worst["lateness_s"])), "after" if worst["lateness_s"] > 0 else "before", worst["command"])
+
+
+def _emptiest(told: dict) -> str:
+    if not told["emptiest"]:
+        return ""
+    worst = told["emptiest"][0]
+    return "%.0f mAh left at the command, reserve is %.0f   %s" % (
+        worst["left_mah"], worst["reserve_mah"], worst["command"])
+
+
+def _laws(told: dict) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("law", justify="right")
+    table.add_column("")
+    for heading in ("kept", "excused", "broken", "of these possible"):
+        table.add_column(heading, justify="right")
+    for law in told["laws"]:
+        look = "bold red" if law["broken_possible"] else "yellow" if law["broken"] else ""
+        table.add_row(str(law["number"]), law["name"], str(law["kept"]), str(law["excused"]),
+                      Text(str(law["broken"]), style=look), Text(str(law["broken_possible"]), style=look))
+    return table
+
+
+def _show_causes(told: dict) -> None:
+    """Each kind of harm in two lines, the second of which can be copied into a shell."""
+    if told["causes"]:
+        terminal.out.print(Text("dives  harm", style="bold"))
+    for cause in told["causes"][:SHOWN_CAUSES]:
+        line = Text("%5d  " % cause["dives"])
+        line.append(HARM_WORDS.get(cause["harm"], cause["harm"]), style="bold red" if cause["avoidable"] else "bold")
+        terminal.out.print(line.append(": %s" % cause["sentence"]), soft_wrap=True)
+        terminal.out.print(Text("       %s" % cause["command"]), soft_wrap=True)
+    if len(told["causes"]) > SHOWN_CAUSES:
+        terminal.out.print(Text("%d more kinds of harm stand on the page." % (len(told["causes"]) - SHOWN_CAUSES)))
