@@ -15,17 +15,21 @@ from rich.text import Text
 
 from seatrial.account import account
 from seatrial.bodies import BodyError, open_body
-from seatrial.dive import Dive, DiveResult
-from seatrial.faults import Fault, FaultError
-from seatrial.faults import parse as parse_fault
+from seatrial.deeds import parse as parse_fault
+from seatrial.dive import Dive
+from seatrial.faults import Fault, FaultError, unfit
 from seatrial.laws import clock_text
 from seatrial.plan import Plan, PlanError, load, load_sample
+from seatrial.result import DiveResult
+from seatrial.scenario import ScenarioError, scenario_command
+from seatrial.scenario import read as read_scenario
 from tumblehome import terminal, writing
 from tumblehome.page.dive import dive_page
 
 NOT_HOME = 1
 FILES = ("dive.html", "dive.json", "journal.bin")
 SEED_MAX = 2**32 - 1
+CPYTHON = "cpython"
 VERDICT_LOOK = {"kept": "green", "broken": "bold red", "excused": "yellow"}
 KIND_MARK = {"state": ">", "attempt": "*", "fault": "!", "reset": "x", "event": " "}
 
@@ -45,11 +49,15 @@ def rehearse(
         help="A fault to put in, as often as wanted; `tumblehome faults` lists them. WHEN: start, splash, touchdown,"
              " attempt, freed, afloat, a mission state, a depth (200m), a time after the splash (45min), or word+time"
              " (record+10min).")] = None,
-    seed: Annotated[int, typer.Option(
-        metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same journal.")] = 1,
+    seed: Annotated[int | None, typer.Option(
+        metavar="0..%d" % SEED_MAX, parser=_seed,
+        help="The same seed gives the same journal; 1 when left out.")] = None,
+    scenario: Annotated[Path | None, typer.Option(
+        metavar="FILE", help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")] = None,
     body: Annotated[str, typer.Option(
-        help="What flies the mission: cpython, micropython, or the port of a controller (/dev/ttyACM0, COM5,"
-             " socket://127.0.0.1:4330).")] = "cpython",
+        help="What flies the mission: cpython, micropython (the whole board's code, with simulated chips),"
+             " micropython-core, or the port of a controller (/dev/ttyACM0, COM5, socket://127.0.0.1:4330)."),
+    ] = CPYTHON,
     out: Annotated[Path | None, typer.Option(
         help="Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print dive.json instead of the table.")] = False,
@@ -59,11 +67,19 @@ def rehearse(
     It writes the page of the dive, its account and the journal into a folder, and prints the command that does the
     same dive again. Exit status 0: came home within its laws. 1: it did not. 2: bad input.
     """
-    dive_plan = read_plan(plan)
-    faults = _read_faults(fault or [])
+    if scenario is not None:
+        if plan is not None or fault or seed is not None:
+            terminal.refuse(["--scenario has plan, faults and seed of its own: leave PLAN, --fault and --seed out, or"
+                             " --scenario"])
+        dive_plan, faults, dive_seed = read_scenario_file(scenario)
+        command = scenario_command(scenario) + ("" if body == CPYTHON else " --body %s" % shlex.quote(body))
+    else:
+        dive_plan, dive_seed = read_plan(plan), 1 if seed is None else seed
+        faults = _read_faults(fault or [], dive_plan)
+        command = replay_command(plan, faults, dive_seed, body)
     writing.look_at(out)
-    result = _dive(dive_plan, faults, seed, body)
-    told = account(result, replay_command(plan, faults, seed, body))
+    result = _dive(dive_plan, faults, dive_seed, body)
+    told = account(result, command)
     contents = dict(zip(FILES, (dive_page(told).encode(), json.dumps(told).encode(), result.journal), strict=True))
     page = writing.write(out, contents, "dive") / FILES[0]
     if as_json:
@@ -83,13 +99,29 @@ def read_plan(path: Path | None) -> Plan:
         terminal.refuse(error.sentences)
 
 
-def _read_faults(texts: list[str]) -> list[Fault]:
+def read_scenario_file(path: Path) -> tuple[Plan, list[Fault], int]:
+    """Plan, faults and seed of a scenario. Ends with status 2 and its sentences when it is wrong."""
+    try:
+        scenario = read_scenario(path)
+        plan, faults = scenario.load_plan(), scenario.parsed()
+    except ScenarioError as error:
+        terminal.refuse([str(error)])
+    except PlanError as error:
+        terminal.refuse(["scenario %s: %s" % (path, sentence) for sentence in error.sentences])
+    sentences = list(filter(None, (unfit(plan, fault) for fault in faults)))
+    if sentences:
+        terminal.refuse(sentences)
+    return plan, faults, scenario.seed
+
+
+def _read_faults(texts: list[str], plan: Plan) -> list[Fault]:
     faults, sentences = [], []
     for text in texts:
         try:
             faults.append(parse_fault(text))
         except FaultError as error:
             sentences.append(str(error))
+    sentences += filter(None, (unfit(plan, fault) for fault in faults))
     if sentences:
         terminal.refuse(sentences)
     return faults
@@ -125,7 +157,7 @@ def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str)
     words += ["--seed", str(seed)]
     for fault in faults:
         words += ["--fault", str(fault)]
-    if body != "cpython":
+    if body != CPYTHON:
         words += ["--body", body]
     return shlex.join(words)
 

@@ -80,6 +80,23 @@ def test_every_law_gets_its_verdict_on_the_terminal(run):
         assert re.search(r"(?m)^ *%d  .*\b(kept|excused)\b" % number, said.out)
 
 
+def test_a_dead_main_board_comes_home_and_the_second_board_is_named(run):
+    said = run("rehearse", "--fault", "main-dead@record")
+    assert said.status == 0
+    assert "\nHOME At the surface" in said.out
+    assert "freed by the second board" in " ".join(said.out.split())
+    assert re.search(r"(?m)^ *13  Second board +kept\b", said.out)
+
+
+def test_a_fault_of_the_second_board_needs_one_in_the_plan(run, tmp_path):
+    text = plans.sample_text()
+    begin, end = text.index("[second]"), text.index("[doubt]")
+    (tmp_path / "alone.toml").write_text(text[:begin] + text[end:], encoding="utf-8")
+    said = run("rehearse", "alone.toml", "--fault", "second-dead@record")
+    assert said.status == 2
+    assert "fault second-dead is one of the second board and second.fitted is false" in " ".join(said.err.split())
+
+
 def test_a_folder_and_the_folders_above_it_are_made(run, tmp_path):
     assert run("rehearse", "--out", "cruise/day 2/first").status == 0
     assert names_in(tmp_path / "cruise" / "day 2" / "first") == FILES
@@ -257,7 +274,7 @@ def refused(run, tmp_path):
     ("slow-release:rate=nan", ["rate=nan", "allowed is 0.01 to 1"]),
     ("slow-release:rate=", ["rate=", "is no number"]),
     ("press-missed:presses=1,5", ["press-missed", "no parameter '5'", "presses (how many)"]),
-    ("reset:for_s=inf", ["for_s=inf", "allowed is 0 to"]),
+    ("jammed:for_s=inf", ["for_s=inf", "allowed is 0 to"]),
 ])
 def test_a_fault_that_is_written_wrong_gets_one_sentence_with_value_and_way_out(refused, fault, parts):
     sentence, = refused("--fault", fault)
@@ -407,14 +424,14 @@ def test_a_body_that_does_not_exist_gets_one_sentence_that_names_the_choices(ref
     assert all(part in sentence for part in ("cpython", "micropython", "COM5", "socket://"))
 
 
-def test_a_real_micropython_writes_the_same_journal_and_is_named_in_the_replay_command(run, tmp_path):
+def test_the_core_in_a_real_micropython_writes_the_same_journal_and_is_named_in_the_replay_command(run, tmp_path):
     try:
         find_micropython()
     except BodyError as error:
         pytest.skip(str(error))
     run("rehearse", "--out", "here")
-    said = run("rehearse", "--body", "micropython", "--out", "there")
-    assert "replay  tumblehome rehearse --seed 1 --body micropython\n" in said.out
+    said = run("rehearse", "--body", "micropython-core", "--out", "there")
+    assert "replay  tumblehome rehearse --seed 1 --body micropython-core\n" in said.out
     here, there = ((tmp_path / folder / "journal.bin").read_bytes() for folder in ("here", "there"))
     assert here == there
 
