@@ -31,7 +31,7 @@ def _without(line: str) -> str:
 
 
 BROKEN = (
-    Broken("a pressure sensor that ends too near the seabed", _with(("range_m = 600", "range_m = 440")),
+    Broken("a pressure sensor that ends too near the seabed", _with(("range_m = 600\nresolution_mbar = 2\n", "range_m = 440\nresolution_mbar = 2\n")),
            ("sensors.pressure.range_m is 440", "430 m deep", "at least 452 m")),
     Broken("ballast too light to sink it", _with(("mass_kg = 6.0", "mass_kg = 1.5")),
            ("lander.ballast.mass_kg", "is 3;", "-2.02 kg", "does not sink", "2.4 kg of this ballast")),

@@ -158,7 +158,7 @@ def test_what_is_wrong_stands_above_the_verdict_at_the_end(run, written):
 
 
 def test_everything_wrong_is_told_at_once(run, written):
-    text = SAMPLE.replace("range_m = 600", "range_m = 440").replace("earliest_h = 30", "earliest_h = 5.5")
+    text = SAMPLE.replace("range_m = 600\nresolution_mbar = 2\n", "range_m = 440\nresolution_mbar = 2\n").replace("earliest_h = 30", "earliest_h = 5.5")
     said = run("plan", written(text))
     assert said.status == 1
     assert "2 things to change" in said.out

@@ -1,9 +1,10 @@
 """Flying the sample plan in a test. No tests of its own."""
 
-from seatrial.dive import Dive, DiveResult
+from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.laws import BROKEN, Verdict
 from seatrial.plan import Plan, load_sample
+from seatrial.result import DiveResult
 
 SAMPLE = load_sample()
 
