@@ -8,10 +8,11 @@ board's own milliseconds; `*` marks what is answered, `no N` is the number of an
     uart COUNT *    uart_any *    wire_reset *    wire_write BYTE    wire_read *
     blocks *    flash_read BLOCK OFFSET COUNT *    flash_write BLOCK OFFSET HEX *    flash_erase BLOCK *
     cause *    watchdog    feed    sleep UNTIL_MS DEEP * (time, woken by an edge, bytes waiting)    key *    say TEXT
-    booted NEXT BAD    felt NAME=VALUE ...    record HEX    stepped NAME=VALUE ...
+    heap BYTES    booted NEXT BAD    felt NAME=VALUE ...    record HEX    stepped NAME=VALUE ...
 """
 
 import binascii
+import gc
 import sys
 
 from lander.journal import RECORD_BYTES
@@ -20,6 +21,7 @@ from lander.signals import INPUTS, OUTPUTS
 RING = 0x3FFFFFFF
 BLOCK_BYTES = 4096
 TURN_MS = 10
+HEAP_STEPS = 1000  # between two looks at the heap
 # A file whose closing failed is closed again when it is collected. Nothing can be allocated then, and so nothing asked;
 # an exception that runs through the collection would end the interpreter. A real flash is asked in C, without objects.
 IN_COLLECTION = -5
@@ -207,6 +209,7 @@ class Board:
         self.selector = real.SELECTOR
         self.line = Line()
         self._keys = 0
+        self._steps = 0
         self._felt = [row[3] for row in INPUTS]
 
     def pin_out(self, signal: str, level: int = 0) -> Pin:
@@ -284,6 +287,7 @@ class Board:
 
     def booted(self, next_slot: int, bad: int) -> None:
         self.line.tell("booted %d %d" % (next_slot, bad))
+        self._tell_heap()
 
     def stepped(self, inputs, outputs, wake_ds: int) -> None:
         """Tell the other end of this step: what was felt, what was written, what is wanted."""
@@ -301,6 +305,13 @@ class Board:
         for name, _lowest, _highest in OUTPUTS:
             told += " %s=%d" % (name, wake_ds if name == "wake_ds" else getattr(outputs, name))
         self.line.tell("stepped" + told)
+        self._steps += 1
+        if self._steps % HEAP_STEPS == 0:
+            self._tell_heap()
+
+    def _tell_heap(self) -> None:
+        gc.collect()
+        self.line.tell("heap %d" % gc.mem_alloc())
 
 
 def run(arguments) -> None:

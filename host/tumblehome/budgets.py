@@ -24,6 +24,7 @@ from rich.text import Text
 
 from lander import VERSION, table
 from lander.signals import INPUTS
+from seatrial.board_body import BoardBody
 from seatrial.bodies import HEAP_BYTES, BodyError, CPythonBody, MicroPythonBody, find_micropython, firmware_folder
 from seatrial.dive import Dive
 from seatrial.faults import parse
@@ -37,6 +38,8 @@ from tumblehome.wording import shown
 MISSED = 1
 BYTECODE_MAX_BYTES = 64 * 1024
 HEAP_32_MAX_BYTES = 96 * 1024
+GROWTH_MAX_BYTES = 4096  # of the whole board: buffers of the journal's files come and go
+GROWTH_32_MAX = 64  # some blocks of 16 bytes come and go with the measuring itself
 DAY_MIN = 24 * 60.0
 METER = Path(__file__).with_name("core_meter.py")
 MICROPYTHON_32 = Path(__file__).with_name("micropython_32.mjs")
@@ -86,8 +89,37 @@ def bytecode(_plan: Plan) -> Iterator[Row]:
         for package in PACKAGES:
             yield Row("bytecode_%s_%s_%s" % (board, role, package), group, package,
                       sum(len(data) for name, data in files.items() if name.startswith(package + "/")), "bytes")
-        yield Row("bytecode_%s_%s" % (board, role), group, "%d files in all" % len(files),
-                  sum(map(len, files.values())), "bytes", BYTECODE_MAX_BYTES)
+        whole, names = sum(map(len, files.values())), sum(map(bytes_of_names, files.values()))
+        yield Row("files_%s_%s" % (board, role), group, "%d files in the flash" % len(files), whole, "bytes")
+        yield Row("names_%s_%s" % (board, role), group, "names in them, kept once when loaded", names, "bytes")
+        yield Row("bytecode_%s_%s" % (board, role), group, "bytecode without the names", whole - names, "bytes",
+                  BYTECODE_MAX_BYTES)
+
+
+def bytes_of_names(data: bytes) -> int:
+    """Bytes that the table of names takes in an .mpy file (MicroPython's documentation, "MicroPython .mpy files").
+
+    Behind the header of four bytes: the number of names, the number of objects, and for each name its length, doubled
+    and with a last bit that tells a name which every MicroPython has; then its bytes and a zero.
+    """
+    count, at = _number(data, 4)
+    _objects, at = _number(data, at)
+    begin = at
+    for _ in range(count):
+        length, at = _number(data, at)
+        if not length & 1:
+            at += (length >> 1) + 1
+    return at - begin
+
+
+def _number(data: bytes, at: int) -> tuple[int, int]:
+    """A number of seven bits a byte, highest first, and where it ends."""
+    number = 0
+    while True:
+        byte = data[at]
+        number, at = number << 7 | byte & 0x7F, at + 1
+        if byte < 0x80:
+            return number, at
 
 
 # --- heap -----------------------------------------------------------------------------------------------------------
@@ -132,11 +164,11 @@ def heap_on_32_bit(plan: Plan, package: Path) -> Iterator[Row]:
     with _dive_files(plan) as folder:
         first, last = _answer(_command_32(package, folder, core))[-1][1:]
     yield Row("heap_32_start_bytes", HEAP_32, "core, after the first steps", int(first), "bytes", HEAP_32_MAX_BYTES)
-    yield Row("heap_32_growth_bytes", HEAP_32, "core, growth in a dive", int(last) - int(first), "bytes", 0)
-    yield _loaded_on_32_bit(package)
+    yield Row("heap_32_growth_bytes", HEAP_32, "core, growth in a dive", int(last) - int(first), "bytes", GROWTH_32_MAX)
+    yield from _loaded_on_32_bit(package)
 
 
-def _loaded_on_32_bit(package: Path) -> Row:
+def _loaded_on_32_bit(package: Path) -> Iterator[Row]:
     """All files of the first board loaded, with stand-ins for what only its MicroPython has; nothing of it runs."""
     files = compiled("pico", firmware_folder())
     modules = [name.removesuffix(".mpy").replace("/", ".") for name in files if not name.endswith("__init__.mpy")]
@@ -146,12 +178,30 @@ def _loaded_on_32_bit(package: Path) -> Row:
     with TemporaryDirectory() as scratch:
         _write(Path(scratch), files)
         loaded = int(_answer(_command_32(package, Path(scratch), pieces))[-1][1])
-    return Row("heap_32_loaded_bytes", HEAP_32, "whole firmware of the pico, loaded", loaded, "bytes",
-               HEAP_32_MAX_BYTES, note="without its buffers")
+    code = sum(len(data) - bytes_of_names(data) for data in files.values())
+    yield Row("heap_32_loaded_bytes", HEAP_32, "whole firmware of the pico, loaded", loaded, "bytes",
+              note="without its buffers")
+    yield Row("heap_32_besides_bytes", HEAP_32, "the same, besides its bytecode", loaded - code, "bytes",
+              HEAP_32_MAX_BYTES)
 
 
 def _command_32(package: Path, folder: Path, pieces: Iterable[str]) -> list[str]:
     return ["node", str(MICROPYTHON_32), str(package.resolve() / "micropython.mjs"), str(folder), *pieces]
+
+
+def heap_in_flight(plan: Plan) -> Iterator[Row]:
+    """The whole code of a board through the whole dive, on simulated chips. Raises BodyError."""
+    body = BoardBody(plan.mission_record())
+    try:
+        result = Dive(plan, (), 1, body, keep_series=False).run()
+    finally:
+        body.close()
+    first, last = body.heap_bytes[0], body.heap_bytes[-1]
+    group = "Heap, 64-bit MicroPython, whole code of a pico"
+    yield Row("flight_start_bytes", group, "when the mission starts", first, "bytes",
+              note="a board takes about two thirds")
+    yield Row("flight_growth_bytes", group, "growth in %.1f h" % (result.sea_s / 3600), last - first, "bytes",
+              GROWTH_MAX_BYTES, note="files of the journal are opened as it grows")
 
 
 # --- steps ----------------------------------------------------------------------------------------------------------
@@ -257,9 +307,9 @@ MEASURES: tuple[Callable[[Plan], Iterator[Row]], ...] = (bytecode, heap_in_locks
 # --- the command ----------------------------------------------------------------------------------------------------
 
 
-def measure(plan: Plan, on_32_bit: Path | None = None) -> list[Row]:
+def measure(plan: Plan, on_32_bit: Path | None = None, in_flight: bool = False) -> list[Row]:
     """All rows. Raises BodyError or FlashError where something to measure with is missing."""
-    extra = heap_on_32_bit(plan, on_32_bit) if on_32_bit else ()
+    extra = [*(heap_in_flight(plan) if in_flight else ()), *(heap_on_32_bit(plan, on_32_bit) if on_32_bit else ())]
     return [*chain.from_iterable(one(plan) for one in MEASURES), *extra]
 
 
@@ -268,6 +318,8 @@ def budgets(
     on_32_bit: Annotated[Path | None, typer.Option(
         "--on-32-bit", metavar="FOLDER", help="Measure the heap with words of 32 bits as well, by node and the npm"
         " package @micropython/micropython-webassembly-pyscript in this folder.")] = None,
+    in_flight: Annotated[bool, typer.Option(
+        "--in-flight", help="Fly the whole code of a board through the dive as well, for its heap: a minute.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON instead of the table.")] = False,
 ) -> None:
     """Measure what the firmware takes: bytecode, heap, step time, allocation, current; beside what it may take.
@@ -276,7 +328,7 @@ def budgets(
     """
     dive_plan = read_plan(plan)
     try:
-        rows = measure(dive_plan, on_32_bit)
+        rows = measure(dive_plan, on_32_bit, in_flight)
     except (BodyError, FlashError) as error:
         terminal.refuse([str(error)])
     if as_json:

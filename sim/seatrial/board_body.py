@@ -79,6 +79,7 @@ class BoardBody:
         self.differences: dict[str, float] = {}
         self.said: deque[str] = deque(maxlen=20)
         self.requests = 0
+        self.heap_bytes: list[int] = []  # in use after a collection: when the mission starts, and now and then
         self._process: subprocess.Popen | None = None
         self._world = None
         self._is_planned = False
@@ -326,7 +327,7 @@ class BoardBody:
                  "uart_any": self._uart_any, "wire_reset": self._wire_reset, "wire_write": self._wire_write,
                  "wire_read": self._wire_read, "blocks": self._blocks, "flash_read": self._flash_read,
                  "flash_write": self._flash_write, "flash_erase": self._flash_erase, "cause": self._tell_cause,
-                 "key": self._key}
+                 "key": self._key, "heap": self._take_heap}
         return {name.encode(): handler for name, handler in named.items()}
 
     def _sleep(self, until_ms: bytes, _is_deep: bytes) -> None:
@@ -346,6 +347,9 @@ class BoardBody:
                             % (until_ms - self._fed_ms, self._watchdog_ms))
         self._pending_ms = None
         self._answer(b"%d %d %d" % (until_ms, edge, len(self._keys)))
+
+    def _take_heap(self, used: bytes) -> None:
+        self.heap_bytes.append(int(used))
 
     def _feed(self) -> None:
         self._fed_ms = self._now_ms

@@ -4,6 +4,7 @@ The budgets are the design's own. Bytes of a 64-bit and a 32-bit MicroPython are
 """
 
 import json
+import subprocess
 import sys
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from lander import table
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.plan import load_sample
-from tumblehome import budgets
+from tumblehome import budgets, flashing
 from tumblehome.budgets import Row
 
 SAMPLE = load_sample()
@@ -101,8 +102,22 @@ def test_the_bytecode_of_a_board_is_the_sum_of_its_files():
         key = "bytecode_%s_%s" % (board, role)
         parts = sum(rows["%s_%s" % (key, package)].value for package in budgets.PACKAGES)
         outside = sum(len(data) for name, data in files.items() if "/" not in name)
-        assert rows[key].value == sum(map(len, files.values())) == parts + outside
+        whole = sum(map(len, files.values()))
+        assert rows["files_%s_%s" % (board, role)].value == whole == parts + outside
+        assert rows[key].value + rows["names_%s_%s" % (board, role)].value == whole
         assert rows[key].budget == 65536
+
+
+@pytest.mark.parametrize("longer_by", [1, 30, 100])
+def test_a_longer_name_is_more_of_names_and_no_more_of_bytecode(longer_by, tmp_path):
+    def compiled(name: str) -> bytes:
+        (tmp_path / "a.py").write_text("def %s(depth_cm):\n    return depth_cm + 1\n" % name)
+        subprocess.run([flashing._mpy_cross(), str(tmp_path / "a.py")], check=True)
+        return (tmp_path / "a.mpy").read_bytes()
+
+    short, long = compiled("sounding"), compiled("sounding" + "x" * longer_by)
+    grown = budgets.bytes_of_names(long) - budgets.bytes_of_names(short)
+    assert grown == len(long) - len(short) >= longer_by
 
 
 @pytest.fixture(scope="module")
@@ -149,6 +164,17 @@ def test_the_heap_of_a_controller_behind_a_wire_does_not_grow(micropython, monke
     rows = by_key(budgets.heap_in_lockstep(SHORT))
     assert rows["heap_start_bytes"].value > 50000, "a heap with a mission in it"
     assert rows["heap_growth_bytes"].value == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pipes that can be waited for")
+def test_the_heap_of_the_whole_board_is_measured_in_flight(micropython):
+    brief = SHORT.model_copy(update={
+        "dive": SHORT.dive.model_copy(update={"watch_after_surfacing_min": 1.0, "on_deck_min": 1.0}),
+        "site": SHORT.site.model_copy(update={"depth_m": 30.0}),
+        "times": SHORT.times.model_copy(update={"timed_release_min": 20.0, "latest_release_min": 25.0})})
+    rows = by_key(budgets.heap_in_flight(brief))
+    assert rows["flight_start_bytes"].value > 150000, "a heap with drivers and a mission in it"
+    assert rows["flight_growth_bytes"].met
 
 
 def test_a_day_of_mission_is_a_day_at_least():

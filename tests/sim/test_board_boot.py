@@ -64,7 +64,7 @@ def flown(*faults: str, plan=PLAN, record: bytes | None = None, is_planned: bool
 
 @pytest.fixture(scope="module")
 def reset_at_every_attempt():
-    return flown("attempt-resets", "reset@descend+5s")
+    return flown("attempt-resets:channel=primary", "reset@descend+5s")
 
 
 def test_every_start_comes_to_its_first_step_well_within_five_seconds(reset_at_every_attempt):
@@ -95,10 +95,7 @@ def test_the_register_is_enabled_only_after_zeros_were_shifted_into_it(reset_at_
 def test_an_attempt_that_reset_the_board_is_answered_by_the_other_channel(reset_at_every_attempt):
     body, result = reset_at_every_attempt
     attempts = [attempt.channel for attempt in result.evidence.attempts]
-    assert len(attempts) > 3
-    assert attempts[:4] == ["primary", "backup", "primary", "backup"]
-    drives = [attempt.drive_pct for attempt in result.evidence.attempts]
-    assert drives[0] == 100 and drives[2] < 100
+    assert attempts == ["primary", "backup"] and result.surfaced_at is not None
     assert broken(result) == {}
 
 
