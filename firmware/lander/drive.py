@@ -6,6 +6,8 @@ from lander.orders import OWN_PACK
 from lander.selftest import ASKING, FILMING
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
+NO_LIGHTS, NO_CAMERA = 2, 3  # from this much sparing on; the fan goes with the lights
+SPARING_DS = 6000
 LIGHTS_DEEP_CM = 300
 LIGHTS_ALONE_CM = 2000  # from here down a contact that has never felt water is taken for a dead one
 BEACON_FROM_CM = 1500  # on the way up the beacon is on before the surface, should the surface go unnoticed
@@ -52,9 +54,19 @@ def end_attempt(mission, how: int, inputs, outputs) -> None:
     scribe.note(mission, inputs, outputs, journal.ATTEMPT_END, mission.release.channel, how)
 
 
+def ease(mission, now_ds: int, inputs, outputs) -> None:
+    """After some time without another reset one step more is tried again."""
+    if mission.sparing and now_ds - mission.sparing_ds >= SPARING_DS:
+        mission.sparing -= 1
+        mission.sparing_ds = now_ds
+        scribe.event(mission, inputs, outputs, journal.E_SPARING, mission.sparing)
+
+
 def run_camera(mission, now_ds: int, inputs, outputs) -> None:
+    ease(mission, now_ds, inputs, outputs)
     wanted = (mission.state == RECORD or (mission.state == DESCEND and mission.orders.film_descent and mission.sure)
               or mission.self_test.part == FILMING)
+    wanted = wanted and mission.sparing < NO_CAMERA
     event = mission.camera.update(now_ds, inputs, wanted)
     if event:
         scribe.event(mission, inputs, outputs, event, mission.camera.seen)
@@ -72,6 +84,8 @@ def lights(mission, now_ds: int) -> int:
     """
     if mission.state != RECORD or mission.camera.step != RECORDING:
         return mission.self_test.lights_pct()
+    if mission.sparing >= NO_LIGHTS:
+        return 0
     if mission.dry.since_ds >= 0 and (mission.contact_felt or mission.depth.depth_cm < LIGHTS_ALONE_CM):
         return 0  # a contact that has worked in this dive says air, or one that may and no depth stands against it
     if mission.depth.valid:
@@ -91,6 +105,8 @@ def fan(mission, inputs) -> int:
     """By the camera's temperature while the camera is on; an invalid reading runs it."""
     if mission.camera.is_off() or (mission.state != DESCEND and mission.state != RECORD):
         mission.fan_on = False
+    elif mission.sparing >= NO_LIGHTS:
+        mission.fan_on = False  # too warm a camera is put off by its own limit
     elif not inputs.camera_temp_ok or inputs.camera_centi_c >= mission.orders.fan_on_centi_c:
         mission.fan_on = True
     elif inputs.camera_centi_c <= mission.orders.fan_off_centi_c:

@@ -80,6 +80,8 @@ class Mission:
         self.noted_leak = False
         self.noted_full = False
         self.noted_long = False
+        self.sparing = 0  # how much is left off because the supply did not carry it
+        self.sparing_ds = 0
         self.booted = False
         self.boot_detail = 0
         self.attempt_cut = False

@@ -8,6 +8,8 @@ from lander import journal, orders, release, scribe
 from lander.table import ARMED, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
 
 RESTART_LEAST_DS = 100
+SPARING_MOST = 3
+LOADS = 1 | 1 << 3  # camera and fan in the record's `drives`
 RESTART_DS = 150  # no restart with power takes longer than this: watchdog time and start-up (common practice)
 
 
@@ -32,10 +34,12 @@ def resume(mission, newest, inputs) -> None:
     mission.time_unknown = bool(flags & journal.FLAG_TIME_UNKNOWN)
     mission.power_gap = bool(flags & journal.FLAG_POWER_GAP)
     mission.bug = bool(flags & journal.FLAG_BUG)
+    mission.sparing = flags >> journal.SPARING_SHIFT & SPARING_MOST
     mission.release.restore(was["release"], was["attempts"])
     mission.base_ds += was["mission_ds"] + time_away_ds(mission, was, flags, inputs)
     now_ds = mission.base_ds + inputs.uptime_ds
     count_unrecorded(mission, was["mission_ds"], now_ds, inputs)
+    spare(mission, was, now_ds, inputs)
     mission.camera.restore(was["camera"], now_ds)
     mission.ascend_ds = mission.record_ds = mission.surface_ds = now_ds
     if mission.state == ARMED or mission.state == SAFE:
@@ -46,6 +50,14 @@ def resume(mission, newest, inputs) -> None:
     if mission.state > SURFACE:
         mission.bug = True
         mission.state = RELEASE if mission.sure else SAFE
+
+
+def spare(mission, was, now_ds: int, inputs) -> None:
+    """Power failed while loads were on: the second time lights and fan stay off, the third time the camera too."""
+    mission.sparing_ds = now_ds
+    loaded = was["lights_pct"] or was["drives"] & LOADS
+    if inputs.reset_cause == 0 and loaded and (mission.state == DESCEND or mission.state == RECORD):
+        mission.sparing = min(mission.sparing + 1, SPARING_MOST)
 
 
 def count_unrecorded(mission, from_ds: int, now_ds: int, inputs) -> None:

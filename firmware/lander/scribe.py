@@ -45,6 +45,8 @@ def _planned_every_ds(mission) -> int:
 def note_boot(mission, inputs, outputs) -> None:
     mission.booted = True
     note(mission, inputs, outputs, journal.BOOT, inputs.reset_cause, mission.boot_detail)
+    if mission.sparing:
+        event(mission, inputs, outputs, journal.E_SPARING, mission.sparing)
 
 
 def event(mission, inputs, outputs, event: int, detail: int) -> None:
@@ -94,7 +96,7 @@ def flags(mission) -> int:
         flags |= journal.CONFIRMED
     if mission.bug:
         flags |= journal.FLAG_BUG
-    return flags
+    return flags | mission.sparing << journal.SPARING_SHIFT
 
 
 def signs(inputs) -> int:

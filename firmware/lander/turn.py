@@ -47,6 +47,7 @@ def begin_dive(mission, inputs) -> None:
     mission.energy.used_mah = 0
     mission.sure = mission.confirmed = mission.power_gap = mission.bug = False
     mission.time_unknown = False
+    mission.sparing = 0
     mission.depth.forget_rise()
     mission.contact_felt = False
     mission.noted_leak = mission.noted_long = False

@@ -209,6 +209,7 @@ EVENTS = {
     journal.E_BEACON_LONG: "passed planned beacon hours",
     journal.E_SELF_TEST: "self-test ended",
     journal.E_ARMED_ANYWAY: "armed in spite of a check, by an override on the bench line",
+    journal.E_SPARING: "the supply fell under load: more is left off, or less again after a while",
 }
 
 KINDS = {
