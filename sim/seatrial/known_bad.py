@@ -31,6 +31,7 @@ LIST = Path(__file__).with_name("known_bad.toml")
 WANTED_SHARE = 0.95
 STATES = 4000  # situations that explore may look at for one edit
 BOUND = 1
+FUZZ_DIVES = 100
 STEPS_MAX = 300_000  # of one dive; the longest of those below takes a tenth of it
 
 # Dives that tell much, each with the faults of one; an hour on the bottom. `*` marks the sample's own times.
@@ -135,7 +136,16 @@ def exploration(core, states: int = STATES) -> str:
     return "%d acts, %d surprises: law %d: %s" % (len(first.acts), first.surprises, first.law, first.sentence)
 
 
-SEARCHES: dict[str, Callable] = {"sweep": sweep, "explore": exploration}
+def drawn(core) -> str:
+    """What dives drawn at random find, where Hypothesis is there to draw them."""
+    try:
+        from seatrial.fuzzing.search import blames
+    except ModuleNotFoundError:
+        return ""
+    return blames(_plans()[0], core, FUZZ_DIVES)
+
+
+SEARCHES: dict[str, Callable] = {"sweep": sweep, "explore": exploration, "fuzz": drawn}
 
 
 def judge(edit: Edit, quick: bool = False) -> Judgement:
