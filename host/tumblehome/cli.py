@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from lander import VERSION
-from tumblehome import budgets, exploring, flashing, fuzzing, planning, rehearsal, sweeping, tables, terminal
+from tumblehome import budgets, chances, exploring, flashing, fuzzing, planning, rehearsal, sweeping, tables, terminal
 
 INTERRUPTED = 130
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
@@ -24,6 +24,7 @@ app.command("rehearse", epilog="Example: tumblehome rehearse --fault jammed@reco
 app.command("sweep", epilog="Example: tumblehome sweep --pairs --out my-sweep")(sweeping.sweep)
 app.command("fuzz", epilog="Example: tumblehome fuzz --minutes 10 --out found")(fuzzing.fuzz)
 app.command("explore", epilog="Example: tumblehome explore --bound 1 --out found")(exploring.explore_command)
+app.command("odds", epilog="Example: tumblehome odds --rates my-rates.toml --dives 4000 --out my-odds")(chances.odds)
 app.command("faults", epilog="Example: tumblehome faults release")(tables.faults)
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
 app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)

@@ -34,19 +34,19 @@ CORES_MAX = 1024
 SHOWN_CAUSES = 12
 
 
-def _seed(given: str | int) -> int:
-    return _whole("--seed", given, 0, SEED_MAX)
+def seed_of(given: str | int) -> int:
+    return whole_number("--seed", given, 0, SEED_MAX)
 
 
-def _cores(given: str | int) -> int:
-    return _whole("--cores", given, 1, CORES_MAX)
+def cores_of(given: str | int) -> int:
+    return whole_number("--cores", given, 1, CORES_MAX)
 
 
 def _ways(given: str | int) -> int:
-    return _whole("--ways", given, 1, 3)
+    return whole_number("--ways", given, 1, 3)
 
 
-def _whole(option: str, given: str | int, lowest: int, highest: int) -> int:
+def whole_number(option: str, given: str | int, lowest: int, highest: int) -> int:
     text = str(given)
     if not (text.isascii() and text.isdigit() and len(text) < 20 and lowest <= int(text) <= highest):
         terminal.refuse(["%s is %s; allowed is a whole number from %d to %d: choose one in this range"
@@ -67,9 +67,9 @@ def sweep(
         metavar="GROUP/NAME", help="Only this group or fault, as often as wanted; `tumblehome faults` lists them.")
                     ] = None,
     seed: Annotated[int, typer.Option(
-        metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same rows.")] = 1,
+        metavar="0..%d" % SEED_MAX, parser=seed_of, help="The same seed gives the same rows.")] = 1,
     cores: Annotated[int | None, typer.Option(
-        metavar="1..%d" % CORES_MAX, parser=_cores, help="Processes to fly with; all cores when left out.")] = None,
+        metavar="1..%d" % CORES_MAX, parser=cores_of, help="Processes to fly with; all cores when left out.")] = None,
     cluster: Annotated[str | None, typer.Option(
         metavar="ADDRESS", help="Fly on the workers of this dask scheduler, such as tcp://192.0.2.7:8786.")] = None,
     out: Annotated[Path | None, typer.Option(
@@ -129,7 +129,7 @@ def _flown(campaign: Campaign, plan: Plan, path: Path | None, planned: list[Plan
     """Fly what is missing, find the causes, and tell it. On the keyboard's word it says how to go on."""
     command = command_of(campaign, path, folder, address)
     try:
-        with _bar("flying", len(planned), len(results.done())) as progress:
+        with progress_bar("flying", len(planned), len(results.done())) as progress:
             run(plan, planned, results, cores, address, progress)
         rows = list(results.rows())
         blame = _blame(plan, rows, results)
@@ -145,7 +145,7 @@ def _blame(plan: Plan, rows: list[Row], results: Results) -> Blame:
     """Find which faults did the harm, keeping what was found, since it takes flying."""
     blame = Blame(plan, results.causes())
     guilty = [row for row in rows if harms_of(row)]
-    with _bar("finding causes", len(guilty), 0) as progress:
+    with progress_bar("finding causes", len(guilty), 0) as progress:
         try:
             blame.all_of(guilty, progress)
         finally:
@@ -161,7 +161,7 @@ class _Rate(ProgressColumn):
 
 
 @contextmanager
-def _bar(what: str, total: int, done: int) -> Iterator[Any]:
+def progress_bar(what: str, total: int, done: int) -> Iterator[Any]:
     """Yields what takes the number of dives just finished: a bar with rate and time left, on a terminal only."""
     columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TextColumn("dives"), _Rate(),
                TimeRemainingColumn(elapsed_when_finished=True), TextColumn("left"))
