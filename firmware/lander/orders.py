@@ -11,6 +11,7 @@ import struct
 
 from lander.checksum import crc16
 
+TYPE_CHECKING = False  # True for the type checker alone; see lander.signals
 MAGIC = b"TH"
 VERSION = 2
 MISSION_LIMIT_DS = 60 * 24 * 3600 * 10  # no plan may run longer than 60 days
@@ -122,8 +123,8 @@ class Orders:
         for name, _lowest, _highest, default in rows():
             setattr(self, name, default)
 
-    def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
-        raise AttributeError(name)
+    if TYPE_CHECKING:
+        def __getattr__(self, name: str) -> int: ...  # every field is an int
 
 
 def fault(orders: Orders) -> str:

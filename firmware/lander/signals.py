@@ -6,6 +6,7 @@ documents. A reading comes with an `_ok` of its own: 0 says that the reading is 
 
 from lander.journal import RECORD_BYTES
 
+TYPE_CHECKING = False  # True for the type checker alone; at run time a __getattr__ would make every reading slow
 LARGEST = (1 << 30) - 1  # larger integers allocate on a 32-bit board
 
 INPUTS = (
@@ -85,8 +86,8 @@ class Inputs:
         for name, _lowest, _highest, start in INPUTS:
             setattr(self, name, start)
 
-    def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
-        raise AttributeError(name)
+    if TYPE_CHECKING:
+        def __getattr__(self, name: str) -> int: ...  # every field is an int
 
 
 class Outputs:
@@ -99,5 +100,5 @@ class Outputs:
             setattr(self, name, lowest)
         self.records = bytearray(RECORDS_MAX * RECORD_BYTES)
 
-    def __getattr__(self, name: str) -> int:  # for the type checker: every field is an int
-        raise AttributeError(name)
+    if TYPE_CHECKING:
+        def __getattr__(self, name: str) -> int: ...  # every field is an int

@@ -4,7 +4,10 @@ Voltage under load is the open-circuit voltage less current times resistance. Th
 the cold and with age. Slow effects (recovery after a load, self-heating, self-discharge) are left out.
 """
 
+from seatrial.bare import bare
+
 SECONDS_PER_HOUR = 3600.0
+_MA_S_PER_AH = 1000.0 * SECONDS_PER_HOUR
 WARM_C = 20.0  # the plan's resistance and capacity are those at this temperature
 COLDEST_CAPACITY_FRACTION = 0.3
 
@@ -77,7 +80,7 @@ def usable_ah(power, temperature_c: float) -> float:
 
 def _cold(temperature_c: float) -> float:
     """How cold it is: 0 from 20 degC up, 1 at 0 degC."""
-    return max(0.0, (WARM_C - temperature_c) / WARM_C)
+    return (WARM_C - temperature_c) / WARM_C if temperature_c < WARM_C else 0.0
 
 
 class Battery:
@@ -103,7 +106,7 @@ class Battery:
     )
 
     def __init__(self, power) -> None:
-        self._power = power
+        self._power = bare(power)
         self._cells = int(power.cells_in_series)
         self._start_fraction = float(power.charge_at_start_fraction)
         self.used_ah = 0.0
@@ -128,18 +131,26 @@ class Battery:
 
     def supply_mv(self, load_ma: float, temperature_c: float) -> float:
         """Voltage at the lander's end of the leads under this load, mV; never below 0."""
-        if not self.connected:
+        cells = self._cells - self.cells_gone
+        if not self.connected or cells <= 0:
             return 0.0
-        sag_mv = load_ma * self.resistance_mohm(temperature_c) / 1000.0
-        return max(0.0, self.open_circuit_mv(temperature_c) - sag_mv)
+        if temperature_c != self._cold_c:
+            self._chill(temperature_c)
+        left = self._start_fraction - self.used_ah / (self._cold_usable_ah * self.capacity_factor)
+        supply_mv = cells * _cell_mv(left) - load_ma * (self._cold_mohm + self.extra_mohm) / 1000.0
+        return supply_mv if supply_mv > 0.0 else 0.0
 
     def draw(self, load_ma: float, dt_s: float, temperature_c: float) -> None:
         """Take `load_ma` for `dt_s` seconds. A pack that is empty, gone or not connected gives nothing."""
         if not self.connected or self.cells_gone >= self._cells:
             return
-        spare_ah = (self._charge_left(temperature_c) - FLAT) * self._usable_ah()
+        if temperature_c != self._cold_c:
+            self._chill(temperature_c)
+        usable_ah = self._cold_usable_ah * self.capacity_factor
+        spare_ah = (self._start_fraction - self.used_ah / usable_ah - FLAT) * usable_ah
         if spare_ah > 0.0:
-            self.used_ah += min(spare_ah, load_ma * dt_s / (1000.0 * SECONDS_PER_HOUR))
+            drawn_ah = load_ma * dt_s / _MA_S_PER_AH
+            self.used_ah += drawn_ah if drawn_ah < spare_ah else spare_ah
 
     def left_fraction(self, temperature_c: float) -> float:
         """Charge that can still be had at this temperature, as a fraction of what the full pack gives there; 0..1."""
@@ -148,17 +159,14 @@ class Battery:
     def _charge_left(self, temperature_c: float) -> float:
         if temperature_c != self._cold_c:
             self._chill(temperature_c)
-        return self._start_fraction - self.used_ah / self._usable_ah()
-
-    def _usable_ah(self) -> float:
-        """What the full pack gives at the temperature last worked out."""
-        return self._cold_usable_ah * self.capacity_factor
+        return self._start_fraction - self.used_ah / (self._cold_usable_ah * self.capacity_factor)
 
     def _chill(self, temperature_c: float) -> None:
         """Work out what this temperature does; kept until the temperature changes."""
+        power = self._power
         self._cold_c = temperature_c
-        self._cold_mohm = self._power.resistance_mohm * resistance_factor(self._power, temperature_c)
-        self._cold_usable_ah = usable_ah(self._power, temperature_c)
+        self._cold_mohm = power.resistance_mohm * resistance_factor(power, temperature_c)
+        self._cold_usable_ah = usable_ah(power, temperature_c)
 
 
 def _cell_mv(left: float) -> float:

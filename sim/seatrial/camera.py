@@ -4,6 +4,8 @@ It knows nothing of the controller. It feels how long its buttons are held, swit
 when its card is full, and forgets everything without supply.
 """
 
+from seatrial.bare import bare
+
 LONG_PRESS_PART = 0.8  # a press counts as long from this part of the stated time
 SHORT_PRESS_S = 0.05
 
@@ -21,7 +23,7 @@ class SimulatedCamera:
                  "deaf_presses", "starts_recording", "recorded_s", "stopped_by_press_s", "own_pack")
 
     def __init__(self, section) -> None:
-        self.section = section
+        self.section = section = bare(section)
         self.state = OFF
         self.ready_s = 0.0
         self.power_since_s = -1.0

@@ -4,12 +4,15 @@ Charge counts as seen when a valid current reading showed it, or, with no valid 
 was switched on draws it. A reset takes back what was seen since the last record.
 """
 
+from seatrial.bare import bare
+
 MS_AH = 3600.0  # mA times seconds in one mAh
 
 
 class ChargeSeen:
     def __init__(self, plan) -> None:
         self._plan = plan
+        self._thresholds = bare(plan.thresholds)
         self._last_s: float | None = None
         self._seen_mah = 0.0
         self._recorded_mah = 0.0
@@ -46,7 +49,7 @@ class ChargeSeen:
         return load_ma + (plan.fan.current_ma if levels[6] else 0.0)
 
     def _look_at_voltage(self, now_s: float, inputs) -> None:
-        thresholds = self._plan.thresholds
+        thresholds = self._thresholds
         if not inputs.supply_ok or inputs.supply_mv >= thresholds.reserve_mv:
             self._low_since_s = None
         elif self._low_since_s is None:

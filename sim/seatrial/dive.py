@@ -98,13 +98,14 @@ class Dive:
     def run(self) -> DiveResult:
         self._prepare()
         world = self.world
+        schedule = self._schedule
         while world.now_s < self._end_s:
-            next_s = min(self._wake_s, self._end_s)
-            if self._schedule and self._schedule[0][0] < next_s:
-                next_s = self._schedule[0][0]
+            next_s = self._wake_s if self._wake_s < self._end_s else self._end_s
+            if schedule and schedule[0][0] < next_s:
+                next_s = schedule[0][0]
             if next_s > world.now_s:
                 self._advance(next_s - world.now_s)
-            if self._schedule and self._schedule[0][0] <= world.now_s:
+            if schedule and schedule[0][0] <= world.now_s:
                 self._do_scheduled()
             if self._wake_s <= world.now_s + 1e-9:
                 self._step()
@@ -154,17 +155,20 @@ class Dive:
     def _advance(self, span_s: float) -> None:
         world = self.world
         evidence = self.evidence
+        hull = world.hull
+        camera = world.camera
         goal_s = world.now_s + span_s
         while world.now_s < goal_s:
-            filming = evidence.touchdown_s is not None and evidence.command_s is None and world.hull.on_bottom
-            unable = filming and world.camera.state != cameras.RECORDING and self._camera_unable()
-            recorded_s = world.camera.recorded_s
-            passed_s, what = world.advance(goal_s - world.now_s, self._next_mark_m())
+            filming = hull.on_bottom and evidence.command_s is None and evidence.touchdown_s is not None
+            unable = filming and camera.state != cameras.RECORDING and self._camera_unable()
+            recorded_s = camera.recorded_s
+            mark_m = self._marks[0][0] if self._marks and hull.in_water else None
+            passed_s, what = world.advance(goal_s - world.now_s, mark_m)
             if filming:
-                evidence.recorded_on_bottom_s += world.camera.recorded_s - recorded_s
+                evidence.recorded_on_bottom_s += camera.recorded_s - recorded_s
                 if unable:
                     evidence.camera_unable_s += passed_s
-            if world.levels[5] and (not world.hull.in_water or world.hull.depth_m <= 0.0):
+            if world.levels[5] and (not hull.in_water or hull.depth_m <= 0.0):
                 evidence.lights_in_air_s += passed_s
             if what:
                 self._happened(what)
@@ -174,9 +178,6 @@ class Dive:
                     return
         if goal_s - world.now_s < 1e-9:
             world.now_s = goal_s
-
-    def _next_mark_m(self) -> float | None:
-        return self._marks[0][0] if self._marks and self.world.hull.in_water else None
 
     def _camera_unable(self) -> bool:
         camera = self.world.camera

@@ -76,7 +76,7 @@ class SecondEvidence:
     left_fraction: float = 0.0  # of its battery, at the end
 
 
-@dataclass
+@dataclass(slots=True)
 class Evidence:
     plan: Plan
     splash_s: float = 0.0

@@ -46,6 +46,8 @@ class Hull:
         "_mud_hold_s",
         "_mud_suction_n",
         "_net_n",
+        "_pull_n",
+        "_rests_at_m",
         "_stopped",
         "_water",
         "_weighed_with",
@@ -93,6 +95,7 @@ class Hull:
         self.north_m = 0.0
         self.in_water = False
         self._stopped = False
+        self._pull_n = 0.0  # of the hull on the mud, upward, where it last rested
         self._weigh()
 
     def net_force_n(self, depth_m: float) -> float:
@@ -161,7 +164,9 @@ class Hull:
         moved_m, new_speed = _motion(speed, force, drag, self._inertia_kg, step_s)
         new_depth_m = depth_m + moved_m
 
-        target_m = self._event_depth(depth_m, new_depth_m, until)
+        target_m = None
+        if until is not None or not 0.0 < new_depth_m < self._bottom_m:
+            target_m = self._event_depth(depth_m, new_depth_m, until)
         if target_m is not None:
             step_s = _seconds_to_travel(target_m - depth_m, speed, force, drag, self._inertia_kg, step_s)
             moved_m, new_speed = _motion(speed, force, drag, self._inertia_kg, step_s)
@@ -203,7 +208,10 @@ class Hull:
     def _rest(self, dt_s: float) -> float:
         """Seconds spent on the bottom, up to `dt_s`: mud gives way to a surplus above its suction, after a while."""
         self.speed_m_s = 0.0
-        pull_n = -self.net_force_n(self.depth_m)
+        if self.depth_m != self._rests_at_m or self.ballast_left != self._weighed_with:
+            self._pull_n = -self.net_force_n(self.depth_m)
+            self._rests_at_m = self.depth_m
+        pull_n = self._pull_n
         if pull_n <= 0.0 or pull_n <= self._mud_suction_n:
             self.held_s = 0.0
             return dt_s
@@ -225,6 +233,7 @@ class Hull:
         self._net_n = (self._bare_net_n + self.ballast_left * self._ballast_net_n).tolist()
         self._inertia_kg = self._bare_kg + self.ballast_left * self._ballast_kg + self._added_kg
         self._weighed_with = self.ballast_left
+        self._rests_at_m = -1.0
 
 
 def _squeezed_m3(part, sea_mpa: np.ndarray) -> np.ndarray:

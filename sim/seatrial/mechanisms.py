@@ -134,8 +134,9 @@ class PassiveLink:
 
     def advance(self, dt_s: float) -> None:
         """Spend `dt_s` seconds under water; `open` turns true when the time is up."""
-        self._left_s = max(0.0, self._left_s - dt_s)
-        if self._left_s <= 0.0 and self._fitted and not self.jammed:
+        left_s = self._left_s - dt_s
+        self._left_s = left_s if left_s > 0.0 else 0.0
+        if left_s <= 0.0 and self._fitted and not self.jammed:
             self.open = True
 
     def delay(self, later_s: float) -> None:

@@ -18,6 +18,7 @@ from typing import NamedTuple
 from deadman import BOTH, CONTACT_ONLY, FEED_DS, PRESSURE_ONLY, RECORD_BYTES, WATCH_DS, DeadMan, Inputs, Outputs
 from lander import orders
 from seatrial import leap
+from seatrial.bare import bare
 from seatrial.battery import Battery
 from seatrial.dice import Dice
 from seatrial.evidence import Drive, SecondEvidence, Span
@@ -60,7 +61,7 @@ class SecondBoard:
     """One second board for one dive. `leaps` False: every one of its steps is taken for itself, which is slow."""
 
     def __init__(self, section: Second | None = None, leaps: bool = True) -> None:
-        self.section = section = section or Second(fitted=True)
+        self.section = section = bare(section or Second(fitted=True))
         self.battery = Battery(section)
         self.slots = [ERASED, ERASED]
         self.inputs = Inputs()

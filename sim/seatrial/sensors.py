@@ -96,11 +96,13 @@ class TemperatureSensor:
         self.offset_c = 0.0
 
     def read(self, true_c: float, now_s: float) -> int:
+        felt_c = self.felt_c
         gone = (now_s - self.read_s) / self.lag_s if self.lag_s > 0.0 else LAG_SETTLED
         if gone > 0.0:
-            self.felt_c = true_c if gone >= LAG_SETTLED else true_c + (self.felt_c - true_c) * exp(-gone)
+            self.felt_c = felt_c = true_c if gone >= LAG_SETTLED else true_c + (felt_c - true_c) * exp(-gone)
         self.read_s = now_s
-        return (int((self.felt_c + self.offset_c) * 100.0) + self.dice.spread(self.noise)) // self.step * self.step
+        step = self.step
+        return (int((felt_c + self.offset_c) * 100.0) + self.dice.spread(self.noise)) // step * step
 
 
 class RealTimeClock:

@@ -13,6 +13,7 @@ CHANNEL_PLACES = ((0, "primary"), (1, "backup"))
 RECORD = records.RECORD_BYTES
 READING = bytes([records.READING])
 MISSION_DS_AT = struct.calcsize("<BBIHBB")  # of a record, what stands before its mission time
+_TIMES = struct.Struct("<IIHi")  # and the times from there on: mission, clock, flags, descent
 NO_CLOCK_FLAGS = records.FLAG_TIME_UNKNOWN | records.CONFIRMED  # the time of the descent counts for nothing then
 FIX_S = 60.0  # from the first report to a position that is heard, under open sky (common practice, no source)
 # Events of the controller that are told as lines of their own; the rest stands in the journal only.
@@ -205,7 +206,7 @@ class Story:
         self._rows = []
         for index in range(outputs.record_count):
             at = index * RECORD
-            mission_ds, _clock_s, flags, descent_ds = struct.unpack_from("<IIHi", buffer, at + MISSION_DS_AT)
+            mission_ds, _clock_s, flags, descent_ds = _TIMES.unpack_from(buffer, at + MISSION_DS_AT)
             if mission_ds < self.evidence.last_mission_ds and not flags & records.FLAG_TIME_UNKNOWN:
                 self.evidence.mission_time_fell += 1
             self.evidence.last_mission_ds = mission_ds

@@ -11,6 +11,7 @@ from lander import lamps
 from lander.orders import CURRENT, LAMP, OWN_PACK
 from lander.release import DRIVES_PCT
 from seatrial import camera as cameras
+from seatrial.bare import bare
 from seatrial.battery import Battery
 from seatrial.camera import SimulatedCamera
 from seatrial.handbook.convection import sun_w
@@ -53,6 +54,16 @@ def lamps_in_housing_w(plan, level_pct: float) -> float:
 class World:
     """Water, hull, ballast, battery, heat, camera, release mechanisms and sensors of one dive."""
 
+    __slots__ = (
+        "_air_c", "_asked_s", "_asleep_saves_ma", "_beacon", "_beacon_share", "_camera_feedback", "_fan_ma", "_felt_mv",
+        "_lamps_w", "_lights_ma", "_main_feeds_camera", "_orders", "_outside_c", "_outside_m", "_power", "_pressed_m",
+        "_pressed_mbar", "_sun_w", "_swell_period_s", "_warmth", "antenna_awash", "backup", "ballast_sticks", "battery",
+        "camera", "camera_temperature", "clock", "contact_bridged", "contact_dead", "controller_on", "fan_dead",
+        "freed_by", "heat", "housing_temperature", "hull", "lamp_shorted", "leak_dead", "leak_wet", "levels", "link",
+        "load_ma", "magnet", "no_fix", "now_s", "plan", "pressure", "primary", "radio_dead", "second_pct",
+        "store_refuses", "strobe_dead", "supply", "swell_m", "water", "water_temperature",
+    )
+
     def __init__(self, plan, dice, water: WaterColumn | None = None) -> None:
         self.plan = plan
         self.now_s = 0.0
@@ -90,6 +101,16 @@ class World:
         self.swell_m = plan.site.swell_height_m
         self.freed_by = ""
         self._orders = plan.orders()
+        self._power, self._beacon, self._warmth = bare(plan.power), bare(plan.beacon), bare(plan.heat)
+        self._lights_ma, self._fan_ma = plan.lights.current_ma, plan.fan.current_ma
+        self._swell_period_s = plan.site.swell_period_s
+        self._lamps_w: dict[int, float] = {}  # heat of the lamps in the housing, by the level
+        self._camera_feedback = self._orders.camera_feedback
+        self._main_feeds_camera = self._orders.camera_supply != OWN_PACK
+        self._asleep_saves_ma = plan.power.controller_ma - plan.power.controller_asleep_ma
+        self._air_c = plan.site.air_temperature_c
+        self._outside_m = self._pressed_m = -1.0  # the depths that the next two were worked out for
+        self._outside_c = self._pressed_mbar = 0.0
         self._beacon_share = [duty(pattern) / duty(lamps.BEACON[lamps.FLASH]) for pattern in lamps.BEACON]
 
     def _make_sensors(self, dice) -> None:
@@ -111,16 +132,19 @@ class World:
     def fill(self, inputs) -> None:
         """The readings of this instant. Time since start, reset cause and the journal's state are the board's own."""
         now_s = self.now_s
-        inputs.clock_s = self.clock.read(now_s)
-        inputs.clock_ok = 1 if self.clock.ok else 0
-        inputs.pressure_ok = 0 if self.pressure.absent else 1
-        if not self.pressure.absent:
-            outside_c = self.outside_c() if self.pressure.warmths else 0.0
-            inputs.pressure_mbar = self.pressure.read(self.pressure_mbar(), now_s, outside_c)
-        inputs.contact_ok = 1
+        clock = self.clock
+        inputs.clock_s = clock.read(now_s)
+        inputs.clock_ok = 1 if clock.ok else 0
+        pressure = self.pressure
+        if pressure.absent:
+            inputs.pressure_ok = 0
+        else:
+            inputs.pressure_ok = 1
+            outside_c = self.outside_c() if pressure.warmths else 0.0
+            inputs.pressure_mbar = pressure.read(self.pressure_mbar(), now_s, outside_c)
+        inputs.contact_ok = inputs.leak_ok = 1
         inputs.contact_wet = self.contact_wet()
-        inputs.leak_ok = 1
-        inputs.leak_wet = 1 if self.leak_felt() else 0
+        inputs.leak_wet = 1 if self.leak_wet and not self.leak_dead else 0
         self._fill_supply(inputs)
         self._fill_temperatures(inputs, now_s)
         self._fill_camera(inputs)
@@ -129,7 +153,7 @@ class World:
 
     def _fill_supply(self, inputs) -> None:
         supply = self.supply
-        self._felt_mv = self.supply_mv()
+        self._felt_mv = self.battery.supply_mv(self.load_ma, self.heat.housing_c)
         if supply.absent:
             inputs.supply_ok = inputs.current_ok = inputs.release_ok = 0
             return
@@ -149,24 +173,21 @@ class World:
 
     def _fill_temperatures(self, inputs, now_s: float) -> None:
         heat = self.heat
-        if self.camera_temperature.absent:
-            inputs.camera_temp_ok = 0
-        else:
-            inputs.camera_temp_ok = 1
-            inputs.camera_centi_c = self.camera_temperature.read(heat.camera_c, now_s)
-        if self.housing_temperature.absent:
-            inputs.housing_temp_ok = 0
-        else:
-            inputs.housing_temp_ok = 1
-            inputs.housing_centi_c = self.housing_temperature.read(heat.housing_c, now_s)
-        if self.water_temperature.absent:
-            inputs.water_temp_ok = 0
-        else:
-            inputs.water_temp_ok = 1
-            inputs.water_centi_c = self.water_temperature.read(self.outside_c(), now_s)
+        thermometer = self.camera_temperature
+        inputs.camera_temp_ok = 0 if thermometer.absent else 1
+        if not thermometer.absent:
+            inputs.camera_centi_c = thermometer.read(heat.camera_c, now_s)
+        thermometer = self.housing_temperature
+        inputs.housing_temp_ok = 0 if thermometer.absent else 1
+        if not thermometer.absent:
+            inputs.housing_centi_c = thermometer.read(heat.housing_c, now_s)
+        thermometer = self.water_temperature
+        inputs.water_temp_ok = 0 if thermometer.absent else 1
+        if not thermometer.absent:
+            inputs.water_centi_c = thermometer.read(self.outside_c(), now_s)
 
     def _fill_camera(self, inputs) -> None:
-        feedback = self._orders.camera_feedback
+        feedback = self._camera_feedback
         inputs.camera_feedback_ok = 1 if feedback else 0
         if feedback == CURRENT:
             inputs.camera_ma = int(self.camera.current_ma()) or CAMERA_OFF_MA
@@ -176,7 +197,8 @@ class World:
 
     def _fill_self_test(self, inputs) -> None:
         """Answers only while they are asked for, and only once the board has had time to find them."""
-        if self._asked_s is None or self.now_s - self._asked_s < SELF_TEST_S:
+        asked_s = self._asked_s
+        if asked_s is None or self.now_s - asked_s < SELF_TEST_S:
             inputs.primary_circuit = inputs.backup_circuit = inputs.store_test = 0
             return
         inputs.primary_circuit = circuit_found(self.primary)
@@ -191,7 +213,7 @@ class World:
                   outputs.power_button, outputs.record_button, outputs.lights_pct, outputs.fan, outputs.beacon_code,
                   outputs.report)
         if levels == self.levels:
-            return self._felt_mv >= self.plan.power.brownout_mv  # nothing has changed since the readings were taken
+            return self._felt_mv >= self._power.brownout_mv  # nothing has changed since the readings were taken
         self.set_levels(levels)
         return self.supply_holds()
 
@@ -206,37 +228,42 @@ class World:
 
     def weigh_load(self) -> None:
         """Work out the load anew, after the outputs or a part have changed."""
-        plan = self.plan
         levels = self.levels
-        load_ma = plan.power.controller_ma if self.controller_on else 0.0
-        if self._orders.camera_supply != OWN_PACK:
+        load_ma = self._power.controller_ma if self.controller_on else 0.0
+        if self._main_feeds_camera:
             load_ma += self.camera.current_ma()
         if levels[5]:
-            load_ma += plan.lights.current_ma * levels[5] / 100.0 * (5.0 if self.lamp_shorted else 1.0)
+            load_ma += self._lights_ma * levels[5] / 100.0 * (5.0 if self.lamp_shorted else 1.0)
         if levels[6] and not self.fan_dead:
-            load_ma += plan.fan.current_ma
+            load_ma += self._fan_ma
         if levels[7] and not self.strobe_dead:
-            load_ma += plan.beacon.lamp_ma * self._beacon_share[levels[7]]
+            load_ma += self._beacon.lamp_ma * self._beacon_share[levels[7]]
         if levels[8]:
-            load_ma += plan.beacon.report_ma
+            load_ma += self._beacon.report_ma
         self.load_ma = load_ma + self.primary.drawn_ma(levels[0]) + self.backup.drawn_ma(levels[1])
 
     def supply_mv(self) -> float:
         return self.battery.supply_mv(self.load_ma, self.heat.housing_c)
 
     def supply_holds(self) -> bool:
-        return self.supply_mv() >= self.plan.power.brownout_mv
+        return self.supply_mv() >= self._power.brownout_mv
 
     def supply_is_back(self) -> bool:
         """Whether the controller could start: nothing but itself is drawing then."""
-        own_ma = self.plan.power.controller_ma
-        return self.battery.supply_mv(own_ma, self.heat.housing_c) >= self.plan.power.recover_mv
+        own_ma = self._power.controller_ma
+        return self.battery.supply_mv(own_ma, self.heat.housing_c) >= self._power.recover_mv
 
     # --- what is true -------------------------------------------------------------------------------------------
 
     def outside_c(self) -> float:
         hull = self.hull
-        return self.water.temperature_at(hull.depth_m) if hull.in_water else self.plan.site.air_temperature_c
+        if not hull.in_water:
+            return self._air_c
+        depth_m = hull.depth_m
+        if depth_m != self._outside_m:  # on the bottom it stays what it was
+            self._outside_m = depth_m
+            self._outside_c = self.water.temperature_at(depth_m)
+        return self._outside_c
 
     def pressure_mbar(self) -> float:
         hull = self.hull
@@ -247,8 +274,11 @@ class World:
         if not in_water:
             return self.water.air_mbar
         if depth_m > 0.0:
-            return self.water.pressure_mbar_at(depth_m + DRAUGHT_M)
-        period_s = self.plan.site.swell_period_s
+            if depth_m != self._pressed_m:
+                self._pressed_m = depth_m
+                self._pressed_mbar = self.water.pressure_mbar_at(depth_m + DRAUGHT_M)
+            return self._pressed_mbar
+        period_s = self._swell_period_s
         phase = now_s % period_s / period_s
         triangle = 4.0 * phase - 1.0 if phase < 0.5 else 3.0 - 4.0 * phase
         return self.water.pressure_mbar_at(DRAUGHT_M + SWELL_FELT * swell_m * triangle)
@@ -275,13 +305,18 @@ class World:
         """Let up to `dt_s` seconds pass; returns the seconds that passed and what stopped them, or ""."""
         hull = self.hull
         levels = self.levels
-        backup_pct = max(levels[1], self.second_pct)  # two drivers, a diode each: the stronger one counts
+        backup_pct = self.second_pct  # two drivers, a diode each: the stronger one counts
+        if levels[1] > backup_pct:
+            backup_pct = levels[1]
         driven = bool(levels[0] or backup_pct)
         if driven:
             dt_s = self._until_open(dt_s, backup_pct)
-        linked = hull.in_water and not self.link.open
+        link = self.link
+        linked = hull.in_water and not link.open
         if linked:
-            dt_s = min(dt_s, max(self.link.seconds_to_open(), 0.0))
+            opens_s = link.seconds_to_open()
+            if opens_s < dt_s:
+                dt_s = opens_s
         was_afloat = hull.depth_m <= 0.0
         was_on_bottom = hull.on_bottom
         passed_s = hull.advance(dt_s, until_m)
@@ -291,7 +326,7 @@ class World:
             self.primary.advance(self.primary.drawn_ma(levels[0]), passed_s)
             self.backup.advance(self.backup.drawn_ma(backup_pct), passed_s)
         if linked:
-            self.link.advance(passed_s)
+            link.advance(passed_s)
         if not self.freed_by and (driven or linked):
             self._see_what_opened()
             if self.freed_by:
@@ -308,27 +343,29 @@ class World:
         """Charge drawn, heat made, film recorded."""
         if passed_s <= 0.0:
             return
-        plan = self.plan
         heat = self.heat
         levels = self.levels
         load_ma = self.load_ma
         if self.controller_on and passed_s > AWAKE_S:
-            power = plan.power
-            load_ma -= (power.controller_ma - power.controller_asleep_ma) * (1.0 - AWAKE_S / passed_s)
+            load_ma -= self._asleep_saves_ma * (1.0 - AWAKE_S / passed_s)
         self.battery.draw(load_ma, passed_s, heat.housing_c)
         camera = self.camera
         before = camera.state
-        housing_w = 0.0
-        if levels[5]:
-            housing_w = lamps_in_housing_w(plan, levels[5])
-        if not self.hull.in_water:
+        in_water = self.hull.in_water
+        housing_w = self._lamps_heat_w(levels[5]) if levels[5] else 0.0
+        if not in_water:
             housing_w += self._sun_w
-        heat.advance(passed_s, self.outside_c(), self.hull.in_water, camera.heat_w(plan.heat), housing_w,
+        heat.advance(passed_s, self.outside_c(), in_water, camera.heat_w(self._warmth), housing_w,
                      bool(levels[6]) and not self.fan_dead)
         if before != cameras.OFF:
             camera.advance(self.now_s, passed_s, heat.camera_c)
             if camera.state != before:
                 self.weigh_load()
+
+    def _lamps_heat_w(self, level_pct: int) -> float:
+        if level_pct not in self._lamps_w:
+            self._lamps_w[level_pct] = lamps_in_housing_w(self.plan, level_pct)
+        return self._lamps_w[level_pct]
 
     def _see_what_opened(self) -> None:
         if self.primary.open:
@@ -387,8 +424,8 @@ class World:
 
     def _carries(self, mechanism) -> bool:
         """Whether the supply holds under the weakest drive of this channel."""
-        load_ma = self.plan.power.controller_ma + mechanism.drawn_ma(min(DRIVES_PCT))
-        return self.battery.supply_mv(load_ma, self.heat.housing_c) >= self.plan.power.brownout_mv
+        load_ma = self._power.controller_ma + mechanism.drawn_ma(min(DRIVES_PCT))
+        return self.battery.supply_mv(load_ma, self.heat.housing_c) >= self._power.brownout_mv
 
     def channel_works(self, mechanism) -> bool:
         return mechanism.open or (not mechanism.jammed and mechanism.circuit == "sound")
