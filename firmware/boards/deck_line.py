@@ -6,6 +6,7 @@ comes while it is at sea is thrown away unread. `VERBS` is all that can be said 
 
 import binascii
 
+from drivers.upkeep import elapsed_ms
 from lander import VERSION, orders, wire
 from lander.table import ARMED, SAFE
 
@@ -34,7 +35,7 @@ class DeckLine:
 
     def hear(self, flight, now_ms: int) -> None:
         """Take what has come; answer the lines that are whole. At sea: drop it."""
-        if not self.is_quiet and (now_ms - self._heard_ms) & 0x3FFFFFFF > QUIET_MS:
+        if not self.is_quiet and elapsed_ms(now_ms, self._heard_ms) > QUIET_MS:
             self.is_quiet = 1
         for _ in range(BYTES_A_TURN):
             code = self._board.key()

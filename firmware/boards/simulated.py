@@ -15,10 +15,10 @@ import binascii
 import gc
 import sys
 
+from drivers.upkeep import RING
 from lander.journal import RECORD_BYTES
 from lander.signals import INPUTS, OUTPUTS
 
-RING = 0x3FFFFFFF
 BLOCK_BYTES = 4096
 TURN_MS = 10
 HEAP_STEPS = 1000  # between two looks at the heap

@@ -4,16 +4,14 @@ A method takes the pairs of a line, answers the words of the reply, and raises W
 """
 
 import binascii
+import sys
 
 from lander import journal, orders, wire
 from lander.mission import Mission
 from lander.signals import INPUTS, Inputs, Outputs
 from lander.told import Told
 
-try:
-    import micropython
-except ImportError:
-    micropython = None  # type: ignore[assignment]
+micropython = __import__("micropython") if sys.implementation.name == "micropython" else None
 
 
 class Session:
