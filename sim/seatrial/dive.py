@@ -97,6 +97,13 @@ class Dive:
 
     def run(self) -> DiveResult:
         self._prepare()
+        self._go_on()
+        if self._may_still_rise():
+            self._end_s = max(self._end_s, self.evidence.splash_s + self._hope_s() + AFTER_LAST_HOPE_S)
+            self._go_on()
+        return self._finish()
+
+    def _go_on(self) -> None:
         world = self.world
         schedule = self._schedule
         while world.now_s < self._end_s:
@@ -109,13 +116,12 @@ class Dive:
                 self._do_scheduled()
             if self._wake_s <= world.now_s + 1e-9:
                 self._step()
-        return self._finish()
 
     def _prepare(self) -> None:
         plan = self.plan
         splash_s = plan.dive.on_deck_min * 60.0
         self.evidence.splash_s = splash_s
-        self._end_s = splash_s + self._hope_s() + AFTER_LAST_HOPE_S
+        self._end_s = splash_s + self._driven_hope_s() + AFTER_LAST_HOPE_S
         self._start_controller(0)
         self.at(GESTURE_FROM_S, lambda: self.hold_magnet(GESTURE_S))
         self.at(splash_s, self._splash_as_planned)
@@ -125,11 +131,36 @@ class Dive:
         for entry in self._faults:
             self._await_onset(entry)
 
+    def _driven_hope_s(self) -> float:
+        """How long after the splash a driven release should have brought it up."""
+        times = self.given_plan.times
+        return 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
+
     def _hope_s(self) -> float:
         """How long after the splash the last thing that is planned to bring it up has done so."""
-        times, passive = self.given_plan.times, self.plan.release.passive
-        hope_s = 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
-        return max(hope_s, passive.latest_h * 3600.0) if passive.fitted else hope_s
+        passive = self.plan.release.passive
+        return max(self._driven_hope_s(), passive.latest_h * 3600.0) if passive.fitted else self._driven_hope_s()
+
+    def _may_still_rise(self) -> bool:
+        """Whether anything is left that could bring up what is still down: something to come, a release, the link."""
+        evidence = self.evidence
+        if evidence.surfaced_s is not None or evidence.hauled_s is not None:
+            return False
+        if any(self._is_to_come(*entry) for entry in self._faults):
+            return True
+        if evidence.under_s is None:
+            return False
+        sea = self.world
+        if sea.freed_by or sea.hull.caught or sea.ballast_sticks >= 1.0:
+            return False
+        return sea.release_possible() or (self.plan.release.passive.fitted and not sea.link.jammed)
+
+    @staticmethod
+    def _is_to_come(fault: Fault, from_s: float | None, to_s: float | None) -> bool:
+        """Whether its beginning or its end has a time that has not come."""
+        if from_s is None:
+            return fault.when.word == "start"
+        return from_s < 0.0 or bool(fault.for_s and to_s is None)
 
     def at(self, time_s: float, action: Callable) -> None:
         """Do this at that time, in the order in which it was asked for."""
@@ -336,11 +367,11 @@ class Dive:
     def _await_onset(self, entry) -> None:
         when = entry[0].when
         if when.word == "start" and when.after_s:
-            self.at(when.after_s, lambda: self._begin(entry))
+            self.at(when.after_s, lambda: self.begin_fault(entry))
         elif when.word == "start":
-            self._begin(entry)
+            self.begin_fault(entry)
         elif when.word == "depth":
-            self._mark(when.depth_m, lambda: self._begin(entry))
+            self._mark(when.depth_m, lambda: self.begin_fault(entry))
 
     def _trigger(self, word: str) -> None:
         """An event or a state came for the first time: faults that wait for it begin, now or some time after."""
@@ -348,9 +379,10 @@ class Dive:
             when = entry[0].when
             if when.word == word and entry[1] is None:
                 entry[1] = -1.0
-                self.at(self.world.now_s + when.after_s, lambda entry=entry: self._begin(entry))
+                self.at(self.world.now_s + when.after_s, lambda entry=entry: self.begin_fault(entry))
 
-    def _begin(self, entry) -> None:
+    def begin_fault(self, entry) -> None:
+        """The moment of a fault has come; `entry` is [fault, began, ended], and what it holds by now counts."""
         fault = entry[0]
         now_s = self.world.now_s
         entry[1] = now_s

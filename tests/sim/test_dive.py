@@ -177,3 +177,22 @@ def test_it_comes_up_where_the_current_has_carried_it():
     in_water_s = result.evidence.surfaced_s - result.evidence.splash_s
     assert 0.0 < north_m < east_m
     assert (east_m**2 + north_m**2) ** 0.5 < 0.32 * in_water_s
+
+
+def test_a_run_ends_some_hours_after_the_last_thing_that_could_bring_it_up():
+    """All the ballast hangs on: neither the link nor another attempt helps. A jammed latch leaves the link to wait for,
+    and a line that lets go one day is waited for too."""
+    driven_h = (SHORT.times.latest_release_min + SHORT.times.slowest_ascent_min + SHORT.times.surface_margin_min) / 60.0
+    hangs = fly("ballast-hangs:part=1", plan=SHORT).evidence
+    assert hangs.surfaced_s is None
+    assert hangs.end_s - hangs.splash_s == pytest.approx(3600.0 * (driven_h + 3.0))
+    assert fly("jammed:channel=both", plan=SHORT).evidence.freed_by == "passive"
+    caught = fly("caught:for_s=100000@60m", plan=SHORT).evidence
+    assert caught.surfaced_s > 100000.0
+    lost = fly("jammed:channel=both", "link-never", plan=SHORT).evidence
+    assert lost.end_s == hangs.end_s
+
+
+def test_a_release_that_is_slow_beyond_the_plan_is_waited_for():
+    evidence = fly("slow-release:channel=both,rate=0.02", "link-never", plan=SHORT).evidence
+    assert evidence.surfaced_s is not None or evidence.end_s > evidence.splash_s + 40 * 3600.0

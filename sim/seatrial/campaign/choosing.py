@@ -7,8 +7,8 @@ the deck on while the other comes on the bottom, either way round; and every kin
 comes, after each fault of a release channel. In full: every two kinds at every two phases. Three ways: dives of
 several faults at once, so chosen that every three kinds meet at each of the four phases; in full every three alone.
 
-The seed of a dive comes from the seed of the campaign and the faults, so that a scenario is the same dive in every
-campaign with that seed.
+All dives of a campaign have its seed: a scenario is the same dive in every campaign with that seed, and dives that
+begin alike can share their beginning.
 """
 
 import hashlib
@@ -19,8 +19,7 @@ from itertools import combinations, product
 
 from seatrial.campaign.cover import blocks
 from seatrial.campaign.phases import ALONE, LATENT, LATER, TOGETHER, VARIED, has_channel, phases, sensible
-from seatrial.dice import Dice
-from seatrial.faults import KINDS, Fault, FaultKind, parse_when
+from seatrial.faults import KINDS, Fault, FaultKind, parse_when, unfit
 from seatrial.plan import Plan
 
 BLOCK = 5  # faults in one dive of a campaign of three ways
@@ -80,16 +79,18 @@ def _not_known(word: str) -> str:
 
 def dives(campaign: Campaign, plan: Plan) -> list[Planned]:
     """All dives of this campaign, the one without a fault first. Raises CampaignError for faults that do not exist."""
-    kinds = kinds_of(campaign.only)
+    kinds = [kind for kind in kinds_of(campaign.only) if not unfit(plan, _fault(kind, "start"))]
+    if not kinds:
+        raise CampaignError("--only names faults of a second board alone, and second.fitted is false in this plan: fit"
+                            " one ([second] in the plan), or name other faults")
     onsets = {name: phase.when for name, phase in phases(plan).items()}
     chosen = [(), *_singles(kinds, onsets)]
     if campaign.ways == 2:
         chosen += _pairs_in_full(kinds, onsets) if campaign.full else _pairs(kinds, onsets)
     elif campaign.ways == 3:
         chosen += _triples(kinds, onsets, campaign.full)
-    dice = Dice(campaign.seed)
     once = dict.fromkeys(tuple(str(fault) for fault in faults) for faults in chosen)
-    return [Planned(number, texts, dice.fork("dive " + " ".join(texts)).seed) for number, texts in enumerate(once)]
+    return [Planned(number, texts, campaign.seed) for number, texts in enumerate(once)]
 
 
 def list_hash(planned: Iterable[Planned]) -> str:

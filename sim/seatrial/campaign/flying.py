@@ -8,6 +8,7 @@ from time import perf_counter
 from lander import VERSION
 from seatrial.account import is_home, outcome
 from seatrial.campaign.choosing import CampaignError, Planned
+from seatrial.campaign.sharing import Beginning, Parted, Trunk, alike, can_share
 from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.laws import BROKEN, KEPT
@@ -46,7 +47,7 @@ class Row:
         return [number for number, verdict, _sentence in self.verdicts if verdict == BROKEN]
 
 
-class _Watch:
+class Watch:
     """Looks at every 500 steps, without touching anything, whether a release would bring it up if driven now.
 
     It counts from the first command on, or from the timed release where none came: what was possible earlier says
@@ -78,7 +79,7 @@ class _Watch:
 def fly(plan: Plan, planned: Planned, water: WaterColumn | None = None) -> Row:
     """Fly one dive and tell it. An error inside the simulation becomes a row too: the campaign goes on."""
     start_s = perf_counter()
-    watch = _Watch(plan)
+    watch = Watch(plan)
     try:
         watch.dive = dive = Dive(plan, [parse(text) for text in planned.faults], planned.seed, water=water,
                                  progress=watch, keep_series=False)
@@ -134,4 +135,32 @@ def fly_many(plan: Plan, version: str, planned: Sequence[Planned]) -> list[Row]:
     if version != VERSION:
         raise CampaignError("a worker runs tumblehome %s, this is %s: install the same version everywhere"
                             % (VERSION, version))
-    return [fly(plan, one, _water(plan.site)) for one in planned]
+    water = _water(plan.site)
+    rows: list[Row] = []
+    for shared, dives in alike(planned):
+        if shared is None or len(dives) == 1 or not can_share():
+            rows += [fly(plan, one, water) for one in dives]
+        else:
+            rows += fly_alike(plan, shared, dives, water)
+    return rows
+
+
+def fly_alike(plan: Plan, shared: Beginning, dives: Sequence[Planned], water: WaterColumn | None = None) -> list[Row]:
+    """Fly dives that begin alike: the same rows as if each had been flown alone."""
+    start_s = perf_counter()
+    watch = Watch(plan)
+    trunk = None
+    try:
+        watch.dive = trunk = Trunk(plan, shared, dives, water=water, progress=watch, keep_series=False)
+        result = trunk.run()
+    except Parted:
+        return [answer or fly(plan, one, water) for one, answer in zip(dives, trunk.answers, strict=True)]
+    except Exception as error:
+        if trunk is None or trunk.mine is None:
+            return [fly(plan, one, water) for one in dives]  # each tells for itself what is wrong with it
+        trunk.hand_over(_failed(trunk.mine, plan, error, perf_counter() - trunk.parted_s))
+    took_s = perf_counter() - start_s
+    if trunk.mine is None:
+        return [_row(one, result, watch.possible, took_s / len(dives)) for one in dives]
+    trunk.hand_over(_row(trunk.mine, result, watch.possible, perf_counter() - trunk.parted_s))
+    raise AssertionError("a copy does not go on")

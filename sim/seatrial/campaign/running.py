@@ -18,9 +18,10 @@ from lander import VERSION
 from seatrial.campaign.choosing import CampaignError, Planned
 from seatrial.campaign.flying import Row, fly_many
 from seatrial.campaign.results import Results
+from seatrial.campaign.sharing import gathered
 from seatrial.plan import Plan
 
-CHUNK = 8  # dives: about a second of work
+CHUNK = 48  # dives: some seconds of work
 IN_FLIGHT = 3  # chunks for each worker: enough that none waits, few enough to be lost without pain
 LOST_POOLS_MAX = 5
 CONNECT_S = 10
@@ -85,8 +86,7 @@ def fly_all(plan: Plan, missing: Sequence[Planned], results: Results, executor: 
 def chunked(executor: Executor, at_once: int, given: tuple[Plan, str],
             planned: Sequence[Planned]) -> Iterator[list[Row]]:
     """The rows of each chunk, in the order in which they are ready; never many more at work than are needed."""
-    size = max(1, min(CHUNK, len(planned) // (2 * at_once)))
-    todo = iter([planned[at:at + size] for at in range(0, len(planned), size)])
+    todo = iter(gathered(planned, max(1, min(CHUNK, len(planned) // (2 * at_once)))))
     running: set[Future] = set()
     try:
         while True:
