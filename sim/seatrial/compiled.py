@@ -47,8 +47,7 @@ def cache_folder() -> Path:
 def folder_of_these_sources() -> Path:
     """Where the compiled core of these very sources lies, or would lie."""
     told = hashlib.sha256()
-    core = Path(lander.__file__).parent
-    for path in [core / (name + ".py") for name in typed_core.modules(core)] + [Path(typed_core.__file__)]:
+    for path in (*sorted(Path(lander.__file__).parent.glob("*.py")), Path(typed_core.__file__)):
         told.update(path.name.encode() + b"\n" + path.read_bytes())
     told.update(("%s %s" % (sysconfig.get_config_var("EXT_SUFFIX") or sys.version, _translator_version())).encode())
     return cache_folder() / "tumblehome" / ("core-" + told.hexdigest()[:HASH_DIGITS])
@@ -62,13 +61,17 @@ def _translator_version() -> str:
 
 
 def is_built() -> bool:
-    return (folder_of_these_sources() / PACKAGE).is_dir()
+    return _is_whole(folder_of_these_sources())
+
+
+def _is_whole(folder: Path) -> bool:
+    return (folder / PACKAGE).is_dir()
 
 
 def build() -> Path:
     """Compile the core, unless that was done already; returns the folder. Raises CompileError."""
     folder = folder_of_these_sources()
-    if is_built():
+    if _is_whole(folder):
         return folder
     if find_spec("mypyc") is None or find_spec("setuptools") is None:
         raise CompileError("mypyc, which compiles the core, is not here: pip install 'tumblehome[compiled]'")
@@ -118,7 +121,7 @@ def _keep(work: Path, folder: Path) -> None:
     try:
         ready.rename(folder)
     except OSError:
-        if not is_built():
+        if not _is_whole(folder):
             raise
 
 
@@ -127,10 +130,10 @@ def load(name: str = typed_core.FIRST) -> ModuleType:
     whole_name = "%s.%s" % (PACKAGE, name)
     if whole_name in sys.modules:
         return sys.modules[whole_name]
-    if not is_built():
+    folder = folder_of_these_sources()
+    if not _is_whole(folder):
         raise CompileError("the core of these sources is not compiled here: `%s` does that, in about half a minute"
                            % COMMAND)
-    folder = folder_of_these_sources()
     sys.path.insert(0, str(folder))
     try:
         return importlib.import_module(whole_name)
