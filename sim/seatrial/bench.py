@@ -18,6 +18,7 @@ from time import perf_counter
 from typing import Any
 
 from lander import VERSION
+from seatrial import COMPILED_SEA
 from seatrial.bodies import CPythonBody, open_body
 from seatrial.campaign.choosing import Campaign, Planned
 from seatrial.campaign.choosing import dives as dives_of
@@ -295,7 +296,8 @@ def where_it_goes(plan: Plan, water: WaterColumn) -> Iterator[str]:
 def report(plan: Plan, effort: Effort) -> Iterator[str]:
     """The whole benchmark as lines of Markdown, as they come."""
     water = WaterColumn(plan.site)
-    yield "`python -m seatrial.bench%s` on %s:" % ("" if effort is FULL else " --quick", machine())
+    yield "`python -m seatrial.bench%s` on %s%s:" % (
+        "" if effort is FULL else " --quick", machine(), ", sea compiled" if COMPILED_SEA else "")
     for part in (sea_against_wall(plan, water, effort), against_plain(plan, water, effort),
                  cores_and_number(plan, effort), growth(plan, water, effort), where_it_goes(plan, water)):
         yield ""

@@ -23,8 +23,8 @@ from lander.mission import Mission
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
 from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
 from seatrial import loader
+from seatrial.caches import ASKED
 
-COMPILED = "TUMBLEHOME_COMPILED"
 HEAP_BYTES = 160 * 1024  # of 64-bit words; the same takes two thirds of it on a board (`tumblehome budgets`)
 BAUD = 115200
 ANSWER_S = 5.0
@@ -284,16 +284,16 @@ class MicroPythonBody(WireBody):
 
 
 def core_here(mission_record: bytes):
-    """The core in this process, where none was named: compiled where `COMPILED` in the environment is 1.
+    """The core in this process, where none was named: compiled where `ASKED` in the environment is 1.
 
     Raises BodyError where it is asked for and cannot be had.
     """
-    asked = os.environ.get(COMPILED, "")
+    asked = os.environ.get(ASKED, "")
     if asked in ("", "0"):
         return CPythonBody(mission_record)
     if asked == "1":
         return _compiled_body(mission_record)
-    raise BodyError("%s is %r in the environment; allowed is 1 (fly the compiled core) or 0" % (COMPILED, asked[:30]))
+    raise BodyError("%s is %r in the environment; allowed is 1 (fly the compiled core) or 0" % (ASKED, asked[:30]))
 
 
 def _compiled_body(mission_record: bytes):

@@ -1,11 +1,10 @@
-"""The mission core compiled to machine code, as an option: the same source, the same journal, in less time.
+"""The mission core and the sea compiled to machine code, as an option: the same source, the same journal, in less time.
 
-`python -m seatrial.compiled` translates the typed copies of `seatrial.typed_core` by mypyc and keeps the result in the
-user's cache, in a folder named by the sources, the compiler's version and the kind of Python: a changed core is never
-flown from an old result. Nothing is compiled unless asked for, and whatever edits the core flies its sources.
+`python -m seatrial.compiled` translates the copies of `seatrial.typed_sources` by mypyc and keeps the result in the
+user's cache, in a folder named by the sources, the compiler's version and the kind of Python (`seatrial.caches`).
+Nothing is compiled unless asked for, and whatever edits the core flies its sources.
 """
 
-import hashlib
 import importlib
 import os
 import shutil
@@ -14,54 +13,30 @@ import sys
 import sysconfig
 import tempfile
 from copy import deepcopy
-from importlib.metadata import PackageNotFoundError, version
 from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-import lander
-from seatrial import typed_core
+from seatrial import caches, typed_sources
 from seatrial.bodies import BodyError, CPythonBody
-from seatrial.typed_core import PACKAGE
+from seatrial.typed_sources import PACKAGE
 
 COMMAND = "python -m seatrial.compiled"
-TRANSLATOR = "mypy"  # the distribution that brings mypyc
-HASH_DIGITS = 16
+SEA_PACKAGE = "seatrial"
 SAID_CHARACTERS = 1500  # of a translation that failed
-# The folder of the user's caches, by the start of `sys.platform`: environment variable, and what it is when not set.
-CACHES = (("win", "LOCALAPPDATA", "AppData/Local"), ("darwin", "", "Library/Caches"), ("", "XDG_CACHE_HOME", ".cache"))
+# Told to the translator: no setting of a user's own file, and the same rounding on every machine.
+OPTIONS = ("--config-file", "", "--check-untyped-defs", "--ignore-missing-imports", "--follow-imports", "silent")
+SETTINGS = {"MYPYC_OPT_LEVEL": "2", "MYPYC_DEBUG_LEVEL": "0"}
+ROUNDING = "-ffp-contract=off"  # a product and a sum fused into one would round otherwise than the interpreter
 
 
 class CompileError(BodyError):
     """The compiled core cannot be made, or is not there; the sentence says what to do."""
 
 
-def cache_folder() -> Path:
-    """Where this user's programs keep what they can make again."""
-    variable, usual = next(row[1:] for row in CACHES if sys.platform.startswith(row[0]))
-    given = os.environ.get(variable, "") if variable else ""
-    return Path(given) if given else Path.home() / usual
-
-
-def folder_of_these_sources() -> Path:
-    """Where the compiled core of these very sources lies, or would lie."""
-    told = hashlib.sha256()
-    for path in (*sorted(Path(lander.__file__).parent.glob("*.py")), Path(typed_core.__file__)):
-        told.update(path.name.encode() + b"\n" + path.read_bytes())
-    told.update(("%s %s" % (sysconfig.get_config_var("EXT_SUFFIX") or sys.version, _translator_version())).encode())
-    return cache_folder() / "tumblehome" / ("core-" + told.hexdigest()[:HASH_DIGITS])
-
-
-def _translator_version() -> str:
-    try:
-        return version(TRANSLATOR)
-    except PackageNotFoundError:
-        return ""
-
-
 def is_built() -> bool:
-    return _is_whole(folder_of_these_sources())
+    return _is_whole(caches.folder_of_these_sources())
 
 
 def _is_whole(folder: Path) -> bool:
@@ -69,8 +44,8 @@ def _is_whole(folder: Path) -> bool:
 
 
 def build() -> Path:
-    """Compile the core, unless that was done already; returns the folder. Raises CompileError."""
-    folder = folder_of_these_sources()
+    """Compile core and sea, unless that was done already; returns the folder. Raises CompileError."""
+    folder = caches.folder_of_these_sources()
     if _is_whole(folder):
         return folder
     if find_spec("mypyc") is None or find_spec("setuptools") is None:
@@ -95,17 +70,28 @@ def _look_for_c_compiler() -> None:
 
 
 def _translate(work: Path) -> None:
-    package = work / PACKAGE
-    package.mkdir()
-    for name, text in typed_core.sources().items():
-        (package / name).write_text(text, encoding="utf-8")
-    names = sorted("%s/%s" % (PACKAGE, path.name) for path in package.glob("*.py"))
-    command = [sys.executable, "-m", "mypyc", "--config-file", "", "--check-untyped-defs", *names]
+    """The sea's modules by themselves, and then the core, each a package in the folder."""
+    for package, texts in ((SEA_PACKAGE, typed_sources.of_sea()), (PACKAGE, typed_sources.of_core())):
+        folder = work / package
+        folder.mkdir()
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        if package == SEA_PACKAGE:
+            (folder / "__init__.py").write_text("", encoding="utf-8")
+        _run_translator(work, sorted("%s/%s" % (package, name) for name in texts))
+        if package == SEA_PACKAGE:
+            for path in folder.glob("*.py"):
+                path.unlink()  # who reads a source shall read the true one
+
+
+def _run_translator(work: Path, names: list[str]) -> None:
     clean = {key: value for key, value in os.environ.items() if key not in ("PYTHONPATH", "MYPYPATH")}
-    done = subprocess.run(command, cwd=work, capture_output=True, encoding="utf-8", errors="replace", check=False,
-                          env={**clean, "MYPYC_OPT_LEVEL": "2", "MYPYC_DEBUG_LEVEL": "0"})
+    flags = "" if sys.platform.startswith("win") else " ".join((os.environ.get("CFLAGS", ""), ROUNDING)).strip()
+    done = subprocess.run(
+        [sys.executable, "-m", "mypyc", *OPTIONS, *names], cwd=work, capture_output=True, encoding="utf-8",
+        errors="replace", check=False, env={**clean, **SETTINGS, **({"CFLAGS": flags} if flags else {})})
     if done.returncode:
-        raise CompileError("the core was not compiled; mypyc and the C compiler said: %s"
+        raise CompileError("core and sea were not compiled; mypyc and the C compiler said: %s"
                            % (done.stdout + done.stderr).strip()[-SAID_CHARACTERS:])
 
 
@@ -125,14 +111,14 @@ def _keep(work: Path, folder: Path) -> None:
             raise
 
 
-def load(name: str = typed_core.FIRST) -> ModuleType:
+def load(name: str = typed_sources.FIRST) -> ModuleType:
     """A module of the compiled core. Raises CompileError where these sources were not compiled yet."""
     whole_name = "%s.%s" % (PACKAGE, name)
     if whole_name in sys.modules:
         return sys.modules[whole_name]
-    folder = folder_of_these_sources()
+    folder = caches.folder_of_these_sources()
     if not _is_whole(folder):
-        raise CompileError("the core of these sources is not compiled here: `%s` does that, in about half a minute"
+        raise CompileError("core and sea of these sources are not compiled here: `%s` does that, in about a minute"
                            % COMMAND)
     sys.path.insert(0, str(folder))
     try:
@@ -183,7 +169,7 @@ def main() -> int:
     except CompileError as error:
         print(error, file=sys.stderr)
         return 2
-    print("the compiled core %s in %s" % ("lies ready" if there else "was made", folder))
+    print("core and sea %s in %s" % ("lie compiled" if there else "were compiled and lie", folder))
     return 0
 
 

@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from lander import VERSION
-from seatrial import compiled
+from seatrial import caches, compiled
 from tumblehome.cli import app
 
 ESCAPE = re.compile(r"\x1b")
@@ -103,11 +103,11 @@ def test_a_terminal_that_cannot_show_a_letter_is_no_reason_to_stop(run_outside, 
 
 @pytest.mark.parametrize("asked, said", [
     ("yes", "TUMBLEHOME_COMPILED is 'yes' in the environment; allowed is 1"),
-    ("1", "is not compiled here: `python -m seatrial.compiled`"),
+    ("1", "are not compiled here: `python -m seatrial.compiled`"),
 ])
 def test_a_core_that_the_environment_asks_for_and_that_cannot_be_had_is_bad_input(
         run, monkeypatch, tmp_path, asked, said):
-    monkeypatch.setattr(compiled, "cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(caches, "cache_folder", lambda: tmp_path)
     monkeypatch.delitem(sys.modules, "%s.mission" % compiled.PACKAGE, raising=False)
     monkeypatch.delitem(sys.modules, "%s.signals" % compiled.PACKAGE, raising=False)
     monkeypatch.setenv("TUMBLEHOME_COMPILED", asked)

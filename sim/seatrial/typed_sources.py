@@ -1,5 +1,6 @@
-"""The mission core with its types written out, for a compiler that turns known types into direct access.
+"""What the compiler is given: the mission core with its types written out, and the sea's modules that work each step.
 
+A compiler turns known types into direct access; without them it gains nothing. The sea's modules have theirs already.
 The core in `firmware/lander` stays the one source. A parameter there is always named for what it is, so its type
 follows from its name; a constant is a module's integer; the fields of an object that is filled from a table are those
 of a fresh one. What is added here says that in the source and changes nothing else: every line keeps its number.
@@ -13,6 +14,7 @@ from types import ModuleType
 from typing import Any
 
 import lander
+from seatrial.caches import SEA
 
 CORE = lander.__name__
 PACKAGE = "lander_compiled"  # of another name than the core, so that both can be there at once
@@ -26,6 +28,8 @@ CLASSES = {
     "camera": ("camera", "Camera"),
 }
 TRUTHS = ("raw", "valid", "wanted")  # parameters that are true or false, as a bool or as 0 and 1
+SEA_HEAD = "from mypy_extensions import mypyc_attr as _for_compiler"
+SEA_CLASS = "@_for_compiler(allow_interpreted_subclasses=True, serializable=True)"  # a dive under way can be copied
 HEAD = "from typing import Any as _Any, Final as _Final, TYPE_CHECKING as _FOR_TYPES"
 
 
@@ -148,7 +152,23 @@ def modules(folder: Path) -> list[str]:
     return sorted(found)
 
 
-def sources() -> dict[str, str]:
+def of_sea() -> dict[str, str]:
+    """The sea's modules by file name, every class told to the compiler as one whose objects can be copied."""
+    folder = Path(__file__).parent
+    return {name + ".py": _open_to_copies((folder / (name + ".py")).read_text(encoding="utf-8")) for name in SEA}
+
+
+def _open_to_copies(source: str) -> str:
+    lines = source.split("\n")
+    tree = ast.parse(source)
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and not node.decorator_list:
+            lines[node.lineno - 2] = SEA_CLASS  # on one of the two blank lines above a class
+    lines[(tree.body[0].end_lineno or 1) - 1] += "; " + SEA_HEAD
+    return "\n".join(lines)
+
+
+def of_core() -> dict[str, str]:
     """The typed copies by file name, ready to be compiled as the package `PACKAGE`."""
     folder = Path(lander.__file__).parent
     typed = {name + ".py": _Typed(name, (folder / (name + ".py")).read_text(encoding="utf-8"),
