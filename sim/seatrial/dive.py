@@ -13,7 +13,7 @@ from lander import table
 from lander.signals import Inputs, Outputs
 from seatrial import camera as cameras
 from seatrial import laws, world
-from seatrial.bodies import CPythonBody
+from seatrial.bodies import core_here
 from seatrial.dice import Dice
 from seatrial.evidence import Evidence
 from seatrial.faults import SECOND, Fault, FaultError, unfit
@@ -52,13 +52,14 @@ class Dive:
         self.seed = seed
         dice = Dice(seed)
         self.world = World(plan, dice, water)
-        self.body = body or CPythonBody(self.given_plan.mission_record())
+        self.body = body or core_here(self.given_plan.mission_record())
+        self._takes = getattr(self.body, "takes", (Inputs, Outputs))
         if hasattr(self.body, "attach"):
             self.body.attach(self.world, self.plan)
         self.world_store = SimulatedStore(plan.journal.slots)
         self.journal = records.Journal(self.world_store)
-        self.inputs = Inputs()
-        self.outputs = Outputs()
+        self.inputs = self._takes[0]()
+        self.outputs = self._takes[1]()
         self.evidence = Evidence(self.given_plan)
         self.submerged_mbar = self.world.water.pressure_mbar_at(self.given_plan.thresholds.submerged_m)
         self.hold = Holding().hold
@@ -445,8 +446,8 @@ class Dive:
         sea.weigh_load()
         self._boot_s = sea.now_s
         self.story.controller_on()
-        self.inputs = Inputs()
-        self.outputs = Outputs()
+        self.inputs = self._takes[0]()
+        self.outputs = self._takes[1]()
         self.inputs.reset_cause = cause
         self._lost = 0
         sea.fill(self.inputs)
