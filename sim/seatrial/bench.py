@@ -68,13 +68,15 @@ FULL, QUICK = Effort(5, 320, 3), Effort(2, 32, 1)
 
 
 def best_in_turns(jobs: Sequence[Callable[[int], Any]], rounds: int) -> list[tuple[float, Any]]:
-    """Best wall time in s of each job, and its last answer; in each round every job runs once, on the same seed."""
+    """Best wall time in s of each job, and the answer that came with it; in each round every job runs once, on its seed."""
     best: list[tuple[float, Any]] = [(float("inf"), None) for _ in jobs]
     for seed in range(rounds):
         for place, job in enumerate(jobs):
             start_s = perf_counter()
             answer = job(seed)
-            best[place] = (min(best[place][0], perf_counter() - start_s), answer)
+            took_s = perf_counter() - start_s
+            if took_s < best[place][0]:
+                best[place] = took_s, answer
     return best
 
 
