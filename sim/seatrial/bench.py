@@ -68,7 +68,7 @@ FULL, QUICK = Effort(5, 320, 3), Effort(2, 32, 1)
 
 
 def best_in_turns(jobs: Sequence[Callable[[int], Any]], rounds: int) -> list[tuple[float, Any]]:
-    """Best wall time in s of each job, and the answer that came with it; in each round every job runs once, on its seed."""
+    """Best wall time in s of each job, with the answer of that time; in each round every job runs once, on one seed."""
     best: list[tuple[float, Any]] = [(float("inf"), None) for _ in jobs]
     for seed in range(rounds):
         for place, job in enumerate(jobs):
