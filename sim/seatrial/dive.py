@@ -473,6 +473,8 @@ class Dive:
         self._edges = (sea.magnet, inputs.contact_wet, sea.leak_wet)
         self.body.step(inputs, outputs)
         self.steps += 1
+        if inputs.command:
+            self.story.hear(inputs.command)
         if self.second:
             self.second.beat(now_s)
         if self.series is not None:

@@ -18,6 +18,7 @@ from lander.orders import Orders
 from seatrial.exploration.retelling import Leap, VoyageError, as_text, read, replay
 from seatrial.exploration.search import Exploration, Search
 from seatrial.exploration.voyage import Voyage, short_orders
+from seatrial.exploration.wandering import Wanderer
 from seatrial.exploration.watch import CHECKS
 from seatrial.plan import PlanError, load, load_sample
 
@@ -28,6 +29,15 @@ BOUND_MAX = 9
 def explore(given: Orders, bound: int = BOUND, mission_class=None, **limits) -> Exploration:
     """All voyages of a controller with these orders and up to `bound` surprises. `limits` are those of `Search`."""
     return Search(lambda: Voyage(given, mission_class), bound, clock=perf_counter, **limits).run()
+
+
+def wander(given: Orders, bound: int, voyages: int, mission_class=None, seed: int = 1,
+           first_only: bool = False) -> Exploration:
+    """So many voyages at random with up to `bound` surprises each."""
+    began_s = perf_counter()
+    found = Wanderer(lambda: Voyage(given, mission_class), bound, voyages, seed, first_only).run()
+    found.seconds = perf_counter() - began_s
+    return found
 
 
 def files_of(found: Exploration, given: Orders, mission_class=None) -> dict[str, str]:
