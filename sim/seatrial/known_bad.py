@@ -42,7 +42,7 @@ WANTED_SHARE = 0.95
 STATES = 4000  # situations that explore may look at for one edit
 BOUND = 1
 WANDER_BOUND = 2
-VOYAGES = 600
+VOYAGES = 1000
 FUZZ_DIVES = 60
 STEPS_MAX = 300_000  # of one dive; the longest of those below takes a tenth of it
 
@@ -65,9 +65,13 @@ DIVES = (
     "power-gone:for_s=120@record+25min clock-jumps@record+26min", "hauled-back@record+10min thrown-in@surface+30min",
     "hauled-back@record+10min say:word=disarm@surface+5min say:word=ready-primary@surface+10min"
     " say:word=fire@surface+620s", "pressure-saturated@attempt",
+    "press-missed@splash", "press-missed:presses=7@splash", "pressure-frozen@record+10min hauled-back@record+10min",
+    "link-early:after_min=1@100m", "pressure-gone@ascend",
     "contact-bridged:for_s=120@armed+30s hauled-back@armed+5min",
     "jammed:channel=both reset@backup+1h", "jammed:channel=both caught@ascend", "* lamp-shorted@record+1h",
     "* reset@record+2h lamp-shorted@record+1h", "* battery-misread:current=0.1,voltage=1.2",
+    "* battery-misread:voltage=1.2,current=1 lamp-shorted@record+1h",
+    "* battery-misread:voltage=1.2,current=1 lamp-shorted@record+1h reset@record+2h",
 )
 
 

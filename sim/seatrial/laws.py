@@ -148,6 +148,10 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if evidence.rise_believed_s is not None:
         return BROKEN, "On the bottom %s after the splash, and believed to rise, though no reading had climbed." % (
             _since_splash(evidence, evidence.rise_believed_s))
+    late_s = _endless_ascent(evidence)
+    if late_s is not None:
+        return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
+            _since_splash(evidence, late_s))
     gap = _longest_silence(evidence)
     if gap is not None:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
@@ -183,6 +187,16 @@ def _outlasting(evidence: Evidence) -> Attempt | None:
         lasted_s = (evidence.end_s if attempt.to_s is None else attempt.to_s) - attempt.from_s
         if attempt.end != "reset" and lasted_s > planned_s[attempt.channel] + DRIVE_ROOM_S:
             return attempt
+    return None
+
+
+def _endless_ascent(evidence: Evidence) -> float | None:
+    """The beginning of the first ascent that went on past the time in which the lander would be up."""
+    times = evidence.plan.times
+    allowed_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + DRIVE_ROOM_S
+    for span in evidence.spans:
+        if span.name == "ascend" and span.length_s(evidence.end_s) > allowed_s:
+            return span.from_s
     return None
 
 

@@ -19,6 +19,7 @@ READY_S = 10.2  # ready and fire must follow each other within ten seconds, as t
 TRUE_MBAR = 150.0  # a reading so near the truth tells it: its noise, its lag, the swell
 MOVED_BANDS = 4.0  # who moves by so many bands within the time of settling does not stand still
 JUMP_MBAR, JUMP_MBAR_S = 500.0, 500.0  # twice what any lander rises between two readings (common practice, no source)
+JUMPS_MAX = 2  # the first reading, and one jump; what jumps oftener is noise, and may look like anything
 FIX_S = 60.0  # from the first report to a position that is heard, under open sky (common practice, no source)
 # Events of the controller that are told as lines of their own; the rest stands in the journal only.
 QUIET_EVENTS = (records.E_POWER, records.E_PRESS, records.E_GESTURE)
@@ -52,6 +53,7 @@ class Story:
         self._ready: tuple[float, int] | None = None  # on the bench: when, and which channel
         self._fire_asked: tuple[float, int] | None = None
         self._told: tuple[float, int] | None = None  # in the states of release: when, and the last pressure reading
+        self._jumps = 0  # of the readings since then
         self._deepest_mbar = 0  # of the readings since then, or since they jumped
 
     def tell(self, kind: str, what: str, reason: str, state: str = "") -> None:
@@ -191,7 +193,8 @@ class Story:
         if not inputs.pressure_ok:
             self._told = None
             return
-        jumped = told is None or told[1] - mbar > JUMP_MBAR + JUMP_MBAR_S * (now_s - told[0])
+        jumped = told is None or abs(told[1] - mbar) > JUMP_MBAR + JUMP_MBAR_S * (now_s - told[0])
+        self._jumps += jumped
         self._deepest_mbar = mbar if jumped else max(mbar, self._deepest_mbar)
         self._told = now_s, mbar
 
@@ -308,10 +311,11 @@ class Story:
                 evidence.motion_believed_s = sea.now_s
         elif row[table.WHEN] == table.RISING and row[table.FROM] in (table.RELEASE, table.BACKUP):
             rise_mbar = 100.0 * self.dive.plan.release.rise_m
-            if self._told and sea.hull.on_bottom and self._deepest_mbar - self._told[1] < rise_mbar / 2.0:
+            still = sea.hull.on_bottom and self._told and self._deepest_mbar - self._told[1] < rise_mbar / 2.0
+            if still and self._jumps <= JUMPS_MAX:
                 evidence.rise_believed_s = sea.now_s
         if row[table.TO] not in (table.RELEASE, table.BACKUP):
-            self._told = None
+            self._told, self._jumps = None, 0
 
     def close(self) -> None:
         now_s = self.dive.world.now_s

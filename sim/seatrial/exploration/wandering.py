@@ -1,8 +1,8 @@
 """Voyages at random with several surprises, where the exhaustive search would take days.
 
 From every situation each act that the search knows may follow. A voyage goes on by what is planned, mostly by waiting;
-surprises come at any moment, up to the bound, and often in bunches: what has gone wrong once goes wrong again soon. A
-seed makes the same voyages everywhere.
+from some moment on surprises come, up to the bound, and often in bunches: what has gone wrong once goes wrong again
+soon. A seed makes the same voyages everywhere.
 """
 
 from collections.abc import Callable
@@ -14,7 +14,8 @@ from seatrial.exploration.voyage import Breach, Voyage
 
 LEAPS_MAX = 90  # of one voyage: the longest planned one has about sixty
 PLANNED = (1, 4)  # the chance that something planned comes where it can, instead of waiting
-ALARMS = ((1, 12), (1, 4), (1, 2))  # the chance of a surprise in a leap, of which a voyage draws one for itself
+CALM_LEAPS = 44  # of a voyage at most, before the first surprise: it may come as late as at the surface
+ALARMS = ((1, 12), (1, 2))  # the chance of a surprise in a leap after that, of which a voyage draws one for itself
 AFTER = (1, 2)  # and in the leap that follows one
 
 
@@ -42,13 +43,13 @@ class Wanderer:
 
     def _go(self, dice: Dice) -> None:
         """One voyage, until it is over or breaks a law."""
-        alarm = _one(dice, ALARMS)
+        alarm, calm = _one(dice, ALARMS), dice.u16() % CALM_LEAPS
         left, way, chance = self.found.bound, [], alarm
         while len(way) < LEAPS_MAX:
             possible = self.voyage.possible()
             if not possible:
                 return
-            act, cost = self._next(dice, possible, left, chance)
+            act, cost = self._next(dice, possible, left if len(way) >= calm else 0, chance)
             left -= cost
             chance = AFTER if cost else alarm
             way.append(act)

@@ -48,6 +48,7 @@ class Watch:
     moving_ds: int = NEVER  # on its way up or down since
     lie_ds: int = NEVER  # pressure says something else than the truth since
     been_under: int = 0  # since arming
+    floated: int = 0  # since arming it has been in the water at least
     water_said: int = 0  # since arming: 1 by the contact, 2 by pressure, or pressure could not be read
     unarmed: int = 0  # this dive began without arming
     driven: int = 0  # in the outputs of the last step
@@ -89,7 +90,8 @@ def put(watch: Watch, copy: tuple) -> None:
 def caps(orders) -> tuple:
     """For each moment the age in leaps from which on it makes no difference to any check."""
     longest = {"under_ds": orders.latest_release_ds + POWER_DS + LEAP_DS, "deck_ds": HAULED_DS + LEAP_DS,
-               "up_ds": BEACON_DS + LEAP_DS, "honest_ds": HAULED_DS + LEAP_DS, "pressure_true_ds": orders.stalled_ds + LAG_DS + LEAP_DS,
+               "up_ds": BEACON_DS + LEAP_DS, "honest_ds": HAULED_DS + LEAP_DS,
+               "pressure_true_ds": orders.stalled_ds + LAG_DS + LEAP_DS,
                "rest_ds": orders.stalled_ds + LAG_DS + LEAP_DS, "moving_ds": orders.settled_ds + LEAP_DS,
                "driven_ds": max(orders.fire_primary_ds, orders.fire_backup_ds) + SLACK_DS + LEAP_DS,
                "lie_ds": WHOLE_WAY_DS, "quiet_ds": _silence_ds(orders), "idle_ds": _stuck_ds(orders),
@@ -143,6 +145,8 @@ def look(watch: Watch, sea, depth_cm: int, orders) -> None:
     watch.moving_ds = _since(watch.moving_ds, now_ds, sea.from_cm != sea.to_cm)
     watch.lie_ds = _since(watch.lie_ds, now_ds, sea.pressure != TRUE)
     watch.idle_ds = _since(watch.idle_ds, now_ds, watch.drove and still and pressure_true)
+    if depth_cm > 0:
+        watch.floated = 1
     if under:
         watch.been_under = 1
         watch.under_ds = now_ds if watch.under_ds < 0 else watch.under_ds
@@ -211,7 +215,7 @@ def _new_dive(watch: Watch, moment: Moment) -> None:
         watch.unarmed = 1
         return
     watch.unarmed = watch.water_said = 0
-    watch.been_under = 1 if moment.depth_cm > 0 else 0
+    watch.been_under = watch.floated = 1 if moment.depth_cm > 0 else 0
     watch.under_ds = watch.up_ds = watch.deck_ds = NEVER
 
 
@@ -330,7 +334,7 @@ def fired_after_spray(moment: Moment) -> bool:
     """Energised on deck, though pressure has said air since arming, and the contact, once wet, has long dried."""
     watch = moment.watch
     dry_for_ds = _age_ds(moment, watch.honest_ds)
-    return (moment.mission.state != SAFE and not watch.been_under and watch.water_said == 1 and dry_for_ds > HAULED_DS
+    return (moment.mission.state != SAFE and not watch.floated and watch.water_said == 1 and dry_for_ds > HAULED_DS
             and moment.sea.now_ds - moment.sea.started_ds > HAULED_DS)
 
 
@@ -366,6 +370,14 @@ def stopped_rise_untried(moment: Moment) -> bool:
     still_ds = min(_age_ds(moment, watch.rest_ds), _age_ds(moment, watch.pressure_true_ds),
                    mission.mission_ds - mission.ascend_ds, moment.sea.now_ds - moment.sea.started_ds)
     return still_ds > moment.orders.stalled_ds + LAG_DS
+
+
+def ascent_without_end(moment: Moment) -> bool:
+    """In the state ascend for longer than any ascent, whatever sensors say."""
+    mission, orders = moment.mission, moment.orders
+    if mission.state != ASCEND or moment.before != ASCEND:
+        return False
+    return mission.mission_ds - mission.ascend_ds > orders.slowest_ascent_ds + orders.surface_margin_ds + SLACK_DS
 
 
 def stillness_taken_for_a_rise(moment: Moment) -> bool:
@@ -555,6 +567,7 @@ CHECKS = (
     Check(3, "the bench energised a release without two steps of confirmation", bench_fired_unasked, DRIVEN),
     Check(4, "in a state of release, and silent for longer than any pause", fell_silent),
     Check(4, "it lies still under water after a release was begun, and nothing more is tried", stays_down_untried),
+    Check(4, "an ascent is over time, and nothing more is tried", ascent_without_end),
     Check(4, "a rise has stopped in plain sight, and nothing more is tried", stopped_rise_untried),
     Check(4, "a lander that lay still was taken for one that rises", stillness_taken_for_a_rise),
     Check(4, "a pressure that jumped to air was taken for a rise", jump_taken_for_a_rise),
