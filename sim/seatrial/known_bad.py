@@ -98,7 +98,7 @@ def _plans():
     return sample, short
 
 
-class _Body(CPythonBody):
+class Body(CPythonBody):
     """A core of another make in this process."""
 
     def __init__(self, record: bytes, core) -> None:
@@ -126,7 +126,7 @@ def _broken(written: str, core=None) -> dict[int, str]:
     sample, short = _plans()
     plan = sample if written.startswith("*") else short
     faults = [parse(text) for text in written.removeprefix("*").split()]
-    body = _Body(plan.mission_record(), core) if core else None
+    body = Body(plan.mission_record(), core) if core else None
     try:
         result = Dive(plan, faults, 1, body, keep_series=False).run()
     except Exception as error:  # whatever a broken core does to itself is a finding
