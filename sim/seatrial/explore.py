@@ -2,6 +2,7 @@
 
     python -m seatrial.explore                       the sample's choices, one surprise
     python -m seatrial.explore my-dive.toml --bound 2
+    python -m seatrial.explore --bound 3 --voyages 2000     voyages at random, with up to three surprises
     python -m seatrial.explore --replay FILE         a voyage that broke a law, leap by leap
 
 Leaves with 1 where a law is broken. What a situation is, and what counts as a surprise, is told in
@@ -51,6 +52,8 @@ def files_of(found: Exploration, given: Orders, mission_class=None) -> dict[str,
 
 def sentences(found: Exploration) -> list[str]:
     """What was searched and what came of it."""
+    if found.voyages:
+        return _wandered(found) + _verdict(found)
     layers = ", ".join("%d with %d" % (count, surprises) for surprises, count in enumerate(found.layers))
     told = [
         "%d situations of the controller and its sea (%s surprises), %d acts, %d steps of the core, %.0f s" % (
@@ -65,11 +68,20 @@ def sentences(found: Exploration) -> list[str]:
                     " new comes" % found.bound)
     else:
         told.append("not exhausted: the search was ended early, within %d surprises" % (len(found.layers) - 1))
-    told += ["LAW %d BROKEN: %s, after %s" % (violation.law, violation.sentence, " ".join(violation.acts))
-             for violation in found.violations]
-    if not found.violations:
-        told.append("no law was broken")
-    return told
+    return told + _verdict(found)
+
+
+def _wandered(found: Exploration) -> list[str]:
+    return [
+        "%d voyages at random with up to %d surprises, %d acts, %d steps of the core, %.0f s" % (
+            found.voyages, found.bound, found.transitions, found.steps, found.seconds),
+        "mission states seen: %s" % ", ".join(table.STATES[state] for state in sorted(found.mission_states)),
+        "%d checks of the laws after every step; more voyages, or another seed, may find more" % len(CHECKS)]
+
+
+def _verdict(found: Exploration) -> list[str]:
+    return ["LAW %d BROKEN: %s, after %s" % (violation.law, violation.sentence, " ".join(violation.acts))
+            for violation in found.violations] or ["no law was broken"]
 
 
 def lines_of(told: list[Leap]) -> list[str]:
@@ -89,6 +101,8 @@ def main(arguments=None) -> int:
     parser.add_argument("plan", nargs="?", type=Path, help="plan file; the sample when left out")
     parser.add_argument("--bound", type=int, default=BOUND, choices=range(BOUND_MAX + 1), metavar="0..%d" % BOUND_MAX,
                         help="at most so many surprises in a dive")
+    parser.add_argument("--voyages", type=int, metavar="NUMBER", help="so many at random, and not every course")
+    parser.add_argument("--seed", type=int, default=1, help="where chance begins")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="replay a voyage file")
     given = parser.parse_args(arguments)
     try:
@@ -99,7 +113,10 @@ def main(arguments=None) -> int:
         parser.error(str(error))
     except PlanError as error:
         parser.error(error.sentences[0])
-    found = explore(short, given.bound, progress=_progress if sys.stderr.isatty() else None)
+    if given.voyages:
+        found = wander(short, given.bound, given.voyages, seed=given.seed)
+    else:
+        found = explore(short, given.bound, progress=_progress if sys.stderr.isatty() else None)
     print("\n".join(sentences(found)))
     return 1 if found.violations else 0
 

@@ -148,10 +148,6 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if evidence.rise_believed_s is not None:
         return BROKEN, "On the bottom %s after the splash, and believed to rise, though no reading had climbed." % (
             _since_splash(evidence, evidence.rise_believed_s))
-    late_s = _endless_ascent(evidence)
-    if late_s is not None:
-        return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
-            _since_splash(evidence, late_s))
     gap = _longest_silence(evidence)
     if gap is not None:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
@@ -160,6 +156,10 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if believed is not None:
         return BROKEN, "On the bottom for %s from %s after the splash on, and believed to rise." % (
             clock_text(believed[1] - believed[0]), _since_splash(evidence, believed[0]))
+    late_s = _endless_ascent(evidence)
+    if late_s is not None:
+        return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
+            _since_splash(evidence, late_s))
     used = {attempt.channel for attempt in evidence.attempts}
     if len(evidence.attempts) > 2 and len(used) < 2:
         return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())

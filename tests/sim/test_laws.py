@@ -29,7 +29,7 @@ ROWS = ["safe-arm", "armed-splash", "descend-settled", "record-due", "release-ri
 
 def attempt(from_s: float = DUE_S + 5.0, channel: str = "primary", **more) -> Attempt:
     told = {"from_s": from_s, "channel": channel, "drive_pct": 100, "loads_on": "", "in_water": True, "been_under": True,
-            "both": False, "boot": 1, "to_s": from_s + 100.0, "end": "off", **more}
+            "both": False, "boot": 1, "to_s": from_s + (100.0 if channel == "primary" else 10.0), "end": "off", **more}
     return Attempt(**told)
 
 
@@ -117,7 +117,7 @@ CASES = (
     (4, "silent without power", {**SILENT, "powered": [Span("on", 0.0, DUE_S + 120.0)], "release_possible": False,
                                  "why_down": "no power"}, EXCUSED, ["no power"]),
     (4, "only ever on one channel", {**SILENT, "attempts": [
-        replace(one, channel="backup") for one in ON_OFTEN]}, BROKEN, ["101 attempts, all on the backup channel"]),
+        replace(one, channel="primary") for one in ON_OFTEN]}, BROKEN, ["101 attempts, all on the primary channel"]),
     (4, "believed to rise on the bottom", {**STAYED_DOWN, "spans": spans(
         ("record", BOTTOM_S), ("release", DUE_S), ("ascend", DUE_S + 200.0))}, BROKEN, ["believed to rise", "5:03:25"]),
 

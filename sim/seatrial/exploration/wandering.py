@@ -35,6 +35,7 @@ class Wanderer:
         begin = self.voyage.take()
         for number in range(self.voyages):
             self.voyage.put(begin)
+            found.voyages += 1
             self._go(self.dice.fork("voyage %d" % number))
             if self.first_only and found.violations:
                 break
