@@ -7,7 +7,8 @@
 
 The searches are those that a person runs, each cut to a bearable length, the quickest first: `telling`, dives of a
 sweep that tell much; `explore`, the beginning of the exhaustive exploration; `wander`, its voyages at random with two
-surprises; `fuzz`; and `sweep`, its whole list of single faults at every phase, and with a failure of power.
+surprises; `fuzz`; `exhaust`, the exploration to its end with one surprise; and `sweep`, its whole list of single faults
+at every phase, and with a failure of power. The last two take minutes each, and are left out with `--quick`.
 
 A search catches an edit when it finds a law broken that the true core keeps under the same course. Leaves with 1 when
 less than 95 % are caught, with 2 when an edit cannot be made.
@@ -66,7 +67,7 @@ DIVES = (
     "hauled-back@record+10min say:word=disarm@surface+5min say:word=ready-primary@surface+10min"
     " say:word=fire@surface+620s", "pressure-saturated@attempt",
     "press-missed@splash", "press-missed:presses=7@splash", "pressure-frozen@record+10min hauled-back@record+10min",
-    "link-early:after_min=1@100m", "pressure-gone@ascend",
+    "link-early:after_min=1@100m", "pressure-gone@ascend", "magnet-brushed:for_s=8@ascend+60s",
     "contact-bridged:for_s=120@armed+30s hauled-back@armed+5min",
     "jammed:channel=both reset@backup+1h", "jammed:channel=both caught@ascend", "* lamp-shorted@record+1h",
     "* reset@record+2h lamp-shorted@record+1h", "* battery-misread:current=0.1,voltage=1.2",
@@ -170,8 +171,8 @@ def _singles() -> tuple[str, ...]:
     return tuple(sorted(chosen, key=lambda written: dice.fork(written).u16()))
 
 
-def exploration(core, states: int = STATES) -> str:
-    """The exploration of a short dive, until a law is broken."""
+def exploration(core, states: int | None = STATES) -> str:
+    """The exploration of a short dive, to so many situations or to its end, until a law is broken."""
     return _first(explore(short_orders(_plans()[0]), BOUND, core, states_max=states, first_only=True))
 
 
@@ -201,12 +202,13 @@ def drawn(core) -> str:
 
 
 SEARCHES: dict[str, Callable] = {"telling": telling, "explore": exploration, "wander": wandering, "fuzz": drawn,
-                                 "sweep": sweep}
+                                 "exhaust": partial(exploration, states=None), "sweep": sweep}
+LONG = ("exhaust", "sweep")
 
 
-def judge(edit: Edit, by_all: bool = False) -> Judgement:
-    """The searches on the core with this edit, until one has caught it; `by_all`: every one. Raises EditError when it
-    cannot be made."""
+def judge(edit: Edit, by_all: bool = False, quick: bool = False) -> Judgement:
+    """The searches on the core with this edit, until one has caught it; `by_all`: every one; `quick`: none that takes
+    minutes. Raises EditError when it cannot be made."""
     judgement = Judgement(edit)
     try:
         core = mission_class([edit])
@@ -216,7 +218,7 @@ def judge(edit: Edit, by_all: bool = False) -> Judgement:
         judgement.by = {"import": "%s: %s" % (type(error).__name__, error)}
         return judgement
     for name, search in SEARCHES.items():
-        if by_all or not judgement.caught:
+        if (by_all or not judgement.caught) and not (quick and name in LONG):
             judgement.by[name] = search(core)
     return judgement
 
@@ -244,6 +246,7 @@ def main(arguments=None) -> int:
     parser.add_argument("--edits", type=Path, metavar="FILE", help="TOML with further edits, as in known_bad.toml")
     parser.add_argument("--only", default="", metavar="WORDS", help="edits whose file or words contain this")
     parser.add_argument("--cores", type=int, default=1, help="processes")
+    parser.add_argument("--quick", action="store_true", help="leave out the searches that take minutes")
     parser.add_argument("--all", action="store_true", help="give to every search also what another has caught")
     parser.add_argument("--how", action="store_true", help="say of each how it was caught")
     given = parser.parse_args(arguments)
@@ -258,7 +261,7 @@ def main(arguments=None) -> int:
         parser.error("no edit has %r in its file or words" % given.only)
     with ProcessPoolExecutor(max(1, given.cores)) as pool:
         judgements = []
-        for judgement in pool.map(partial(judge, by_all=given.all), edits):
+        for judgement in pool.map(partial(judge, by_all=given.all, quick=given.quick), edits):
             judgements.append(judgement)
             by = [name for name, sentence in judgement.by.items() if sentence]
             print("%d of %d: %s: %s" % (len(judgements), len(edits), ", ".join(by) or "NOTHING", judgement.edit.breaks),
