@@ -159,6 +159,13 @@ def test_a_broken_core_is_caught_and_the_way_replays(breaks, law):
     assert replay(Voyage(SHORT), first.acts)[-1].broken == ()  # the true core goes the same way and breaks nothing
 
 
+def test_a_rise_that_stops_and_is_not_fired_at_again_is_seen():
+    way = ["wait", "magnet", *["wait"] * 3, "sink", *["wait"] * 15, "rise", "stop", *["wait"] * 8]
+    core = mission_class([EDITS["a rise that stops is not fired at again before the slowest ascent is over"]])
+    assert "a rise has stopped in plain sight" in replay(Voyage(SHORT, core), way)[-1].broken[0]
+    assert replay(Voyage(SHORT), way)[-1].broken == ()
+
+
 def test_a_core_that_stops_with_an_error_is_a_violation_of_its_own():
     class Stops(Voyage(SHORT).mission.__class__):
         def step(self, inputs, outputs):
