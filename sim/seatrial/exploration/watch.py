@@ -272,17 +272,12 @@ def no_release_by_the_latest(moment: Moment) -> bool:
     Nobody could know it where it was never armed and one of the signs says air: that is a lander on the bench.
     """
     orders = moment.orders
-    if moment.mission.state == SAFE and _says_air(moment.sea):
+    if moment.mission.state == SAFE and (moment.sea.contact == DRY or moment.sea.pressure in (AIR, FROZEN)):
         return False
     if moment.mission.command_ds >= 0 or moment.depth_cm <= orders.submerged_cm:
         return False
     late = _age_ds(moment, moment.watch.under_ds) > orders.latest_release_ds + SLACK_DS
     return late and moment.sea.now_ds - moment.sea.started_ds > POWER_DS
-
-
-def _says_air(sea) -> bool:
-    """A sign of water lies, and says air."""
-    return sea.contact == DRY or sea.pressure in (AIR, FROZEN)
 
 
 def clock_shows_too_little(moment: Moment) -> bool:
