@@ -8,7 +8,7 @@ import pytest
 from seatrial.account import account, is_home, within_laws
 from seatrial.faults import parse
 
-from .broken_cores import CORES
+from .broken_cores import body_of
 from .flying import SAMPLE, SHORT, broken, changed, fly
 
 KEYS = {"tool", "version", "seed", "body", "plan_name", "plan_toml", "mission_record_bytes", "command", "splash_utc",
@@ -118,11 +118,9 @@ def test_a_lander_that_is_still_down_is_not_home_and_one_that_never_sank_is():
     assert is_home(fly("never-sinks", plan=SHORT).evidence)
 
 
-def test_a_broken_law_stands_in_the_outcome(monkeypatch):
-    core = next(core for core in CORES if core.name == "never lights the beacon")
-    core.break_it(monkeypatch)
-    result = fly(plan=SHORT)
-    assert set(broken(result)) == core.laws
+def test_a_broken_law_stands_in_the_outcome():
+    result = fly(plan=SHORT, body=body_of("the beacon is never lit", SHORT))
+    assert set(broken(result)) == {8}
     assert not within_laws(result)
     outcome = account(result, "")["outcome"]
     assert outcome["home"] and not outcome["within_laws"]
