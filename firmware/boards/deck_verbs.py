@@ -57,7 +57,7 @@ def check(flight, wants: int) -> None:
         raise wire.WireError("disarm first: the mission is %s" % STATES[flight.mission.state])
     if wants & NO_WATER and is_wet(flight):
         raise wire.WireError("water: a sign of it was read")
-    if wants & IN_AIR and not deck.dry_on_deck(flight.mission, flight.inputs):
+    if wants & IN_AIR and not says_air(flight.inputs):
         raise wire.WireError("water: no sensor says air")
     if wants & NOT_BUSY and is_busy(flight):
         raise wire.WireError("busy: a release is fired or a self-test runs")
@@ -70,6 +70,11 @@ def is_wet(flight) -> bool:
         return True
     over_mbar = pressure.pressure_mbar - mission.depth.surface_mbar
     return bool(pressure.ok and over_mbar * mission.orders.cm_per_bar // 1000 > mission.orders.submerged_cm)
+
+
+def says_air(inputs) -> bool:
+    """A sensor that can be read says air. The readings are those of the last step."""
+    return bool((inputs.contact_ok and not inputs.contact_wet) or deck.reads_air(inputs))
 
 
 def is_busy(flight) -> bool:
