@@ -48,27 +48,31 @@ def _keep(found: dict, target: ast.expr, value: ast.expr) -> None:
         found[target.id] = plain
 
 
-def lay_out(folder: Path, fitted: dict | None = None) -> None:
+def lay_out(folder: Path, fitted: dict | None = None, appended: dict[str, str] | None = None) -> None:
     """Put the firmware into a folder as it lies on a board, with other numbers in `boards.fitted` where they are given.
 
-    Bytecode where there is an mpy-cross; without one the source, which the interpreter compiles as it starts.
+    `appended` is text for the end of other files, by their names. Bytecode where there is an mpy-cross; without one the
+    source, which the interpreter compiles as it starts.
     """
-    changed = "".join("%s = %r\n" % pair for pair in (fitted or {}).items())
-    for name, data in _files(changed).items():
+    ends = dict(appended or {})
+    if fitted:
+        ends[FITTED] = ends.get(FITTED, "") + "".join("%s = %r\n" % pair for pair in fitted.items())
+    for name, data in _files(tuple(sorted(ends.items()))).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
 
 @cache
-def _files(changed: str) -> dict[str, bytes]:
+def _files(ends: tuple[tuple[str, str], ...]) -> dict[str, bytes]:
     program = _mpy_cross()
+    appended = dict(ends)
     with tempfile.TemporaryDirectory() as scratch:
         out = Path(scratch) / "out.mpy"
         source = Path(scratch) / "source.py"
         files = {}
         for name in _sources():
-            text = (firmware_folder() / name).read_bytes() + (changed.encode() if name == FITTED else b"")
+            text = (firmware_folder() / name).read_bytes() + appended.get(name, "").encode()
             if program is None or name == STAYS_SOURCE:
                 files[name] = text
                 continue
