@@ -57,30 +57,26 @@ def lay_out(folder: Path, fitted: dict | None = None, appended: dict[str, str] |
     ends = dict(appended or {})
     if fitted:
         ends[FITTED] = ends.get(FITTED, "") + "".join("%s = %r\n" % pair for pair in fitted.items())
-    for name, data in _files(tuple(sorted(ends.items()))).items():
-        path = folder / name
+    for name in _sources():
+        text = (firmware_folder() / name).read_bytes() + ends.get(name, "").encode()
+        there, data = _as_on_a_board(name, text)
+        path = folder / there
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
 
 @cache
-def _files(ends: tuple[tuple[str, str], ...]) -> dict[str, bytes]:
+def _as_on_a_board(name: str, text: bytes) -> tuple[str, bytes]:
+    """Name and content of a file there."""
     program = _mpy_cross()
-    appended = dict(ends)
+    if program is None or name == STAYS_SOURCE:
+        return name, text
     with tempfile.TemporaryDirectory() as scratch:
-        out = Path(scratch) / "out.mpy"
-        source = Path(scratch) / "source.py"
-        files = {}
-        for name in _sources():
-            text = (firmware_folder() / name).read_bytes() + appended.get(name, "").encode()
-            if program is None or name == STAYS_SOURCE:
-                files[name] = text
-                continue
-            source.write_bytes(text)
-            # as the firmware is compiled for a board: no line numbers, no assert
-            subprocess.run([program, "-O3", "-s", name, "-o", str(out), str(source)], check=True, capture_output=True)
-            files[name.removesuffix(".py") + ".mpy"] = out.read_bytes()
-    return files
+        out, source = Path(scratch) / "out.mpy", Path(scratch) / "source.py"
+        source.write_bytes(text)
+        # as the firmware is compiled for a board: no line numbers, no assert
+        subprocess.run([program, "-O3", "-s", name, "-o", str(out), str(source)], check=True, capture_output=True)
+        return name.removesuffix(".py") + ".mpy", out.read_bytes()
 
 
 def _sources() -> list[str]:
