@@ -14,7 +14,7 @@ import select
 import socket
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -35,6 +35,7 @@ LATE_S = 1.0  # further behind the wall than this: the board's time goes slower 
 HANGS_S = 5.0  # a process is not called hanging sooner, however fast its watchdog counts
 IDLE_S = 1.0
 FLASH = "flash.bin"
+CHIP = b"practice".hex()  # the number of its chip
 
 
 class PracticeBoard(BoardProcess):
@@ -316,7 +317,7 @@ class PracticeBoard(BoardProcess):
         world.controller_on = True
         electronics.draw()
         self.starts += 1
-        self._start(self._board)
+        self._start(self._board, "id=" + CHIP)
         self._began_at = self._fed_at = time.monotonic()
 
     def _go_down(self, cause: int, for_s: float) -> None:
@@ -413,11 +414,3 @@ def _carry(source: int, sink: socket.socket) -> None:
     with sink, suppress(OSError):
         while data := os.read(source, 65536):
             sink.sendall(data)
-
-
-def serve(board: PracticeBoard, told: Callable[[PracticeBoard], None]) -> None:
-    """Serve in this thread's name until the keyboard stops it."""
-    with board:
-        told(board)
-        while board.wait(0.5):
-            pass
