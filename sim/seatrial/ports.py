@@ -51,13 +51,15 @@ class TerminalPort:
         except ImportError:
             raise BodyError("this system has no pseudo-terminals: choose a local socket with --tcp 4330") from None
         self._end, others = pty.openpty()
-        tty.setraw(others)
         self.url = os.ttyname(others)
+        self._set_raw = tty.setraw
         os.close(others)  # from now on it shows whether somebody has it open
         os.set_blocking(self._end, False)
         self._poll = select.poll()
         self._poll.register(self._end, select.POLLIN)
         self._waiting = Waiting()
+        self._was_open = True
+        self._is_open()
 
     def close(self) -> None:
         os.close(self._end)
@@ -86,8 +88,6 @@ class TerminalPort:
         if self._is_open():
             self._waiting.add(line)
             self.flush()
-        else:
-            self._waiting.clear()
 
     def flush(self) -> None:
         try:
@@ -99,7 +99,21 @@ class TerminalPort:
         return next((events for _end, events in self._poll.poll(0)), 0)
 
     def _is_open(self) -> bool:
-        return not self._events() & select.POLLHUP
+        is_open = not self._events() & select.POLLHUP
+        if self._was_open and not is_open:
+            self._begin_anew()
+        self._was_open = is_open
+        return is_open
+
+    def _begin_anew(self) -> None:
+        """Everybody has left: whoever comes next finds neither old answers nor a changed terminal."""
+        import termios
+
+        self._waiting.clear()
+        others = os.open(self.url, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+        self._set_raw(others, termios.TCSANOW)
+        termios.tcflush(others, termios.TCIFLUSH)
+        os.close(others)
 
 
 class SocketPort:
