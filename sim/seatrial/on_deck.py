@@ -89,9 +89,9 @@ class DeckElectronics(Electronics):
             world.advance(end_s - world.now_s)
         self.draw()
 
-    def latch(self, is_open: int) -> None:
+    def latch(self, is_open: int | None) -> None:
         """A person opens or closes the latch by hand."""
-        self.motor.place = float(is_open)
+        self.motor.place = float(bool(is_open))
         self.world.backup.open = bool(is_open)
 
     def _load(self) -> None:
@@ -148,7 +148,7 @@ def _press(electronics: DeckElectronics, mbar: float | None) -> None:
 
 
 def _touch(attribute: str, kind: type, electronics: DeckElectronics, value) -> None:
-    setattr(electronics.world, attribute, kind(value))
+    setattr(electronics.world, attribute, kind(value or 0))
 
 
 TOUCHES: dict[str, Callable[[DeckElectronics, int | float | None], None]] = {

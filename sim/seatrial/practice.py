@@ -252,7 +252,11 @@ class PracticeBoard(BoardProcess):
     def _listen(self) -> None:
         """Take what the process has said, and answer it."""
         data = self._read(0.0)
+        now_s = time.monotonic()
+        self._silent_s += min(now_s - self._rounded_at, IDLE_S)
+        self._rounded_at = now_s
         if data:
+            self._silent_s = 0.0
             self._take(data)
         while self._lines and self._process is not None:
             self._serve_line()
@@ -278,9 +282,9 @@ class PracticeBoard(BoardProcess):
     def _bites(self, wall_ms: float) -> bool:
         if self._fed_ms is None:
             return False
-        if self._pending_ms is not None:
-            return min(self._pending_ms, wall_ms) - self._fed_ms > self._watchdog_ms
-        return time.monotonic() - self._fed_at > max(self._watchdog_ms / 1000.0 / self._speed, HANGS_S)
+        if self._pending_ms is None:
+            return self._silent_s > max(self._watchdog_ms / 1000.0 / self._speed, HANGS_S)
+        return max(self._now_ms, min(self._pending_ms, wall_ms)) - self._fed_ms > self._watchdog_ms
 
     def _slow_down(self, late_ms: float) -> None:
         """Too far behind: this machine was away, or is too slow."""
@@ -289,6 +293,7 @@ class PracticeBoard(BoardProcess):
 
     def _answer_sleep(self, until_ms: int) -> None:
         self._pending_ms = None
+        self._silent_s = 0.0
         self._let_pass(until_ms)
         self._set_time(until_ms)
         self._answer(b"%d 0 %d" % (until_ms, len(self._keys)))
@@ -318,7 +323,8 @@ class PracticeBoard(BoardProcess):
         electronics.draw()
         self.starts += 1
         self._start(self._board, "id=" + CHIP)
-        self._began_at = self._fed_at = time.monotonic()
+        self._began_at = self._rounded_at = time.monotonic()
+        self._silent_s = 0.0  # since it said something, as long as this machine was there
 
     def _go_down(self, cause: int, for_s: float) -> None:
         """The chip is reset, or its supply is gone: its pins let go at once. It starts again after so long."""
@@ -361,10 +367,6 @@ class PracticeBoard(BoardProcess):
 
     def _tell_cause(self) -> bytes:
         return b"%d" % self._cause
-
-    def _feed(self) -> None:
-        super()._feed()
-        self._fed_at = time.monotonic()
 
     def _take_stepped(self, *pairs: bytes) -> None:
         self.wanted = numbers(pairs)

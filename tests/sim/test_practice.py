@@ -13,10 +13,10 @@ from pathlib import Path
 
 import pytest
 import serial
-from crccheck.crc import CrcIbm3740
+from crccheck.crc import Crc16Ibm3740
 
+from lander import signals
 from lander.orders import RECORD_BYTES
-from lander.signals import REFUSALS
 from seatrial import practice
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.electronics import TEST_PLUG_OHM
@@ -40,6 +40,18 @@ def _micropython() -> str:
         pytest.skip(str(error))
 
 
+class Noting(PracticeBoard):
+    """Keeps what the mission felt and wanted at each step: a person at the line may look too late."""
+
+    def __init__(self, *given, **named) -> None:
+        super().__init__(*given, **named)
+        self.steps: list[dict[str, int]] = []
+
+    def _take_stepped(self, *pairs: bytes) -> None:
+        super()._take_stepped(*pairs)
+        self.steps.append({**self.felt, **self.wanted})
+
+
 class Person:
     """Somebody with a serial program."""
 
@@ -50,7 +62,7 @@ class Person:
     def send(self, text: str) -> None:
         self._number += 1
         line = "%d %s" % (self._number, text)
-        self.port.write(("%s*%04X\n" % (line, CrcIbm3740.calc(line.encode()))).encode())
+        self.port.write(("%s*%04X\n" % (line, Crc16Ibm3740.calc(line.encode()))).encode())
 
     def ask(self, text: str) -> dict[str, str]:
         """The answer to this, as pairs; what is older is passed over. A refusal is under `no`."""
@@ -59,10 +71,14 @@ class Person:
             line = self.port.readline().decode()
             assert line.endswith("\r\n"), "no answer to `%s`" % text
             said, _, crc = line.rstrip().rpartition("*")
-            assert int(crc, 16) == CrcIbm3740.calc(said.encode())
+            assert int(crc, 16) == Crc16Ibm3740.calc(said.encode())
             number, verb, *pairs = said.split(" ")
             if int(number) == self._number:
                 return dict(pair.split("=") for pair in pairs) if verb == "ok" else {"no": " ".join(pairs)}
+
+    def command(self, name: str) -> None:
+        """Once the mission has heard the one before."""
+        until(lambda: "no" not in self.ask("ask command=" + name))
 
     def see(self) -> dict[str, str]:
         seen, at = {}, "0"
@@ -85,12 +101,12 @@ def until(holds: Callable[[], object]):
 
 
 @pytest.fixture
-def practised() -> Iterator[Callable[..., PracticeBoard]]:
+def practised() -> Iterator[Callable[..., Noting]]:
     """Makes practice boards; all of them end with the test."""
-    made: list[PracticeBoard] = []
+    made: list[Noting] = []
 
-    def make(*wrong: str, **options) -> PracticeBoard:
-        board = PracticeBoard(wrong=wrong, **{"speed": FAST, "tcp_port": 0, **options})
+    def make(*wrong: str, **options) -> Noting:
+        board = Noting(wrong=wrong, **{"speed": FAST, "tcp_port": 0, **options})
         made.append(board.__enter__())
         return board
     yield make
@@ -131,15 +147,27 @@ def test_any_serial_program_finds_the_other_board_at_a_terminal(practised):
     assert Person(practised(tcp_port=None, board="esp32").url).ask("hello")["board"] == "esp32"
 
 
-def test_what_a_person_touches_is_felt(sound, person):
-    sound.set(contact_wet=1, leak_wet=1, magnet=1, pressure_mbar=1500)
-    try:
-        until(lambda: (seen := person.see())["contact_wet"] == seen["leak_wet"] == seen["magnet"] == "1"
-              and abs(int(seen["pressure_mbar"]) - 1500) < 50)
-    finally:
-        sound.set(contact_wet=0, leak_wet=0, magnet=0, pressure_mbar=None)
-    until(lambda: (seen := person.see())["contact_wet"] == seen["leak_wet"] == seen["magnet"] == "0"
-          and int(seen["pressure_mbar"]) < 1100)
+@pytest.mark.parametrize(("name", "value", "felt"), [
+    ("contact_wet", 1, range(1, 2)), ("leak_wet", 1, range(1, 2)), ("magnet", 1, range(1, 2)),
+    ("pressure_mbar", 1100, range(1050, 1150))])
+def test_what_a_person_touches_is_felt_until_it_is_let_go(sound, person, name, value, felt):
+    before = person.see()[name]
+    sound.set(**{name: value})
+    until(lambda: int(person.see()[name]) in felt)
+    sound.set(**{name: None})
+    until(lambda: abs(int(person.see()[name]) - int(before)) < 30 and int(person.see()[name]) not in felt)
+
+
+def test_a_board_that_is_put_under_water_is_deaf(practised):
+    board = practised()
+    person = Person(board.url)
+    person.ask("hello")
+    board.set(contact_wet=1, pressure_mbar=1500)
+    until(lambda: board.wanted.get("state"))
+    said, steps = len(board.said), len(board.steps)
+    person.send("hello")
+    until(lambda: len(board.steps) > steps + 5)
+    assert len(board.said) == said
 
 
 def test_a_poked_lamp_draws_what_the_plan_says(sound, person):
@@ -155,19 +183,18 @@ def test_a_poked_lamp_draws_what_the_plan_says(sound, person):
 
 def test_a_fired_wire_draws_what_its_plug_lets_through_and_the_latch_opens(practised):
     """Ohm's law for the plug."""
-    board = practised()
+    board = practised(speed=5.0)
     person = Person(board.url)
-    person.ask("ask command=ready-primary")
-    person.ask("ask command=fire")
+    for channel in ("primary", "backup"):
+        person.command("ready-" + channel)
+        person.command("fire")
+        until(lambda channel=channel: board.steps[-1]["release_%s_pct" % channel])
+        until(lambda channel=channel: not board.steps[-1]["release_%s_pct" % channel])
     plug_ma = board.world.supply_mv() / TEST_PLUG_OHM
-    until(lambda: int(person.see()["release_ma"]) == pytest.approx(plug_ma, abs=3.0))
-    until(lambda: board.electronics.burn.wire_ma == 0.0)
-    until(lambda: person.see()["release_primary_pct"] == "0")
-    person.ask("ask command=ready-backup")
-    person.ask("ask command=fire")
-    until(lambda: board.world.backup.open)
+    assert max(one["release_ma"] for one in board.steps if one["release_primary_pct"]) == pytest.approx(plug_ma, abs=3.0)
+    assert board.world.backup.open and not board.world.primary.open
     board.set(latch_open=0)
-    assert not board.world.backup.open and not board.world.primary.open
+    assert not board.world.backup.open
 
 
 def test_someone_who_leaves_in_the_middle_of_a_line_costs_the_next_one_nothing_but_that_line(sound):
@@ -258,7 +285,7 @@ def test_a_plan_that_is_kept_starts_the_board_anew_with_it(practised):
     record = changed(times={"timed_release_min": 61.0}).mission_record()
     for at in range(0, RECORD_BYTES, 64):
         assert person.ask("orders at=%d hex=%s" % (at, record[at:at + 64].hex())) == {}
-    crc = "%04X" % CrcIbm3740.calc(record)
+    crc = "%04X" % Crc16Ibm3740.calc(record)
     assert person.ask("keep crc=" + crc)["copies"] == "2"
     until(lambda: board.starts == 2)
     assert person.ask("hello")["reset"] == "asked"
@@ -349,11 +376,6 @@ def shown(person: Person, **wanted: str) -> bool:
     return bool(until(lambda: wanted.items() <= person.see().items()))
 
 
-def refused(person: Person) -> str:
-    person.ask("ask command=arm")
-    return until(lambda: REFUSALS[int(person.ask("status")["refused"])])
-
-
 def circuits(person: Person) -> dict[str, str]:
     return until(lambda: (said := person.ask("circuits")).get("primary", "0") != "0" and said)
 
@@ -364,8 +386,11 @@ def test_swapped_channels_show_a_short_in_the_first(practised, sound, person):
 
 
 def test_a_dead_camera_keeps_it_from_arming(practised):
-    board = practised("camera-dead", speed=60.0)
-    assert refused(Person(board.url)) == "camera"
+    board = practised("camera-dead", speed=50.0)
+    person = Person(board.url)
+    until(lambda: board.felt["camera_temp_ok"] and board.felt["water_temp_ok"])
+    person.command("arm")
+    assert until(lambda: {one["refused"] for one in board.steps} - {0}) == {signals.NO_RECORDING}
     assert board.world.camera.recorded_s == 0.0
 
 
