@@ -93,4 +93,9 @@ class DeckLine:
             said = obey(self, flight, verb, pairs, now_ms)
             self.board.say(wire.frame("%d ok%s" % (number, " " + said if said else "")))
         except wire.WireError as error:
-            self.board.say(wire.frame("%d no %s" % (number, str(error.args[0]).replace("*", "+")[:REASON_MAX])))
+            self._refuse(number, str(error.args[0]))
+        except Exception as error:  # whatever a verb does wrong, and be it memory: the flight goes on
+            self._refuse(number, "failed: %s" % type(error).__name__)
+
+    def _refuse(self, number: int, reason: str) -> None:
+        self.board.say(wire.frame("%d no %s" % (number, reason.replace("*", "+")[:REASON_MAX])))

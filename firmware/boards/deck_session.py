@@ -84,7 +84,7 @@ class DeckSession:
         return "%04d" % (crc16(seed, 0, len(seed)) % 10000)
 
 
-def begin(line, flight, pairs, now_ms: int) -> str:
+def session(line, flight, pairs, now_ms: int) -> str:
     """Begin a session."""
     wire.nothing_else(pairs)
     if line.poke is not None:

@@ -6,21 +6,22 @@ record is, so that it has been read out. After `keep` and `clear` the board star
 
 import binascii
 
-from lander import orders, wire
+from lander import wire
 from lander.checksum import crc16
 from lander.journal import RECORD_BYTES, Journal, is_blank, sequence_of
+from lander.orders import RECORD_BYTES as ORDERS_BYTES
 
 PIECE_BYTES = 64
 EMPTY = -1  # the newest record's number where there is none
 
-_sent = bytearray(orders.RECORD_BYTES)
+_sent = bytearray(ORDERS_BYTES)
 
 
 def plan(_line, flight, pairs, _now_ms: int) -> str:
     """The mission record that counts, or a piece of it."""
     copies = flight.copies
     if pairs:
-        at = wire.take(pairs, "at", 0, orders.RECORD_BYTES - 1)
+        at = wire.take(pairs, "at", 0, ORDERS_BYTES - 1)
         wire.nothing_else(pairs)
         if copies.record is None:
             raise wire.WireError("there is no plan: no copy of a mission record is whole")
@@ -35,13 +36,13 @@ def _whole(copies) -> int:
     return 0 if copies.newest < 0 else 1 if copies.degraded else 2
 
 
-def take_orders(_line, _flight, pairs, _now_ms: int) -> str:
+def orders(_line, _flight, pairs, _now_ms: int) -> str:
     """A piece of a mission record; it counts after `keep`."""
-    at = wire.take(pairs, "at", 0, orders.RECORD_BYTES - 1)
+    at = wire.take(pairs, "at", 0, ORDERS_BYTES - 1)
     piece = wire.take_hex(pairs)
     wire.nothing_else(pairs)
-    if at + len(piece) > orders.RECORD_BYTES:
-        raise wire.WireError("the mission record has %d bytes" % orders.RECORD_BYTES)
+    if at + len(piece) > ORDERS_BYTES:
+        raise wire.WireError("the mission record has %d bytes" % ORDERS_BYTES)
     _sent[at:at + len(piece)] = piece
     return ""
 
@@ -50,7 +51,7 @@ def keep(_line, flight, pairs, _now_ms: int) -> str:
     """Make the record that was sent the plan, in both copies."""
     crc = _take_crc(pairs)
     wire.nothing_else(pairs)
-    if crc != crc16(_sent, 0, orders.RECORD_BYTES):
+    if crc != crc16(_sent, 0, ORDERS_BYTES):
         raise wire.WireError("what was sent has another crc: send the record again")
     try:
         if not flight.copies.store(bytes(_sent)):
@@ -61,7 +62,7 @@ def keep(_line, flight, pairs, _now_ms: int) -> str:
     return "generation=%d copies=%d" % (flight.copies.generation, _whole(flight.copies))
 
 
-def tell_journal(_line, flight, pairs, _now_ms: int) -> str:
+def journal(_line, flight, pairs, _now_ms: int) -> str:
     """How long the journal is, and its newest record."""
     wire.nothing_else(pairs)
     newest, crc, bad = _newest(flight)

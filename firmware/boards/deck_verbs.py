@@ -1,8 +1,8 @@
-"""What can be said to the board on deck: `VERBS` says who does it and where it is allowed.
+"""What can be said to the board on deck: `VERBS` says when each verb is done, and in which module it stands.
 
-A verb has checked everything before it changes anything. What is seldom said stands in modules of its own, which are
-loaded when it is said and let go when the mission's state changes, so that at sea nothing of it is in memory. The
-words for people are those of `boards.deck_words`.
+A verb is a function of its name, which has checked everything before it changes anything. What is seldom said stands in
+modules of their own, which are loaded when it is said and let go when the mission's state changes, so that at sea
+nothing of it is in memory. The words for people are those of `boards.deck_words`.
 """
 
 import gc
@@ -13,10 +13,28 @@ from lander.signals import INPUTS, OUTPUTS
 from lander.table import SAFE, STATES
 
 # What a verb wants: the mission is safe; no sign of water; a sign of air as well; no release is fired and no self-test
-# runs.
-ANY, IS_SAFE, NO_WATER, IN_AIR, NOT_BUSY = 0, 1, 2, 4, 8
-CHANGES = IS_SAFE | NO_WATER | NOT_BUSY
-MOVES = CHANGES | IN_AIR
+# runs. To change something, all but the air is wanted, to move something, all.
+ANY, IS_SAFE, NO_WATER, IN_AIR, NOT_BUSY, CHANGES, MOVES = 0, 1, 2, 4, 8, 11, 15
+
+LATE = ("deck_poke", "deck_store", "deck_files", "deck_session")  # modules that are loaded when they are asked for
+VERBS = {
+    "hello": (ANY, ""),
+    "status": (ANY, ""),
+    "see": (ANY, ""),
+    "clock": (ANY, ""),
+    "ask": (NO_WATER, ""),
+    "circuits": (MOVES, ""),
+    "poke": (MOVES, "deck_poke"),
+    "poked": (ANY, "deck_poke"),
+    "plan": (ANY, "deck_store"),
+    "orders": (CHANGES, "deck_store"),
+    "keep": (CHANGES, "deck_store"),
+    "journal": (ANY, "deck_store"),
+    "slot": (ANY, "deck_store"),
+    "clear": (CHANGES, "deck_store"),
+    "files": (ANY, "deck_files"),
+    "session": (MOVES, "deck_session"),
+}
 
 RESETS = ("power", "watchdog", "asked")  # by the input `reset_cause`
 COMMANDS = ("arm", "disarm", "ready-primary", "ready-backup", "fire", "arm-anyway")  # from 1 on, as lander.signals has
@@ -27,8 +45,9 @@ def obey(line, flight, verb: str, pairs, now_ms: int) -> str:
     """Do what a line says; the words of the answer. Raises WireError with the reason, and nothing is changed then."""
     if verb not in VERBS:
         raise wire.WireError("unknown verb: %s" % verb[:20])
-    do, wants = VERBS[verb]
+    wants, module = VERBS[verb]
     check(flight, wants)
+    do = getattr(bring(line, flight, module), verb) if module else globals()[verb]
     return do(line, flight, pairs, now_ms)
 
 
@@ -38,7 +57,7 @@ def check(flight, wants: int) -> None:
         raise wire.WireError("disarm first: the mission is %s" % STATES[flight.mission.state])
     if wants & NO_WATER and is_wet(flight):
         raise wire.WireError("water: a sign of it was read")
-    if wants & IN_AIR and not deck.dry_on_deck(flight.mission, flight.inputs):
+    if wants & IN_AIR and not says_air(flight.inputs):
         raise wire.WireError("water: no sensor says air")
     if wants & NOT_BUSY and is_busy(flight):
         raise wire.WireError("busy: a release is fired or a self-test runs")
@@ -51,6 +70,11 @@ def is_wet(flight) -> bool:
         return True
     over_mbar = pressure.pressure_mbar - mission.depth.surface_mbar
     return bool(pressure.ok and over_mbar * mission.orders.cm_per_bar // 1000 > mission.orders.submerged_cm)
+
+
+def says_air(inputs) -> bool:
+    """A sensor that can be read says air. The readings are those of the last step."""
+    return bool((inputs.contact_ok and not inputs.contact_wet) or deck.reads_air(inputs))
 
 
 def is_busy(flight) -> bool:
@@ -178,8 +202,7 @@ def _load_session():
     return deck_session
 
 
-LOADERS = {"deck_poke": _load_poke, "deck_store": _load_store, "deck_files": _load_files,
-           "deck_session": _load_session}
+LOADERS = dict(zip(LATE, (_load_poke, _load_store, _load_files, _load_session)))
 
 
 def bring(line, flight, name: str):
@@ -207,32 +230,3 @@ def let_go(line) -> None:
             delattr(package, name)
     line.later = {}
     gc.collect()
-
-
-def _later(module: str, name: str):
-    """A verb that stands in a module of its own."""
-
-    def do(line, flight, pairs, now_ms: int) -> str:
-        return getattr(bring(line, flight, module), name)(line, flight, pairs, now_ms)
-
-    return do
-
-
-VERBS = {
-    "hello": (hello, ANY),
-    "status": (status, ANY),
-    "see": (see, ANY),
-    "clock": (clock, ANY),
-    "ask": (ask, NO_WATER),
-    "circuits": (circuits, MOVES),
-    "poke": (_later("deck_poke", "poke"), MOVES),
-    "poked": (_later("deck_poke", "poked"), ANY),
-    "plan": (_later("deck_store", "plan"), ANY),
-    "orders": (_later("deck_store", "take_orders"), CHANGES),
-    "keep": (_later("deck_store", "keep"), CHANGES),
-    "journal": (_later("deck_store", "tell_journal"), ANY),
-    "slot": (_later("deck_store", "slot"), ANY),
-    "clear": (_later("deck_store", "clear"), CHANGES),
-    "files": (_later("deck_files", "files"), ANY),
-    "session": (_later("deck_session", "begin"), MOVES),
-}

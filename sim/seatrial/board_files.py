@@ -54,15 +54,20 @@ def lay_out(folder: Path, fitted: dict | None = None, appended: dict[str, str] |
     `appended` is text for the end of other files, by their names. Bytecode where there is an mpy-cross; without one the
     source, which the interpreter compiles as it starts.
     """
+    for name, data in laid_out(fitted, appended).items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+
+
+def laid_out(fitted: dict | None = None, appended: dict[str, str] | None = None) -> dict[str, bytes]:
+    """What `lay_out` puts into a folder, by path."""
     ends = dict(appended or {})
     if fitted:
         ends[FITTED] = ends.get(FITTED, "") + "".join("%s = %r\n" % pair for pair in fitted.items())
-    for name in _sources():
-        text = (firmware_folder() / name).read_bytes() + ends.get(name, "").encode()
-        there, data = _as_on_a_board(name, text)
-        path = folder / there
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
+    folder = firmware_folder()
+    return dict(_as_on_a_board(name, (folder / name).read_bytes() + ends.get(name, "").encode())
+                for name in _sources())
 
 
 @cache
