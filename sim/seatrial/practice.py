@@ -55,6 +55,8 @@ class PracticeBoard(BoardProcess):
         sentence = not_possible(board, wrong, speed, plan)
         if sentence:
             raise BodyError(sentence)
+        if keep is not None:
+            keep.mkdir(parents=True, exist_ok=True)
         self._wrong: list[Miswiring] = [MISWIRINGS[name] for name in wrong]
         super().__init__(board, fitted, heap_bytes,
                          {name: text for one in self._wrong for name, text in one.appended.items()})
@@ -177,17 +179,15 @@ class PracticeBoard(BoardProcess):
     # --- the flash ----------------------------------------------------------------------------------------------------
 
     def _take_flash(self) -> None:
-        is_new = self._open_kept_flash() if self._keep else True
+        is_new = self._open_kept_flash(self._keep) if self._keep else True
         if is_new or self._is_given:
             self._put_plan(self._plan.mission_record())
         for one in self._wrong:
             one.spoil(self.flash)
 
-    def _open_kept_flash(self) -> bool:
+    def _open_kept_flash(self, keep: Path) -> bool:
         """The flash as a file that is changed in place; whether it is new."""
-        assert self._keep
-        self._keep.mkdir(parents=True, exist_ok=True)
-        path, wanted = self._keep / FLASH, BLOCKS[self._board] * BLOCK_BYTES
+        path, wanted = keep / FLASH, BLOCKS[self._board] * BLOCK_BYTES
         is_new = not path.exists()
         if is_new:
             path.write_bytes(self.flash.image)
