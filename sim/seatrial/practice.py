@@ -313,6 +313,10 @@ class PracticeBoard(BoardProcess):
         """Power is there, or the reset is over: start the process on the flash as it is."""
         world, electronics = self.world, self.electronics
         electronics.pass_time(self._was_off_s)
+        if not world.supply_is_back():
+            self._was_off_s = self._plan.power.boot_s
+            self._starts_at = time.monotonic() + self._was_off_s / self._speed
+            return
         self._boot_s = world.now_s
         self._begin_counts()
         self._passed_ms = 0

@@ -313,14 +313,29 @@ def test_a_supply_that_breaks_down_under_a_load_resets_the_board(practised):
     assert person.ask("hello")["reset"] == "power"
 
 
-def test_a_kept_flash_is_there_again_the_next_time(tmp_path):
+def test_a_board_whose_pack_came_loose_starts_when_it_is_back(practised):
+    board = practised()
+    with board.lock:
+        board.world.battery.connected = False
+    before_s = until(lambda: board._process is None and board.world.now_s)
+    until(lambda: board.world.now_s > before_s + 10.0)
+    assert board.starts == 1
+    with board.lock:
+        board.world.battery.connected = True
+    until(lambda: board.starts == 2)
+
+
+def test_a_kept_flash_has_its_plan_and_its_journal_the_next_time(tmp_path):
+    plan, keep = changed(times={"timed_release_min": 62.0}), tmp_path / "board"
     newest = []
-    for _ in range(2):
-        with PracticeBoard(speed=FAST, tcp_port=0, keep=tmp_path / "board") as board:
-            newest.append(int(Person(board.url).ask("journal")["newest"]))
+    for given in (plan, None):
+        with PracticeBoard(given, speed=FAST, tcp_port=0, keep=keep) as board:
+            person = Person(board.url)
+            assert person.ask("plan")["crc"] == "%04X" % Crc16Ibm3740.calc(plan.mission_record())
+            newest.append(int(person.ask("journal")["newest"]))
     assert newest[1] > newest[0]
     with pytest.raises(BodyError, match="flash of a esp32 has 2097152: choose another folder"), PracticeBoard(
-            board="esp32", tcp_port=0, keep=tmp_path / "board"):
+            board="esp32", tcp_port=0, keep=keep):
         pass
 
 
