@@ -27,7 +27,7 @@ class DeckSession:
         self._console = Console(heap)
         self._code = ""
         self._asked_ms = now_ms
-        dry = Outputs()
+        dry = _outputs()
         dry.status_code = flight.outputs.status_code
         flight.drives.apply(dry, now_ms)
 
@@ -82,6 +82,10 @@ class DeckSession:
         """Four digits, other ones each time: no secret, only proof that somebody has read the answer."""
         seed = ("%s%d" % (self._code, now_ms)).encode()
         return "%04d" % (crc16(seed, 0, len(seed)) % 10000)
+
+
+def _outputs():
+    return Outputs()
 
 
 def session(line, flight, pairs, now_ms: int) -> str:

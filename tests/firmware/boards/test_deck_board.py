@@ -8,14 +8,15 @@ import random
 
 import pytest
 from crccheck.crc import Crc16Ibm3740
-from deck_bench import DeckBench
+from deck_bench import ANSWER_MS, DeckBench
 
 from lander import orders, wire
 from lander.journal import RECORD_BYTES, fields, is_good
-from lander.signals import INPUTS, OUTPUTS
-from lander.table import DESCEND
+from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
+from lander.table import ARMED, SAFE
 from seatrial.board_files import laid_out
-from seatrial.bodies import BodyError, find_micropython
+from seatrial.bodies import BodyError, CPythonBody, WireBody, find_micropython
+from seatrial.store import SimulatedStore
 from tumblehome.firmware_files import digest_of, expected_digest
 
 FAN_MA, CAMERA_MA = 140, 600
@@ -140,6 +141,17 @@ def test_a_circuit_is_on_for_its_time_and_its_current_is_measured(bench):
     assert said["left_ms"] == 0 and abs(said["rest_ma"] - 50) <= 1
     assert abs(said["supply_ma"] - 50 - FAN_MA) <= 2 and abs(said["peak_ma"] - 50 - FAN_MA) <= 2
     assert abs(said["supply_mv"] - 14800) <= 2
+
+
+def test_the_cameras_own_current_is_measured_too(bench):
+    draws(bench, "camera_supply", CAMERA_MA, CAMERA_MA)
+    bench.ok("poke output=camera_supply level=1 ms=2000")
+    assert bench.say("poke output=camera_supply level=1 ms=2000") == "no busy: camera_supply is on"
+    bench.run(1500)
+    during = bench.ok("poked")
+    assert 0 < int(during["left_ms"]) < 2000 and abs(int(during["camera_ma"]) - CAMERA_MA) <= 2
+    bench.run(2000)
+    assert abs(int(bench.ok("poked")["supply_ma"]) - 50 - CAMERA_MA) <= 2
 
 
 @pytest.mark.parametrize("board", ["pico", "esp32"])
@@ -383,6 +395,52 @@ def test_no_code_for_live_where_no_sensor_says_air(bench):
     assert bench.ok("live")["code"]
 
 
+class Port:
+    """The line as a host's serial port has it."""
+
+    def __init__(self, bench) -> None:
+        self.timeout = 0.0
+        self._bench = bench
+
+    def write(self, data: bytes) -> None:
+        self._bench.body.said.clear()
+        self._bench.type(data)
+
+    def readline(self) -> bytes:
+        said = self._bench.body.said
+        self._bench.run(ANSWER_MS, lambda: bool(said))
+        return (said.popleft() + "\n").encode() if said else b""
+
+    def close(self) -> None:
+        """The cable stays."""
+
+
+def steps_of(body, record: bytes) -> list[bytes]:
+    """Journal records of a body that is put into the water, and what it wants in the end."""
+    inputs, outputs, written = Inputs(), Outputs(), []
+    inputs.pressure_ok = inputs.contact_ok = inputs.supply_ok = inputs.clock_ok = 1
+    inputs.supply_mv, inputs.plan_copies = 16000, 2
+    body.boot(SimulatedStore(256), inputs)
+    for step in range(40):
+        inputs.uptime_ds = 10 * step
+        inputs.contact_wet, inputs.pressure_mbar = int(step > 10), 1013 + 40 * max(0, step - 10)
+        body.step(inputs, outputs)
+        written += [bytes(outputs.records[at * RECORD_BYTES:(at + 1) * RECORD_BYTES])
+                    for at in range(outputs.record_count)]
+    return [*written, bytes([outputs.state, outputs.release_primary_pct, outputs.camera_supply])]
+
+
+def test_a_body_at_the_end_of_a_cable_asks_a_board_that_flies_for_a_session_and_flies_it(bench):
+    record = bench.plan.mission_record()
+    body = WireBody(Port(bench), "the board", record)
+    there = steps_of(body, record)
+    assert len(there) > 3 and there == steps_of(CPythonBody(record), record)
+    assert dry_pins(bench)
+    body.close()
+    bench.start(cause=2)
+    assert bench.ok("status")["state"] == "safe"
+
+
 # --- nonsense, and the sea ----------------------------------------------------------------------------------------------
 
 
@@ -420,4 +478,4 @@ def test_a_line_that_the_sea_falls_into_is_forgotten(bench):
     bench.run(5000)
     assert not bench.body.said and not bench.body._keys
     assert bench.electronics.levels() == before
-    assert bench.body._stepped["state"] == DESCEND
+    assert bench.body._stepped["state"] not in (SAFE, ARMED)
