@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from lander import VERSION
+from seatrial.bodies import BodyError, core_here
 from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal
 from tumblehome.bench import bench
 
@@ -48,6 +49,10 @@ def _whole(
 
     Begin with `tumblehome rehearse`: it needs no plan. Exit status 0: fine. 1: a law broken, or not home. 2: bad input.
     """
+    try:
+        core_here(b"")  # what a search would fly in each of its processes
+    except BodyError as error:
+        terminal.refuse([str(error)])
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -16,7 +16,7 @@ from rich.text import Text
 from lander import VERSION, table
 from seatrial.exploration.search import Exploration
 from seatrial.exploration.voyage import short_orders
-from seatrial.explore import BOUND, BOUND_MAX, explore, files_of, sentences
+from seatrial.explore import BOUND, BOUND_MAX, explore, files_of, sentences, wander
 from tumblehome import terminal, writing
 from tumblehome.rehearsal import read_plan
 
@@ -29,6 +29,10 @@ def explore_command(
     bound: Annotated[int, typer.Option(
         min=0, max=BOUND_MAX, help="At most so many surprises in one dive; each more takes some forty times as long.")
     ] = BOUND,
+    voyages: Annotated[int | None, typer.Option(
+        min=1, help="So many voyages at random, and not every course: for bounds of 2 and more.")
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Where chance begins, with --voyages.")] = 1,
     out: Annotated[Path | None, typer.Option(
         help="Folder for explore.json and a file for each broken law; a fresh one when left out.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print explore.json instead of the sentences.")] = False,
@@ -41,9 +45,12 @@ def explore_command(
     """
     given = short_orders(read_plan(plan))
     writing.look_at(out)
-    with _progress() as progress:
-        found = explore(given, bound, progress=progress)
-    told = as_dict(found, replay_command(plan, bound))
+    if voyages:
+        found = wander(given, bound, voyages, seed=seed)
+    else:
+        with _progress() as progress:
+            found = explore(given, bound, progress=progress)
+    told = as_dict(found, replay_command(plan, bound, voyages, seed))
     contents = {"explore.json": json.dumps(told, indent=1).encode()}
     contents.update({name: text.encode() for name, text in files_of(found, given).items()})
     folder = writing.write(out, contents, "explore")
@@ -58,6 +65,7 @@ def as_dict(found: Exploration, command: str) -> dict:
     """What explore.json holds. Times are seconds of this machine."""
     return {
         "version": VERSION, "command": command, "bound": found.bound, "exhausted": found.exhausted,
+        "voyages": found.voyages,
         "states": found.states, "states_by_surprises": found.layers, "acts": found.transitions, "steps": found.steps,
         "depth": found.depth, "seconds": round(found.seconds, 1),
         "mission_states": [table.STATES[state] for state in sorted(found.mission_states)],
@@ -66,11 +74,12 @@ def as_dict(found: Exploration, command: str) -> dict:
     }
 
 
-def replay_command(plan: Path | None, bound: int) -> str:
+def replay_command(plan: Path | None, bound: int, voyages: int | None = None, seed: int = 1) -> str:
     words = ["tumblehome", "explore"]
     if plan:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
-    return shlex.join([*words, "--bound", str(bound)])
+    chance = ["--voyages", str(voyages), "--seed", str(seed)] if voyages else []
+    return shlex.join([*words, "--bound", str(bound), *chance])
 
 
 @contextmanager

@@ -55,7 +55,8 @@ def rehearse(
     scenario: Annotated[Path | None, typer.Option(
         metavar="FILE", help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")] = None,
     body: Annotated[str, typer.Option(
-        help="What flies the mission: cpython, micropython (the whole board's code, with simulated chips),"
+        help="What flies the mission: cpython, compiled (the same core, made by `python -m seatrial.compiled`),"
+             " micropython (the whole board's code, with simulated chips),"
              " micropython-core, or the port of a controller (/dev/ttyACM0, COM5, socket://127.0.0.1:4330)."),
     ] = CPYTHON,
     out: Annotated[Path | None, typer.Option(

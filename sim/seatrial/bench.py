@@ -18,15 +18,21 @@ from time import perf_counter
 from typing import Any
 
 from lander import VERSION
+from seatrial import COMPILED_SEA
+from seatrial.bodies import CPythonBody, open_body
 from seatrial.campaign.choosing import Campaign, Planned
 from seatrial.campaign.choosing import dives as dives_of
 from seatrial.campaign.running import chunked, processes
+from seatrial.compiled import CompiledBody, is_built
 from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.plain_dive import LEG_S, METHOD, TIGHT_RTOL, PlainDive, PlainResult
 from seatrial.plan import Plan, load_sample
+from seatrial.result import DiveResult
 from seatrial.water import WaterColumn
 
+PLAIN, COMPILED = CPythonBody.name, CompiledBody.name
+COMPILED_WORDS = ", core compiled"
 AIM = 500_000
 AIM_PLAIN = 50
 AIM_CORES = 1.9
@@ -62,13 +68,15 @@ FULL, QUICK = Effort(5, 320, 3), Effort(2, 32, 1)
 
 
 def best_in_turns(jobs: Sequence[Callable[[int], Any]], rounds: int) -> list[tuple[float, Any]]:
-    """Best wall time in s of each job, and its last answer; in each round every job runs once, on the same seed."""
+    """Best wall time in s of each job, with the answer of that time; in each round every job runs once, on one seed."""
     best: list[tuple[float, Any]] = [(float("inf"), None) for _ in jobs]
     for seed in range(rounds):
         for place, job in enumerate(jobs):
             start_s = perf_counter()
             answer = job(seed)
-            best[place] = (min(best[place][0], perf_counter() - start_s), answer)
+            took_s = perf_counter() - start_s
+            if took_s < best[place][0]:
+                best[place] = took_s, answer
     return best
 
 
@@ -118,23 +126,27 @@ def with_times(plan: Plan, released_h: float) -> Plan:
             "passive": plan.release.passive.model_copy(update={"fitted": False})})})
 
 
-def dives(plan: Plan) -> list[tuple[str, Plan, tuple[str, ...]]]:
-    """What is timed: name, plan, faults."""
+def dives(plan: Plan) -> list[tuple[str, Plan, tuple[str, ...], str]]:
+    """What is timed: name, plan, faults, body; the compiled core where it was made."""
     beacon_min = plan.beacon.hours * 60.0
     whole = plan.model_copy(update={"dive": plan.dive.model_copy(update={"watch_after_surfacing_min": beacon_min})})
     watched = "watched %.0f h at the surface" % (plan.dive.watch_after_surfacing_min / 60.0)
-    return [
+    both = (PLAIN, COMPILED) if is_built() else (PLAIN,)
+    return [(name + COMPILED_WORDS if body == COMPILED else name, one, faults, body) for name, one, faults in (
         ("sample, " + watched, plan, ()),
         ("the same without the second board", without_second(plan), ()),
         ("sample, to the end of the beacon hours", whole, ()),
         ("both releases jammed, to the corroding link", plan, ("jammed:channel=both",)),
         ("the same without the second board", without_second(plan), ("jammed:channel=both",)),
-    ]
+    ) for body in both]
 
 
-def flown(plan: Plan, faults: Sequence[str], water: WaterColumn) -> Callable[[int], Any]:
-    """A job that flies this dive with the round's seed."""
-    return lambda seed: Dive(plan, [parse(text) for text in faults], seed, water=water, keep_series=False).run()
+def flown(plan: Plan, faults: Sequence[str], water: WaterColumn, body: str = PLAIN) -> Callable[[int], Any]:
+    """A job that flies this dive with the round's seed, the core in this process as it is or compiled."""
+    def job(seed: int) -> DiveResult:
+        core = open_body(body, plan.mission_record())
+        return Dive(plan, [parse(text) for text in faults], seed, core, water=water, keep_series=False).run()
+    return job
 
 
 def sea_against_wall(plan: Plan, water: WaterColumn, effort: Effort) -> Iterator[str]:
@@ -142,9 +154,8 @@ def sea_against_wall(plan: Plan, water: WaterColumn, effort: Effort) -> Iterator
     yield ""
     yield from table("dive", "sea", "wall", "steps", "a step", "ratio")
     timed = dives(plan)
-    for (name, *_rest), (wall_s, result) in zip(
-            timed, best_in_turns([flown(one, faults, water) for _name, one, faults in timed], effort.rounds),
-            strict=True):
+    jobs = [flown(one, faults, water, body) for _name, one, faults, body in timed]
+    for (name, *_rest), (wall_s, result) in zip(timed, best_in_turns(jobs, effort.rounds), strict=True):
         yield row(name, "%.1f h" % (result.sea_s / 3600.0), "%.3f s" % wall_s, result.steps,
                   "%.0f us" % (1e6 * wall_s / result.steps), "%s : 1" % grouped(result.sea_s / wall_s))
 
@@ -287,7 +298,8 @@ def where_it_goes(plan: Plan, water: WaterColumn) -> Iterator[str]:
 def report(plan: Plan, effort: Effort) -> Iterator[str]:
     """The whole benchmark as lines of Markdown, as they come."""
     water = WaterColumn(plan.site)
-    yield "`python -m seatrial.bench%s` on %s:" % ("" if effort is FULL else " --quick", machine())
+    yield "`python -m seatrial.bench%s` on %s%s:" % (
+        "" if effort is FULL else " --quick", machine(), ", sea compiled" if COMPILED_SEA else "")
     for part in (sea_against_wall(plan, water, effort), against_plain(plan, water, effort),
                  cores_and_number(plan, effort), growth(plan, water, effort), where_it_goes(plan, water)):
         yield ""

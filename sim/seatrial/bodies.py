@@ -21,8 +21,9 @@ from lander import wire
 from lander.journal import RECORD_BYTES, Journal, is_blank
 from lander.mission import Mission
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
-from lander.signals import INPUTS, OUTPUTS
+from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
 from seatrial import loader
+from seatrial.caches import ASKED
 
 HEAP_BYTES = 160 * 1024  # of 64-bit words; the same takes two thirds of it on a board (`tumblehome budgets`)
 BAUD = 115200
@@ -43,9 +44,11 @@ class BodyError(Exception):
 
 
 class CPythonBody:
-    """The core in this process."""
+    """The core in this process; `takes` are the classes of the inputs and outputs that it works on."""
 
     name = "cpython"
+    takes = (Inputs, Outputs)
+    mission_class = Mission
 
     def __init__(self, mission_record: bytes) -> None:
         self._mission_record = mission_record
@@ -54,7 +57,7 @@ class CPythonBody:
     def boot(self, store, inputs) -> int:
         journal = Journal(store)
         recall = journal.recall()
-        self.mission = Mission(self._mission_record)
+        self.mission = self.mission_class(self._mission_record)
         self.mission.boot(recall.newest, inputs)
         return journal.next_slot
 
@@ -282,6 +285,25 @@ class MicroPythonBody(WireBody):
             os.close(end)
 
 
+def core_here(mission_record: bytes):
+    """The core in this process, where none was named: compiled where `ASKED` in the environment is 1.
+
+    Raises BodyError where it is asked for and cannot be had.
+    """
+    asked = os.environ.get(ASKED, "")
+    if asked in ("", "0"):
+        return CPythonBody(mission_record)
+    if asked == "1":
+        return _compiled_body(mission_record)
+    raise BodyError("%s is %r in the environment; allowed is 1 (fly the compiled core) or 0" % (ASKED, asked[:30]))
+
+
+def _compiled_body(mission_record: bytes):
+    from seatrial.compiled import CompiledBody  # which stands on this module
+
+    return CompiledBody(mission_record)
+
+
 def find_micropython() -> str:
     """The path of the interpreter. Raises BodyError with the way to get one."""
     beside = Path(sys.executable).with_name("micropython")
@@ -303,11 +325,13 @@ def firmware_folder() -> Path:
 def open_body(name: str, mission_record: bytes):
     """The body of this name, or that behind any pyserial URL. Raises BodyError.
 
-    `cpython` is the core here, `micropython` the whole board's code in MicroPython with simulated chips,
-    `micropython-core` the core alone there.
+    `cpython` is the core here, `compiled` the same compiled, `micropython` the whole board's code in MicroPython with
+    simulated chips, `micropython-core` the core alone there.
     """
     if name == "cpython":
         return CPythonBody(mission_record)
+    if name == "compiled":
+        return _compiled_body(mission_record)
     if name == "micropython":
         from seatrial.board_body import BoardBody  # which stands on this module
 
@@ -317,8 +341,8 @@ def open_body(name: str, mission_record: bytes):
     try:
         port = serial.serial_for_url(name, baudrate=BAUD, timeout=ANSWER_S)
     except (serial.SerialException, OSError, ValueError) as error:
-        raise BodyError("cannot open %s: %s; want cpython, micropython, micropython-core, or a serial port such as"
-                        " /dev/ttyACM0, COM5 or socket://127.0.0.1:4330" % (name, error)) from None
+        raise BodyError("cannot open %s: %s; want cpython, compiled, micropython, micropython-core, or a serial"
+                        " port such as /dev/ttyACM0, COM5 or socket://127.0.0.1:4330" % (name, error)) from None
     try:
         return WireBody(port, name, mission_record)
     except BaseException:

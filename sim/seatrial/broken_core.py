@@ -17,6 +17,7 @@ import lander
 
 CORE = "lander"
 KEYS = {"file": str, "old": str, "new": str, "breaks": str, "law": int}
+OPTIONAL = {"why": str}
 
 
 class EditError(Exception):
@@ -30,6 +31,7 @@ class Edit:
     new: str
     breaks: str
     law: int
+    why: str = ""  # it survives, where it is known to
 
     def applied(self, source: str) -> str:
         """The source with this edit. Raises EditError unless its old text stands there exactly once."""
@@ -58,13 +60,14 @@ def read_edits(path: Path) -> list[Edit]:
 
 
 def _edit(path: Path, number: int, table) -> Edit:
-    for key, kind in KEYS.items():
-        if not isinstance(table, dict) or not isinstance(table.get(key), kind):
+    for key, kind in {**KEYS, **OPTIONAL}.items():
+        if not isinstance(table, dict) or not isinstance(table.get(key, kind() if key in OPTIONAL else None), kind):
             raise EditError("%s, edit %d: %s must be %s" % (
                 path, number, key, "a whole number" if kind is int else "a text"))
     for key in table:
-        if key not in KEYS:
-            raise EditError("%s, edit %d: there is no key %s; keys are %s" % (path, number, key, ", ".join(KEYS)))
+        if key not in KEYS and key not in OPTIONAL:
+            raise EditError("%s, edit %d: there is no key %s; keys are %s" % (
+                path, number, key, ", ".join((*KEYS, *OPTIONAL))))
     if not 1 <= table["law"] <= 12:
         raise EditError("%s, edit %d: law is %d; laws are 1 to 12" % (path, number, table["law"]))
     return Edit(**table)

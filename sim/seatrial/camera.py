@@ -16,11 +16,12 @@ WORDS = ("off", "starting", "idle", "recording", "crashed")
 class SimulatedCamera:
     """Set `supplied`, `power_button`, `record_button` through `apply`; call `advance` for time to pass.
 
-    Faults: `deaf_presses` (so many presses have no effect), `starts_recording` (it records as soon as it is on).
+    Faults: `deaf_presses` (so many presses have no effect), `starts_recording` (it records as soon as it is on),
+    `crashed_s` (when it crashed last).
     """
 
     __slots__ = ("section", "state", "ready_s", "power_since_s", "record_since_s", "card_left_s", "supplied",
-                 "deaf_presses", "starts_recording", "recorded_s", "stopped_by_press_s", "own_pack")
+                 "crashed_s", "deaf_presses", "starts_recording", "recorded_s", "stopped_by_press_s", "own_pack")
 
     def __init__(self, section) -> None:
         self.section = section = bare(section)
@@ -31,6 +32,7 @@ class SimulatedCamera:
         self.card_left_s = section.card_h * 3600.0
         self.own_pack = section.supply == "own_pack"
         self.supplied = self.own_pack
+        self.crashed_s = 0.0
         self.deaf_presses = 0
         self.starts_recording = False
         self.recorded_s = 0.0

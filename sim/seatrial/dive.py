@@ -13,7 +13,7 @@ from lander import table
 from lander.signals import Inputs, Outputs
 from seatrial import camera as cameras
 from seatrial import laws, world
-from seatrial.bodies import CPythonBody
+from seatrial.bodies import core_here
 from seatrial.dice import Dice
 from seatrial.evidence import Evidence
 from seatrial.faults import SECOND, Fault, FaultError, unfit
@@ -28,6 +28,7 @@ GESTURE_FROM_S = 5.0
 GESTURE_S = 7.0
 SUPPLY_LOOK_S = 10.0  # a controller without power looks this often whether it can start
 HAUL_STEP_S = 0.5
+CAMERA_ANEW_S = 300.0  # to see that it has hung, to press in vain, to wait without supply and to start it
 AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after the last thing that could bring it up
 LOOK_AFTER_S = 15.0
 SEEN_WITHIN_MBAR = 60.0
@@ -52,13 +53,14 @@ class Dive:
         self.seed = seed
         dice = Dice(seed)
         self.world = World(plan, dice, water)
-        self.body = body or CPythonBody(self.given_plan.mission_record())
+        self.body = body or core_here(self.given_plan.mission_record())
+        self._takes = getattr(self.body, "takes", (Inputs, Outputs))
         if hasattr(self.body, "attach"):
             self.body.attach(self.world, self.plan)
         self.world_store = SimulatedStore(plan.journal.slots)
         self.journal = records.Journal(self.world_store)
-        self.inputs = Inputs()
-        self.outputs = Outputs()
+        self.inputs = self._takes[0]()
+        self.outputs = self._takes[1]()
         self.evidence = Evidence(self.given_plan)
         self.submerged_mbar = self.world.water.pressure_mbar_at(self.given_plan.thresholds.submerged_m)
         self.hold = Holding().hold
@@ -213,10 +215,18 @@ class Dive:
     def _camera_unable(self) -> bool:
         camera = self.world.camera
         cool_c = self.plan.camera.cool_c
-        return (not self.world.controller_on or camera.state == cameras.CRASHED or camera.card_left_s <= 0.0
+        return (not self.world.controller_on or self._camera_hangs() or camera.card_left_s <= 0.0
                 or camera.deaf_presses > 0 or self.world.heat.camera_c >= cool_c
                 or (self.inputs.camera_temp_ok and self.inputs.camera_centi_c >= 100.0 * cool_c)
                 or any(place == CAMERA_PLACE for place, _after_s in self.load_resets))
+
+    def _camera_hangs(self) -> bool:
+        """It has crashed, and nothing could have started it anew by now: its supply can, after a while."""
+        camera = self.world.camera
+        if camera.state != cameras.CRASHED:
+            return False
+        curable_s = CAMERA_ANEW_S + 2.0 * self.plan.journal.reading_bottom_s
+        return camera.own_pack or self.world.now_s - camera.crashed_s < curable_s
 
     # --- what happens at sea ------------------------------------------------------------------------------------
 
@@ -445,8 +455,8 @@ class Dive:
         sea.weigh_load()
         self._boot_s = sea.now_s
         self.story.controller_on()
-        self.inputs = Inputs()
-        self.outputs = Outputs()
+        self.inputs = self._takes[0]()
+        self.outputs = self._takes[1]()
         self.inputs.reset_cause = cause
         self._lost = 0
         sea.fill(self.inputs)
@@ -505,6 +515,8 @@ class Dive:
         self._edges = (sea.magnet, inputs.contact_wet, sea.leak_wet)
         self.body.step(inputs, outputs)
         self.steps += 1
+        if inputs.command:
+            self.story.hear(inputs.command)
         if self.second:
             self.second.beat(now_s)
         if self.series is not None:

@@ -96,10 +96,14 @@ class Evidence:
     command_s: float | None = None  # first row into release or backup
     command_reason: str = ""
     rise_confirmed_s: float | None = None
+    rise_believed_s: float | None = None  # it lay on the bottom, no reading climbed, and that was taken for a rise
+    bug_s: float | None = None  # the controller found an invariant of its own broken
+    motion_believed_s: float | None = None  # it moved, its pressure told so, and that was taken for the bottom
     spans: list[Span] = field(default_factory=list)  # mission states, and "off"
     powered: list[Span] = field(default_factory=list)
     beacon: list[Span] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
+    bench_fires: list[Attempt] = field(default_factory=list)  # those that somebody had asked for in two steps
     timeline: list[TimelineItem] = field(default_factory=list)
     resets_s: list[float] = field(default_factory=list)
     rows_seen: list[str] = field(default_factory=list)  # labels of rows, as the records said when they were written
@@ -190,7 +194,8 @@ def _clipped(spans: list[Span], from_s: float) -> list[Span]:
 
 OF_ONE_DIVE = {
     "under_s", "wet_s", "deepest_m", "touchdown_s", "left_bottom_s", "surfaced_s", "surface_visible", "hauled_s",
-    "command_s", "command_reason", "rise_confirmed_s", "water_shown_s", "both_signs_s", "clock_behind_s",
+    "command_s", "command_reason", "rise_confirmed_s", "rise_believed_s", "water_shown_s", "both_signs_s",
+    "clock_behind_s",
     "left_at_command_mah", "unseen_mah", "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "guessed_presses_s",
     "lights_in_air_s", "disarmed_under_water", "commands_under_water", "bench_fires_under_water", "mission_time_fell",
     "heard_s"}

@@ -2,6 +2,7 @@
 
     python -m seatrial.explore                       the sample's choices, one surprise
     python -m seatrial.explore my-dive.toml --bound 2
+    python -m seatrial.explore --bound 3 --voyages 2000     voyages at random, with up to three surprises
     python -m seatrial.explore --replay FILE         a voyage that broke a law, leap by leap
 
 Leaves with 1 where a law is broken. What a situation is, and what counts as a surprise, is told in
@@ -18,6 +19,7 @@ from lander.orders import Orders
 from seatrial.exploration.retelling import Leap, VoyageError, as_text, read, replay
 from seatrial.exploration.search import Exploration, Search
 from seatrial.exploration.voyage import Voyage, short_orders
+from seatrial.exploration.wandering import Wanderer
 from seatrial.exploration.watch import CHECKS
 from seatrial.plan import PlanError, load, load_sample
 
@@ -28,6 +30,15 @@ BOUND_MAX = 9
 def explore(given: Orders, bound: int = BOUND, mission_class=None, **limits) -> Exploration:
     """All voyages of a controller with these orders and up to `bound` surprises. `limits` are those of `Search`."""
     return Search(lambda: Voyage(given, mission_class), bound, clock=perf_counter, **limits).run()
+
+
+def wander(given: Orders, bound: int, voyages: int, mission_class=None, seed: int = 1,
+           first_only: bool = False) -> Exploration:
+    """So many voyages at random with up to `bound` surprises each."""
+    began_s = perf_counter()
+    found = Wanderer(lambda: Voyage(given, mission_class), bound, voyages, seed, first_only).run()
+    found.seconds = perf_counter() - began_s
+    return found
 
 
 def files_of(found: Exploration, given: Orders, mission_class=None) -> dict[str, str]:
@@ -41,6 +52,8 @@ def files_of(found: Exploration, given: Orders, mission_class=None) -> dict[str,
 
 def sentences(found: Exploration) -> list[str]:
     """What was searched and what came of it."""
+    if found.voyages:
+        return _wandered(found) + _verdict(found)
     layers = ", ".join("%d with %d" % (count, surprises) for surprises, count in enumerate(found.layers))
     told = [
         "%d situations of the controller and its sea (%s surprises), %d acts, %d steps of the core, %.0f s" % (
@@ -55,11 +68,20 @@ def sentences(found: Exploration) -> list[str]:
                     " new comes" % found.bound)
     else:
         told.append("not exhausted: the search was ended early, within %d surprises" % (len(found.layers) - 1))
-    told += ["LAW %d BROKEN: %s, after %s" % (violation.law, violation.sentence, " ".join(violation.acts))
-             for violation in found.violations]
-    if not found.violations:
-        told.append("no law was broken")
-    return told
+    return told + _verdict(found)
+
+
+def _wandered(found: Exploration) -> list[str]:
+    return [
+        "%d voyages at random with up to %d surprises, %d acts, %d steps of the core, %.0f s" % (
+            found.voyages, found.bound, found.transitions, found.steps, found.seconds),
+        "mission states seen: %s" % ", ".join(table.STATES[state] for state in sorted(found.mission_states)),
+        "%d checks of the laws after every step; more voyages, or another seed, may find more" % len(CHECKS)]
+
+
+def _verdict(found: Exploration) -> list[str]:
+    return ["LAW %d BROKEN: %s, after %s" % (violation.law, violation.sentence, " ".join(violation.acts))
+            for violation in found.violations] or ["no law was broken"]
 
 
 def lines_of(told: list[Leap]) -> list[str]:
@@ -79,6 +101,8 @@ def main(arguments=None) -> int:
     parser.add_argument("plan", nargs="?", type=Path, help="plan file; the sample when left out")
     parser.add_argument("--bound", type=int, default=BOUND, choices=range(BOUND_MAX + 1), metavar="0..%d" % BOUND_MAX,
                         help="at most so many surprises in a dive")
+    parser.add_argument("--voyages", type=int, metavar="NUMBER", help="so many at random, and not every course")
+    parser.add_argument("--seed", type=int, default=1, help="where chance begins")
     parser.add_argument("--replay", type=Path, metavar="FILE", help="replay a voyage file")
     given = parser.parse_args(arguments)
     try:
@@ -89,7 +113,10 @@ def main(arguments=None) -> int:
         parser.error(str(error))
     except PlanError as error:
         parser.error(error.sentences[0])
-    found = explore(short, given.bound, progress=_progress if sys.stderr.isatty() else None)
+    if given.voyages:
+        found = wander(short, given.bound, given.voyages, seed=given.seed)
+    else:
+        found = explore(short, given.bound, progress=_progress if sys.stderr.isatty() else None)
     print("\n".join(sentences(found)))
     return 1 if found.violations else 0
 

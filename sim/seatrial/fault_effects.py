@@ -290,6 +290,7 @@ def miss_presses(dive, values):
 
 def crash_camera(dive, values):
     dive.world.camera.crash()
+    dive.world.camera.crashed_s = dive.world.now_s
     dive.world.weigh_load()
 
 

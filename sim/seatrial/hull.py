@@ -96,6 +96,7 @@ class Hull:
         self.in_water = False
         self._stopped = False
         self._pull_n = 0.0  # of the hull on the mud, upward, where it last rested
+        self._rests_at_m = -1.0
         self._weigh()
 
     def net_force_n(self, depth_m: float) -> float:

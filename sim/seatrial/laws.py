@@ -21,6 +21,8 @@ PACK_ROOM = 0.9  # a pack that holds less than this part of the plan's figure wa
 RESERVE_ROOM = 0.95  # the battery's own cold and age are known to the plan only so well
 UNSHOWN = "No sensor showed water: nothing told the controller that it was not on deck."
 AIR_SEEN_S = 60.0  # to see that it is back in air: a hold of half a minute, its steps and a margin
+BENCH_S = 5.0  # the longest that the bench energises a release for
+DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps, and a count of time that fell back
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
 
 
@@ -118,6 +120,10 @@ def not_on_deck(evidence: Evidence) -> tuple[str, str]:
     wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
     if wrong:
         return BROKEN, "A release was energised %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
+    for fire in evidence.bench_fires:
+        lasted_s = (evidence.end_s if fire.to_s is None else fire.to_s) - fire.from_s
+        if lasted_s > BENCH_S + STEP_S:
+            return BROKEN, "The bench left the %s release energised for %.0f s." % (fire.channel, lasted_s)
     hauled_s = evidence.hauled_s
     if hauled_s is None:
         return KEPT, "No release was energised on deck."
@@ -135,6 +141,13 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
             _since_splash(evidence, repeated.from_s))
     if evidence.command_s is None:
         return KEPT, "No release was commanded."
+    endless = _outlasting(evidence)
+    if endless is not None:
+        return BROKEN, "The attempt on the %s channel %s after the splash outlasted its planned time." % (
+            endless.channel, _since_splash(evidence, endless.from_s))
+    if evidence.rise_believed_s is not None:
+        return BROKEN, "On the bottom %s after the splash, and believed to rise, though no reading had climbed." % (
+            _since_splash(evidence, evidence.rise_believed_s))
     gap = _longest_silence(evidence)
     if gap is not None:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
@@ -143,6 +156,10 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if believed is not None:
         return BROKEN, "On the bottom for %s from %s after the splash on, and believed to rise." % (
             clock_text(believed[1] - believed[0]), _since_splash(evidence, believed[0]))
+    late_s = _endless_ascent(evidence)
+    if late_s is not None:
+        return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
+            _since_splash(evidence, late_s))
     used = {attempt.channel for attempt in evidence.attempts}
     if len(evidence.attempts) > 2 and len(used) < 2:
         return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())
@@ -159,6 +176,27 @@ def _repeated_after_reset(evidence: Evidence) -> Attempt | None:
         known = not any(before.from_s <= moment <= after.from_s for moment in evidence.damaged_s)
         if before.end == "reset" and same and known:
             return after
+    return None
+
+
+def _outlasting(evidence: Evidence) -> Attempt | None:
+    """The first attempt that went on for longer than planned while the other channel waited. That a hang holds the
+    outputs until the watchdog bites is no doing of the controller."""
+    planned_s = {name: getattr(evidence.plan.release, name).fire_s for name in ("primary", "backup")}
+    for attempt in evidence.attempts:
+        lasted_s = (evidence.end_s if attempt.to_s is None else attempt.to_s) - attempt.from_s
+        if attempt.end != "reset" and lasted_s > planned_s[attempt.channel] + DRIVE_ROOM_S:
+            return attempt
+    return None
+
+
+def _endless_ascent(evidence: Evidence) -> float | None:
+    """The beginning of the first ascent that went on past the time in which the lander would be up."""
+    times = evidence.plan.times
+    allowed_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + DRIVE_ROOM_S
+    for span in evidence.spans:
+        if span.name == "ascend" and span.length_s(evidence.end_s) > allowed_s:
+            return span.from_s
     return None
 
 
@@ -387,6 +425,12 @@ def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:
     if evidence.journal_rows != evidence.rows_seen:
         return BROKEN, "%d rows were taken, %d stand in the journal%s." % (
             rows, len(evidence.journal_rows), " after its memory %s" % _spoilt_words(evidence) if spoilt else "")
+    if evidence.bug_s is not None:
+        return BROKEN, "The controller found an invariant of its own broken %s after the splash." % (
+            _since_splash(evidence, evidence.bug_s))
+    if evidence.motion_believed_s is not None:
+        return BROKEN, "The row %s after the splash says that the depth stood still; it did not." % (
+            _since_splash(evidence, evidence.motion_believed_s))
     if evidence.journal_attempts < attempts:
         return BROKEN, "%d attempts were made, %d stand in the journal." % (attempts, evidence.journal_attempts)
     return KEPT, "All %d changes of state and %d attempts stand in the journal with their reasons." % (rows, attempts)

@@ -3,7 +3,7 @@
 import struct
 
 from lander import journal as records
-from lander import lamps, table, words
+from lander import lamps, signals, table, words
 from seatrial.battery import capacity_fraction
 from seatrial.charge import ChargeSeen
 from seatrial.evidence import Attempt, Span, TimelineItem
@@ -15,6 +15,11 @@ READING = bytes([records.READING])
 MISSION_DS_AT = struct.calcsize("<BBIHBB")  # of a record, what stands before its mission time
 _TIMES = struct.Struct("<IIHi")  # and the times from there on: mission, clock, flags, descent
 NO_CLOCK_FLAGS = records.FLAG_TIME_UNKNOWN | records.CONFIRMED  # the time of the descent counts for nothing then
+READY_S = 10.2  # ready and fire must follow each other within ten seconds, as the controller counts them
+TRUE_MBAR = 150.0  # a reading so near the truth tells it: its noise, its lag, the swell
+MOVED_BANDS = 4.0  # who moves by so many bands within the time of settling does not stand still
+JUMP_MBAR, JUMP_MBAR_S = 500.0, 500.0  # twice what any lander rises between two readings (common practice, no source)
+JUMPS_MAX = 2  # the first reading, and one jump; what jumps oftener is noise, and may look like anything
 FIX_S = 60.0  # from the first report to a position that is heard, under open sky (common practice, no source)
 # Events of the controller that are told as lines of their own; the rest stands in the journal only.
 QUIET_EVENTS = (records.E_POWER, records.E_PRESS, records.E_GESTURE)
@@ -45,6 +50,11 @@ class Story:
         self._ahead_s: float | None = None  # of the descent's time in the records before the true one, at its first
         self._signs_since_s: list[float | None] = [None, None]  # since when one, and both, have shown water
         self._starting = False  # the step now is the controller's first
+        self._ready: tuple[float, int] | None = None  # on the bench: when, and which channel
+        self._fire_asked: tuple[float, int] | None = None
+        self._told: tuple[float, int] | None = None  # in the states of release: when, and the last pressure reading
+        self._jumps = 0  # of the readings since then
+        self._deepest_mbar = 0  # of the readings since then, or since they jumped
 
     def tell(self, kind: str, what: str, reason: str, state: str = "") -> None:
         sea = self.dive.world
@@ -137,12 +147,14 @@ class Story:
         sea = self.dive.world
         if self.state == table.SAFE and sea.hull.in_water:
             self.evidence.bench_fires_under_water += 1
-        self.evidence.attempts.append(Attempt(
+        asked = self._fire_asked is not None and self.state == table.SAFE and self._fire_asked == (now_s, place)
+        (self.evidence.bench_fires if asked else self.evidence.attempts).append(Attempt(
             from_s=now_s, channel=channel, drive_pct=levels[place], loads_on=loads_on,
             in_water=sea.hull.in_water, been_under=self.been_under, both=bool(levels[0] and levels[1]), boot=self.boot))
 
     def _open_attempt(self, channel: str) -> Attempt:
-        return next(one for one in reversed(self.evidence.attempts) if one.channel == channel and one.to_s is None)
+        every = (*self.evidence.bench_fires, *self.evidence.attempts)
+        return next(one for one in reversed(every) if one.channel == channel and one.to_s is None)
 
     def _attempt_ends(self, now_s: float, channel: str, why: str) -> None:
         attempt = self._open_attempt(channel)
@@ -151,10 +163,20 @@ class Story:
 
     # --- inputs ---------------------------------------------------------------------------------------------------
 
+    def hear(self, command: int) -> None:
+        """What was said over the serial line: on the bench, ready and then fire."""
+        now_s, ready = self.dive.world.now_s, self._ready
+        if command in (signals.READY_PRIMARY, signals.READY_BACKUP):
+            self._ready = now_s, 0 if command == signals.READY_PRIMARY else 1
+        elif command == signals.FIRE and ready and now_s - ready[0] <= READY_S:
+            self._fire_asked, self._ready = (now_s, ready[1]), None
+
     def look_at_inputs(self, inputs) -> None:
         """What the controller was told in this step."""
         world = self.dive.world
         self.charge.step(world.now_s, inputs, world.levels)
+        if self.state == table.RELEASE or self.state == table.BACKUP:
+            self._follow_pressure(inputs)
         evidence = self.evidence
         if evidence.both_signs_s is not None or evidence.under_s is None:
             return
@@ -164,6 +186,17 @@ class Story:
             evidence.water_shown_s = world.now_s
         if self._lasts(1, shown == 2):
             evidence.both_signs_s = world.now_s
+
+    def _follow_pressure(self, inputs) -> None:
+        """From which reading on a rise would count: a jump up, faster than anything comes up, is none."""
+        now_s, told, mbar = self.dive.world.now_s, self._told, inputs.pressure_mbar
+        if not inputs.pressure_ok:
+            self._told = None
+            return
+        jumped = told is None or abs(told[1] - mbar) > JUMP_MBAR + JUMP_MBAR_S * (now_s - told[0])
+        self._jumps += jumped
+        self._deepest_mbar = mbar if jumped else max(mbar, self._deepest_mbar)
+        self._told = now_s, mbar
 
     def _lasts(self, place: int, shown: bool) -> bool:
         """Whether it has been shown for as long as a sign needs."""
@@ -247,6 +280,8 @@ class Story:
             self.tell("attempt", "%s release off" % words.CHANNELS[code], words.ATTEMPT_ENDS[detail], state)
         elif kind == records.EVENT and code not in QUIET_EVENTS:
             self.tell("event", words.EVENTS[code], _reason(code, detail), state)
+            if code == records.E_BUG:
+                self.evidence.bug_s = self.dive.world.now_s
             if code == records.E_ARM_REFUSED:
                 self.evidence.arming_refused = words.REFUSALS[detail]
 
@@ -255,6 +290,7 @@ class Story:
         self.evidence.rows_seen.append(label)
         self._rows.append((index, label))
         sea = self.dive.world
+        self._look_at_reason(table.ROWS[number])
         from_state = table.STATES[table.ROWS[number][table.FROM]]
         self.evidence.timeline.append(TimelineItem(
             sea.now_s, "state", table.STATES[state], sea.hull.depth_m,
@@ -263,6 +299,23 @@ class Story:
             self.evidence.disarmed_under_water += 1
         if state in (table.RELEASE, table.BACKUP) and not self.evidence.command_reason:
             self.evidence.command_reason = table.because(number)
+
+    def _look_at_reason(self, row) -> None:
+        """Whether a row was taken for what its readings told, where they told the truth or what nobody can believe."""
+        sea, evidence = self.dive.world, self.evidence
+        if row[table.WHEN] == table.SETTLED and evidence.motion_believed_s is None:
+            thresholds = self.dive.plan.thresholds
+            moves = abs(sea.hull.speed_m_s) * thresholds.settled_s > MOVED_BANDS * thresholds.settled_band_m
+            told = not sea.pressure.absent and abs(sea.pressure.last_mbar - sea.pressure_mbar()) < TRUE_MBAR
+            if moves and told and sea.hull.in_water and not sea.hull.on_bottom:
+                evidence.motion_believed_s = sea.now_s
+        elif row[table.WHEN] == table.RISING and row[table.FROM] in (table.RELEASE, table.BACKUP):
+            rise_mbar = 100.0 * self.dive.plan.release.rise_m
+            still = sea.hull.on_bottom and self._told and self._deepest_mbar - self._told[1] < rise_mbar / 2.0
+            if still and self._jumps <= JUMPS_MAX:
+                evidence.rise_believed_s = sea.now_s
+        if row[table.TO] not in (table.RELEASE, table.BACKUP):
+            self._told, self._jumps = None, 0
 
     def close(self) -> None:
         now_s = self.dive.world.now_s

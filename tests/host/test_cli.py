@@ -6,11 +6,13 @@ asks for more than 128; 128 + n is common practice, no source).
 """
 
 import re
+import sys
 
 import pytest
 from typer.testing import CliRunner
 
 from lander import VERSION
+from seatrial import caches, compiled
 from tumblehome.cli import app
 
 ESCAPE = re.compile(r"\x1b")
@@ -97,3 +99,18 @@ def test_a_terminal_that_cannot_show_a_letter_is_no_reason_to_stop(run_outside, 
     assert said.status == 2
     assert "Traceback" not in said.err
     assert "cannot be read" in said.err
+
+
+@pytest.mark.parametrize("asked, said", [
+    ("yes", "TUMBLEHOME_COMPILED is 'yes' in the environment; allowed is 1"),
+    ("1", "are not compiled here: `python -m seatrial.compiled`"),
+])
+def test_a_core_that_the_environment_asks_for_and_that_cannot_be_had_is_bad_input(
+        run, monkeypatch, tmp_path, asked, said):
+    monkeypatch.setattr(caches, "cache_folder", lambda: tmp_path)
+    monkeypatch.delitem(sys.modules, "%s.mission" % compiled.PACKAGE, raising=False)
+    monkeypatch.delitem(sys.modules, "%s.signals" % compiled.PACKAGE, raising=False)
+    monkeypatch.setenv("TUMBLEHOME_COMPILED", asked)
+    told = run("rehearse", "--out", str(tmp_path / "dive"))
+    assert told.status == 2 and told.out == ""
+    assert said in told.err and len(told.err.splitlines()) == 1

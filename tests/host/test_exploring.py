@@ -54,6 +54,15 @@ def test_a_broken_law_leaves_with_1_and_writes_the_way_there(run, tmp_path, monk
     assert tomllib.loads(written.read_text())["law"] == 12
 
 
+def test_voyages_at_random_are_told_and_can_be_made_again(run):
+    result = run("--bound", "2", "--voyages", "5", "--seed", "3", "--out", "found")
+    assert result.exit_code == 0, result.output
+    assert "5 voyages at random with up to 2 surprises" in result.output
+    assert "again   tumblehome explore --bound 2 --voyages 5 --seed 3" in result.output
+    told = json.loads(run("--bound", "2", "--voyages", "5", "--seed", "3", "--json").stdout)
+    assert (told["voyages"], told["exhausted"], told["violations"]) == (5, False, [])
+
+
 def test_a_plan_that_is_not_there_leaves_with_2_before_any_work(run):
     result = run("none.toml")
     assert result.exit_code == 2

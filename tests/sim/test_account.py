@@ -8,7 +8,7 @@ import pytest
 from seatrial.account import account, is_home, within_laws
 from seatrial.faults import parse
 
-from .broken_cores import CORES
+from .broken_cores import body_of
 from .flying import SAMPLE, SHORT, broken, changed, fly
 
 KEYS = {"tool", "version", "seed", "body", "plan_name", "plan_toml", "mission_record_bytes", "command", "splash_utc",
@@ -81,7 +81,7 @@ def test_the_timeline_is_in_order_and_ends_with_the_run(told):
     ("jammed", True, "backup", "freed by the backup release"),
     ("jammed:channel=both", True, "passive", "freed by the corroding link alone"),
     ("main-dead@record", True, "second board", "freed by the second board, which drove the backup release"),
-    ("caught@100m", False, "none", "Still down 75:00:00 after the splash: it is caught at 100 m and held there."),
+    ("caught@100m", False, "none", "Still down 5:10:00 after the splash: it is caught at 100 m and held there."),
     ("never-sinks", True, "none", "It never went under."),
     ("hauled-back@record", True, "none", "Hauled back on deck"),
 ])
@@ -118,11 +118,9 @@ def test_a_lander_that_is_still_down_is_not_home_and_one_that_never_sank_is():
     assert is_home(fly("never-sinks", plan=SHORT).evidence)
 
 
-def test_a_broken_law_stands_in_the_outcome(monkeypatch):
-    core = next(core for core in CORES if core.name == "never lights the beacon")
-    core.break_it(monkeypatch)
-    result = fly(plan=SHORT)
-    assert set(broken(result)) == core.laws
+def test_a_broken_law_stands_in_the_outcome():
+    result = fly(plan=SHORT, body=body_of("the beacon is never lit", SHORT))
+    assert set(broken(result)) == {8}
     assert not within_laws(result)
     outcome = account(result, "")["outcome"]
     assert outcome["home"] and not outcome["within_laws"]

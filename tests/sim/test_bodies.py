@@ -317,7 +317,7 @@ def controller_but(verb: str, answer: str):
 
 @pytest.mark.parametrize("name", ["nonsense", "/dev/no-such-port", "socket://127.0.0.1:1", "socket://", "quux://here"])
 def test_a_port_that_cannot_be_opened_is_one_sentence_with_the_forms_that_can(name):
-    with pytest.raises(BodyError, match="cannot open %s.*want cpython, micropython, micropython-core, or a serial port" % name):
+    with pytest.raises(BodyError, match="cannot open %s.*want cpython, compiled, micropython, micropython-core, or a serial port" % name):
         open_body(name, RECORD)
 
 

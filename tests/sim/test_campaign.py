@@ -151,6 +151,16 @@ def test_every_fault_meets_the_turn_of_the_backup(pairs):
     assert flown == {"%s@backup" % kind.name for kind in KINDS.values() if not kind.prepare}
 
 
+def test_every_fault_comes_before_a_failure_of_power_and_in_it(pairs):
+    flown = {dive.faults for dive in pairs}
+    dark = str(parse("power-gone:for_s=120@record+145min"))
+    for kind in KINDS.values():
+        if kind.name != "power-gone":
+            assert (str(parse(kind.name + ("" if kind.prepare else "@splash"))), dark) in flown
+            assert kind.prepare or (dark, str(parse(kind.name + "@record+8760s"))) in flown
+    assert (str(parse("clock-drifts:ppm=-500000@splash")), dark) in flown
+
+
 @pytest.mark.parametrize("full", [False, True])
 def test_every_three_faults_meet_at_every_phase_of_a_campaign_of_three_ways(full):
     only = ("release", "time", "surface")

@@ -11,7 +11,7 @@ from seatrial.exploration.search import Search
 from seatrial.exploration.snapshot import Copier
 from seatrial.exploration.voyage import Voyage, short_orders
 from seatrial.exploration.watch import CHECKS
-from seatrial.explore import explore, files_of, main, sentences
+from seatrial.explore import explore, files_of, main, sentences, wander
 from seatrial.faults import parse
 from seatrial.known_bad import LIST
 from seatrial.laws import LAWS
@@ -58,6 +58,36 @@ def test_one_surprise_in_the_first_part_of_a_dive_breaks_no_law(planned):
     found = explore(SHORT, 1, states_max=planned.states + 1500)
     assert found.violations == []
     assert found.layers[1] >= 1500
+
+
+def test_voyages_at_random_come_everywhere_break_no_law_and_are_the_same_again():
+    found, again = (wander(SHORT, 2, 60, seed=3) for _ in range(2))
+    assert found.violations == []
+    assert (found.transitions, found.steps, found.depth) == (again.transitions, again.steps, again.depth)
+    assert found.mission_states == set(range(len(table.STATES)))
+    assert wander(SHORT, 2, 60, seed=4).steps != found.steps
+
+
+@pytest.mark.parametrize("breaks", ["an outage does not count", "at the latest release the descent goes on"])
+def test_voyages_at_random_find_a_broken_core_and_the_way_replays(breaks):
+    core = mission_class([EDITS[breaks]])
+    found = wander(SHORT, 2, 1000, core, first_only=True).violations[0]
+    assert found.surprises == sum(leap.surprise for leap in replay(Voyage(SHORT, core), found.acts))
+    assert replay(Voyage(SHORT, core), found.acts)[-1].broken[0] == "law %d: %s" % (found.law, found.sentence)
+    assert replay(Voyage(SHORT), found.acts)[-1].broken == ()
+
+
+def test_a_lander_that_is_home_may_go_out_again_as_a_surprise():
+    voyage = Voyage(SHORT)
+    for leap in range(120):
+        if voyage.mission.state == table.SAFE and voyage.watch.drove:
+            break
+        planned = [act for act, cost in voyage.possible() if not cost and act != acts.WAIT]
+        voyage.perform(planned[0] if planned and leap % 4 == 1 else acts.WAIT)  # each gesture has time to take effect
+    assert voyage.possible() == [("magnet", 1)]
+    for act in ("magnet", "wait", "wait"):
+        voyage.perform(act)
+    assert voyage.mission.state == table.ARMED
 
 
 # --- copies --------------------------------------------------------------------------------------------------------
@@ -127,6 +157,13 @@ def test_a_broken_core_is_caught_and_the_way_replays(breaks, law):
     assert told[-1].broken[0] == "law %d: %s" % (first.law, first.sentence)
     assert len(told) == len(first.acts)
     assert replay(Voyage(SHORT), first.acts)[-1].broken == ()  # the true core goes the same way and breaks nothing
+
+
+def test_a_rise_that_stops_and_is_not_fired_at_again_is_seen():
+    way = ["wait", "magnet", *["wait"] * 3, "sink", *["wait"] * 15, "rise", "stop", *["wait"] * 8]
+    core = mission_class([EDITS["a rise that stops is not fired at again before the slowest ascent is over"]])
+    assert "a rise has stopped in plain sight" in replay(Voyage(SHORT, core), way)[-1].broken[0]
+    assert replay(Voyage(SHORT), way)[-1].broken == ()
 
 
 def test_a_core_that_stops_with_an_error_is_a_violation_of_its_own():

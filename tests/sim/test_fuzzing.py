@@ -10,7 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from lander import table
-from seatrial.broken_core import mission_class, read_edits
+from seatrial import deeds
+from seatrial.broken_core import mission_class
 from seatrial.dive import Dive
 from seatrial.faults import KINDS
 from seatrial.fuzzing import drawing, flying, running, search
@@ -18,17 +19,15 @@ from seatrial.fuzzing.coverage import CONDITIONS, FAULTS, ROWS, WatchedBody, all
 from seatrial.fuzzing.drawing import Drawn, all_kinds, dives
 from seatrial.fuzzing.search import Cause, Finding, Round, distinct
 from seatrial.fuzzing.variants import BRISK, SCALED, WORDS, told, variant
-from seatrial.known_bad import LIST
 from seatrial.laws import BROKEN
 from seatrial.scenario import Scenario, plan_hash, read, write
 
-from .broken_cores import CORES
+from .broken_cores import EDITS, body_of, core_of
 from .flying import SAMPLE
 
 BRISK_PLAN = variant(SAMPLE, BRISK)
 QUIET = settings(max_examples=25, derandomize=True, deadline=None, database=None,
                  suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-BY_NAME = {core.name: core for core in CORES}
 
 
 # --- drawing -------------------------------------------------------------------------------------------------------
@@ -52,6 +51,15 @@ def test_a_drawn_dive_stands_in_a_scenario_file_and_comes_back(tmp_path_factory,
     assert (again.faults, again.seed) == (drawn.faults, drawn.seed)
     assert again.load_plan().model_dump() == variant(SAMPLE, drawn.changes).model_dump()
     assert again.load_plan().mission_record() == variant(SAMPLE, drawn.changes).mission_record()
+
+
+@QUIET
+@given(drawing._course())
+def test_what_people_do_is_drawn_in_its_order(course):
+    onsets = [deeds.parse(text).when for text in course]
+    at_the_surface = [when.after_s for when in onsets if when.word == "surface"]
+    assert len(course) > 1
+    assert at_the_surface == sorted(at_the_surface)
 
 
 def test_every_key_that_is_drawn_stands_in_the_plan():
@@ -117,21 +125,18 @@ def test_the_watched_body_flies_like_the_plain_one():
 # --- findings ------------------------------------------------------------------------------------------------------
 
 
-def found(name: str, monkeypatch, examples: int = 60) -> list[Finding]:
+def found(breaks: str, examples: int = 60) -> list[Finding]:
     """What a small round finds in this broken core."""
-    BY_NAME[name].break_it(monkeypatch)
-    return list(search.search(SAMPLE, 1, examples, shrink_flights=60).findings)
+    return list(search.search(SAMPLE, 1, examples, core=core_of(breaks), shrink_flights=60).findings)
 
 
-@pytest.mark.parametrize(("name", "law", "faults"), [
-    ("no timed release", 2, 0), ("never lights the beacon", 8, 0), ("channels never alternate", 4, 1)])
-def test_a_broken_core_is_caught_and_the_dive_is_shrunk_to_what_it_takes(name, law, faults, monkeypatch):
-    shortest, = (one for one in found(name, monkeypatch) if one.law == law)
+@pytest.mark.parametrize(("breaks", "law", "faults"), [
+    ("the timed release never comes due", 2, 0), ("the beacon is never lit", 8, 0),
+    ("the backup channel is never tried", 4, 1)])
+def test_a_broken_core_is_caught_and_the_dive_is_shrunk_to_what_it_takes(breaks, law, faults):
+    shortest, = (one for one in found(breaks) if one.law == law)
     assert len(shortest.drawn.faults) == faults
     assert shortest.drawn.changes == {} and shortest.sentence
-
-
-EDITS = {edit.breaks: edit for edit in read_edits(LIST)}
 
 
 def test_another_make_of_the_core_is_blamed_for_what_the_true_one_keeps():
@@ -150,20 +155,20 @@ def found_in_one_dive() -> tuple[Finding, ...]:
     return search.search(SAMPLE, 1, 1, shrink_flights=5).findings
 
 
-def test_a_finding_replays_to_the_same_verdicts(tmp_path, monkeypatch):
-    finding = found("never lights the beacon", monkeypatch, 5)[0]
+def test_a_finding_replays_to_the_same_verdicts(tmp_path):
+    finding = found("the beacon is never lit", 5)[0]
     scenario = Scenario(plan_hash(SAMPLE), finding.drawn.seed, finding.drawn.faults, changes=finding.drawn.changes)
     path = tmp_path / "finding.toml"
     path.write_text(write(scenario, tmp_path, path.name), encoding="utf-8")
     again = read(path)
-    result = Dive(again.load_plan(), again.parsed(), again.seed).run()
+    plan = again.load_plan()
+    result = Dive(plan, again.parsed(), again.seed, body_of("the beacon is never lit", plan)).run()
     assert {one.number: one.sentence for one in result.verdicts if one.verdict == BROKEN}[8] == finding.sentence
 
 
-def test_a_known_cause_is_passed_over(monkeypatch):
-    BY_NAME["never lights the beacon"].break_it(monkeypatch)
+def test_a_known_cause_is_passed_over():
     known = [Cause(law, frozenset(), frozenset()) for law in range(14)]
-    assert search.search(SAMPLE, 1, 5, known).findings == ()
+    assert search.search(SAMPLE, 1, 5, known, core_of("the beacon is never lit")).findings == ()
 
 
 def test_the_same_seed_makes_the_same_round():

@@ -67,6 +67,7 @@ GOOD = '[[edit]]\nfile = "sleep.py"\nold = "HURRY_DS = 10"\nnew = "HURRY_DS = 30
     (GOOD.replace("law = 4", 'law = "4"'), "law must be a whole number"),
     (GOOD.replace('new = "HURRY_DS = 3000"\n', ""), "new must be a text"),
     (GOOD + "colour = 1\n", "there is no key colour"),
+    (GOOD + "why = 1\n", "why must be a text"),
 ])
 def test_a_wrong_file_of_edits_is_refused_in_one_sentence(tmp_path, text, said):
     with pytest.raises(EditError, match=said):
@@ -99,22 +100,23 @@ def test_the_command_leaves_with_2_when_an_edit_cannot_be_made(tmp_path, capsys)
     ("a leak is believed after ten minutes", ("leak@record+10min",), 7),
     ("it does not film on the bottom", ("",), 9),
 ])
-def test_the_sweep_catches(breaks, dives, law, monkeypatch):
+def test_the_telling_dives_catch(breaks, dives, law, monkeypatch):
     monkeypatch.setattr(known_bad, "DIVES", dives)
-    assert ": law %d: " % law in known_bad.sweep(mission_class([BY_WORDS[breaks]]))
+    assert ": law %d: " % law in known_bad.telling(mission_class([BY_WORDS[breaks]]))
 
 
 def test_no_search_blames_the_true_core(monkeypatch):
     monkeypatch.setattr(known_bad, "DIVES", ("", "jammed", "leak@record+10min"))
     core = mission_class([])
-    assert known_bad.sweep(core) == ""
+    assert known_bad.telling(core) == ""
     assert known_bad.exploration(core, states=1500) == ""
+    assert known_bad.wandering(core, voyages=20) == ""
 
 
 def test_a_law_that_the_true_core_breaks_in_a_dive_is_not_held_against_an_edit(monkeypatch):
     monkeypatch.setattr(known_bad, "DIVES", ("",))
     monkeypatch.setattr(known_bad, "_true_laws", lambda written: frozenset({9}))
-    assert known_bad.sweep(mission_class([BY_WORDS["it does not film on the bottom"]])) == ""
+    assert known_bad.telling(mission_class([BY_WORDS["it does not film on the bottom"]])) == ""
 
 
 def test_the_table_names_what_survived_and_the_share_that_was_caught():

@@ -4,13 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from lander import journal, table
+from lander import journal
+from seatrial import deeds
+from seatrial.dive import Dive
 from seatrial.evidence import Attempt, Drive, Evidence, SecondEvidence, Span
 from seatrial.laws import BROKEN, EXCUSED, KEPT, LAWS, clock_text, judge
 
-from .broken_cores import CORES, facts_without
+from .broken_cores import CORES, body_of
 from .flying import SAMPLE, SHORT, broken, changed, dive, fly, verdict
 
+NO_DEADLINE = "no deadline ever comes"
 SPLASH_S = 600.0
 UNDER_S = 605.0
 BOTTOM_S = 1600.0
@@ -26,7 +29,7 @@ ROWS = ["safe-arm", "armed-splash", "descend-settled", "record-due", "release-ri
 
 def attempt(from_s: float = DUE_S + 5.0, channel: str = "primary", **more) -> Attempt:
     told = {"from_s": from_s, "channel": channel, "drive_pct": 100, "loads_on": "", "in_water": True, "been_under": True,
-            "both": False, "boot": 1, "to_s": from_s + 100.0, "end": "off", **more}
+            "both": False, "boot": 1, "to_s": from_s + (100.0 if channel == "primary" else 10.0), "end": "off", **more}
     return Attempt(**told)
 
 
@@ -114,7 +117,7 @@ CASES = (
     (4, "silent without power", {**SILENT, "powered": [Span("on", 0.0, DUE_S + 120.0)], "release_possible": False,
                                  "why_down": "no power"}, EXCUSED, ["no power"]),
     (4, "only ever on one channel", {**SILENT, "attempts": [
-        replace(one, channel="backup") for one in ON_OFTEN]}, BROKEN, ["101 attempts, all on the backup channel"]),
+        replace(one, channel="primary") for one in ON_OFTEN]}, BROKEN, ["101 attempts, all on the primary channel"]),
     (4, "believed to rise on the bottom", {**STAYED_DOWN, "spans": spans(
         ("record", BOTTOM_S), ("release", DUE_S), ("ascend", DUE_S + 200.0))}, BROKEN, ["believed to rise", "5:03:25"]),
 
@@ -285,19 +288,58 @@ def test_a_time_is_told_in_hours_minutes_and_seconds(seconds, text):
 # --- broken cores --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("core", CORES, ids=lambda core: core.name)
-def test_a_broken_core_is_caught_by_exactly_its_law(core, monkeypatch):
-    core.break_it(monkeypatch)
-    assert set(broken(fly(*core.faults.split()))) == core.laws
+@pytest.mark.parametrize("core", CORES, ids=lambda core: "%s, %s" % (core.breaks, core.faults or "no fault"))
+def test_a_broken_core_is_caught_by_exactly_its_law(core):
+    assert set(broken(fly(*core.faults.split(), body=body_of(core.breaks, SAMPLE)))) == core.laws
 
 
-@pytest.mark.parametrize("core", CORES, ids=lambda core: core.name)
+@pytest.mark.parametrize("core", CORES, ids=lambda core: "%s, %s" % (core.breaks, core.faults or "no fault"))
 def test_the_true_core_keeps_every_law_under_the_same_faults(core):
     assert broken(fly(*core.faults.split())) == {}
 
 
 def test_every_law_catches_some_broken_core():
     assert set().union(*(core.laws for core in CORES)) == {law.number for law in LAWS}
+
+
+@pytest.mark.parametrize(("number", "told"), [
+    pytest.param(3, {"bench_fires": [attempt(100.0, to_s=130.0, been_under=False)]}, id="a bench that leaves it on"),
+    pytest.param(4, {"attempts": [attempt(to_s=DUE_S + 400.0)]}, id="an attempt without end"),
+    pytest.param(4, {"rise_believed_s": LEFT_S}, id="a rise that no reading told"),
+    pytest.param(4, {"spans": spans(("record", BOTTOM_S), ("release", DUE_S), ("ascend", LEFT_S))},
+                 id="an ascent without end"),
+    pytest.param(12, {"motion_believed_s": UNDER_S}, id="motion taken for the bottom"),
+    pytest.param(12, {"bug_s": UNDER_S}, id="an invariant of the controller's own"),
+])
+def test_what_a_controller_may_never_do_breaks_its_law(number, told):
+    assert judge(good_dive())[number - 1].verdict == KEPT
+    assert judge(replace(good_dive(), **told))[number - 1].verdict == BROKEN
+
+
+def test_an_attempt_that_a_hang_held_until_the_reset_breaks_no_law():
+    held = attempt(to_s=DUE_S + 400.0, end="reset")
+    assert judge(replace(good_dive(), attempts=[held]))[3].verdict == KEPT
+
+
+AT_THE_BENCH = ("hauled-back@record+10min", "say:word=disarm@surface+300s", "say:word=ready-backup@surface+600s")
+
+
+def test_a_test_on_the_bench_that_was_asked_for_in_two_steps_breaks_no_law():
+    result = fly_with_people(*AT_THE_BENCH, "say:word=fire@surface+605s")
+    assert broken(result) == {}
+    assert [fire.channel for fire in result.evidence.bench_fires] == ["backup"]
+    assert result.evidence.attempts == []
+
+
+def test_a_bench_that_fires_long_after_ready_breaks_the_law_of_the_deck():
+    late = (*AT_THE_BENCH, "say:word=fire@surface+620s")
+    body = body_of("ready, said on the bench, never runs out", SHORT)
+    assert 3 in broken(fly_with_people(*late, body=body))
+    assert broken(fly_with_people(*late)) == {}
+
+
+def fly_with_people(*written: str, body=None):
+    return Dive(SHORT, [deeds.parse(text) for text in written], 1, body).run()
 
 
 # --- what the laws take for broken and is not, and the other way round ----------------------------------------------
@@ -389,19 +431,17 @@ def test_a_lander_that_is_thrown_in_again_dives_again_and_comes_home():
     assert [span.name for span in evidence.dives()[1].spans][-3:] == ["release", "ascend", "surface"]
 
 
-def test_a_core_that_never_releases_is_caught_in_the_second_dive(monkeypatch):
-    facts_without(table.DUE, table.LATEST)(monkeypatch)
-    one = dive("hauled-back@record+10min", plan=SHORT)
+def test_a_core_that_never_releases_is_caught_in_the_second_dive():
+    one = dive("hauled-back@record+10min", plan=SHORT, body=body_of(NO_DEADLINE, SHORT))
     one.at(6000.0, one.splash)
     assert set(broken(one.run())) == {1}
 
 
-def test_a_controller_whose_sensors_show_no_water_is_excused_and_one_that_sees_the_contact_wet_is_not(monkeypatch):
+def test_a_controller_whose_sensors_show_no_water_is_excused_and_one_that_sees_the_contact_wet_is_not():
     blind = ("pressure-gone@splash", "contact-dead@splash")
     assert broken(fly(*blind)) == {}
     assert verdict(fly(*blind), 1).verdict == EXCUSED
-    facts_without(table.DUE, table.LATEST)(monkeypatch)
-    assert 1 in broken(fly("pressure-gone@splash"))
+    assert 1 in broken(fly("pressure-gone@splash", body=body_of(NO_DEADLINE, SAMPLE)))
 
 
 def test_the_verdicts_of_a_dive_are_those_of_its_evidence():

@@ -57,7 +57,7 @@ def test_a_dive_whose_copy_died_is_flown_alone(monkeypatch):
 @needs_copies
 def test_an_error_in_one_copy_is_the_row_of_that_dive(monkeypatch):
     chosen = planned(("jammed@attempt",), ("leak@attempt",))
-    monkeypatch.setattr("seatrial.world.World.let_fall", lambda self: 1 / 0)
+    monkeypatch.setattr("seatrial.story.Story.close", lambda self: 1 / 0)
     told = fly_many(SHORT, VERSION, chosen)
     assert [row.error for row in told] == [row.error for row in (fly(SHORT, one) for one in chosen)]
     assert "ZeroDivisionError" in told[0].error

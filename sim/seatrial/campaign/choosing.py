@@ -4,8 +4,10 @@ Singles: every kind of fault at its default at every phase; at the bounds of eac
 choice, and passing by itself after ten minutes, at five of them. Pairs: every two kinds at their defaults, both at
 once at four phases (on the way down, on the bottom, at the first attempt, on the way up), and one lying in wait from
 the deck on while the other comes on the bottom, either way round; and every kind in the moment when the backup's turn
-comes, after each fault of a release channel. In full: every two kinds at every two phases. Three ways: dives of
-several faults at once, so chosen that every three kinds meet at each of the four phases; in full every three alone.
+comes, after each fault of a release channel; and every kind, at its bounds too, with power that fails for two minutes
+on the bottom, after it or around it: what the controller knows then comes from its journal. In full: every two kinds at
+every two phases. Three ways: dives of several faults at once, so chosen that every three kinds meet at each of the
+four phases; in full every three alone.
 
 All dives of a campaign have its seed: a scenario is the same dive in every campaign with that seed, and dives that
 begin alike can share their beginning.
@@ -13,7 +15,7 @@ begin alike can share their beginning.
 
 import hashlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from itertools import combinations, product
 
@@ -24,6 +26,7 @@ from seatrial.plan import Plan
 
 BLOCK = 5  # faults in one dive of a campaign of three ways
 PASSING_S = 600.0
+DARK_S = 120.0
 WAYS_MAX = 3
 
 
@@ -143,6 +146,23 @@ def _pairs(kinds: list[FaultKind], onsets: dict[str, str]) -> Iterator[tuple[Fau
     for carrier, later in product(filter(has_channel, kinds), kinds):
         if later is not carrier and not later.prepare:
             yield _fault(carrier, onsets[LATENT]), _fault(later, onsets["backup"])
+    yield from in_the_dark(kinds, onsets)
+
+
+def in_the_dark(kinds: list[FaultKind], onsets: dict[str, str]) -> Iterator[tuple[Fault, ...]]:
+    """Power fails for a while on the bottom: before that every kind, at its bounds too, and every kind meanwhile."""
+    power = next((kind for kind in kinds if kind.name == "power-gone"), None)
+    if power is None:
+        return
+    dark = _fault(power, onsets[LATER], {"for_s": DARK_S})
+    meanwhile = replace(dark.when, after_s=dark.when.after_s + DARK_S / 2.0)
+    for kind in kinds:
+        if kind is power:
+            continue
+        for values in ({}, *variants(kind)):
+            yield _fault(kind, "start" if kind.prepare else onsets["splash"], values), dark
+        if not kind.prepare:
+            yield dark, replace(_fault(kind, onsets[LATER]), when=meanwhile)
 
 
 def _pairs_in_full(kinds: list[FaultKind], onsets: dict[str, str]) -> Iterator[tuple[Fault, ...]]:

@@ -2,9 +2,9 @@
 
 An act is a word; one leap of ten seconds follows it, a long outage takes ten. What a planned dive brings by itself
 costs nothing: waiting, the gesture that arms, the splash, a rise after an attempt, being fetched at the surface. All
-else is a surprise, also that a disturbance ends again. A voyage is over when the lander, back from a release, has been
-disarmed on deck. Left out, because no controller could tell: that both signs of water lie, or that none can be read,
-before the clock of the descent runs.
+else is a surprise, also that a disturbance ends again, and that the lander, back from a release and disarmed on deck,
+is armed for another dive. Left out, because no controller could tell: that both signs of water lie, or that none can be
+read, before the clock of the descent runs.
 """
 
 from lander import signals
@@ -24,7 +24,9 @@ RESETS = {
     "reset": (WATCHDOG_DS, 1, NEWEST), "reset:older": (WATCHDOG_DS, 1, OLDER), "reset:blank": (WATCHDOG_DS, 1, BLANK),
     "outage": (OUTAGE_DS, 0, NEWEST), "outage:older": (OUTAGE_DS, 0, OLDER), "outage:blank": (OUTAGE_DS, 0, BLANK),
     "long-outage": (LONG_DS, 0, NEWEST), "long-outage:older": (LONG_DS, 0, OLDER),
+    "outage:clock-back": (OUTAGE_DS, 0, NEWEST), "outage:clock-ahead": (OUTAGE_DS, 0, NEWEST),
 }
+IN_THE_DARK = {"outage:clock-back": -seas.JUMP_S, "outage:clock-ahead": seas.JUMP_S}  # what the clock does meanwhile
 CUT_ATTEMPT, CUT_ROW = "cut:attempt", "cut:row"  # power fails as current flows, or while a row is written
 SPIKES = {"spike:deep": 3000, "spike:air": seas.AIR_MBAR}
 JUMPS = {"clock:ahead": seas.JUMP_S, "clock:back": -seas.JUMP_S}
@@ -42,12 +44,12 @@ TURNED = {turn: _said(turn) for turn in TURNS}
 def possible(mission, sea, watch, orders) -> list[tuple[str, int]]:
     """The acts from here, each with the surprises that it counts for."""
     if mission.state == SAFE and watch.drove and sea.place == seas.DECK:
-        return []  # it is home
+        return [(MAGNET, 1)]  # it is home, and may go out again
     found = [(WAIT, 0)]
     found += _motions(mission, sea, watch)
     found += _people(mission, sea)
     found += [(turn, cost) for turn in TURNS if (cost := _turn_cost(turn, mission, sea)) >= 0]
-    found += [(name, _reset_cost(reset[2], sea)) for name, reset in RESETS.items()]
+    found += [(name, _reset_cost(reset[2], sea) + (name in IN_THE_DARK)) for name, reset in RESETS.items()]
     found += [(CUT_ATTEMPT, 1), (CUT_ROW, 1)]
     if sea.pressure == seas.TRUE:
         found += [(name, 1) for name in SPIKES]

@@ -68,6 +68,7 @@ class Sea:
     older: bytes | None = None
     written_ds: int = 0
     lost: int = 0
+    stale: int = 0  # records were refused since the newest one that is stored
 
     def depth_cm(self, at_ds: int) -> int:
         if self.from_cm == self.to_cm or at_ds >= self.since_ds + LEAP_DS:
@@ -174,7 +175,9 @@ class Sea:
             return
         if self.store:
             self.lost = count
+            self.stale = 1
             return
+        self.stale = 0
         size = journal.RECORD_BYTES
         self.written_ds = self.now_ds
         self.older = self.newest if count == 1 else bytes(outputs.records[(count - 2) * size:(count - 1) * size])

@@ -43,6 +43,7 @@ class Exploration:
     depth: int = 0  # leaps of the longest of the shortest ways to a situation
     seconds: float = 0.0
     exhausted: bool = False
+    voyages: int = 0  # at random, where the search was none of all
     layers: list[int] = field(default_factory=list)  # situations first reached with 0, 1, 2... surprises
     mission_states: set[int] = field(default_factory=set)
     rows: set[int] = field(default_factory=set)

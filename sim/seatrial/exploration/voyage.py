@@ -114,7 +114,7 @@ class Voyage:
         return (
             self.quotient.key(copy[0], now_ds), watch.key(self.watch, here.now_ds, self._limits), _steering(copy[3]),
             here.place, here.motion, here.pressure, here.frozen_cm if here.pressure == sea.FROZEN else 0, here.contact,
-            here.leak, here.supply, here.clock, here.store, here.lost > 0, here.camera,
+            here.leak, here.supply, here.clock, here.store, here.lost > 0, here.stale, here.camera,
             -(-(here.wake_ds - here.now_ds) // 10), mission.clock_trusted and (clock > 100) - (clock < -100),
             here.now_ds - here.written_ds <= LEAP_DS,
             self._record_key(here.newest, now_ds), self._record_key(here.older, now_ds)[:2])
@@ -146,6 +146,7 @@ class Voyage:
             here.motion = acts.MOTIONS[act]
         here.set_off()
         if act in acts.RESETS:
+            here.shift_s += acts.IN_THE_DARK.get(act, 0)
             self._reset(*acts.RESETS[act])
             end_ds = max(end_ds, here.now_ds)
         elif act in acts.TURNED:
@@ -237,9 +238,10 @@ class Voyage:
         if here.newest is None:
             self.watch.mission_ds = self.watch.last = -1
             self.watch.cut = 0
-        elif found == acts.OLDER:
+        elif found == acts.OLDER or here.stale:
             self.watch.mission_ds = _RECORD.unpack_from(here.newest)[_AT["mission_ds"]]
             self.watch.cut, self.watch.last = 0, -1  # the attempt was in the record that is gone
+            self.watch.released_ds = -1  # and so may be that a release was commanded
         self.mission.boot(here.newest, self.inputs)
         self._first = True
         here.wake_ds = here.now_ds

@@ -13,7 +13,7 @@ from lander import journal, signals, table
 from lander.mission import Mission
 from lander.orders import NONE, Orders
 from lander.table import ARMED, ASCEND, BACKUP, DESCEND, RECORD, RELEASE, SAFE, SURFACE
-from seatrial.exploration.sea import AFLOAT, REST, TRUE, Sea
+from seatrial.exploration.sea import AFLOAT, AIR, BOTTOM, DRY, FROZEN, FULL, REST, TRUE, Sea
 from seatrial.exploration.snapshot import LEAP_DS
 
 SUBMERGED = (DESCEND, RECORD, RELEASE, BACKUP, ASCEND)
@@ -29,6 +29,8 @@ BENCH_FIRE_DS = 50
 NEVER = -1
 WET_MBAR = 1013 + 40
 AWASH_CM = 25
+DOWN_CM = 1500  # the beacon may wait while it is known to be deeper
+SETTLED_ROWS = tuple(number for number, row in enumerate(table.ROWS) if row[table.WHEN] == table.SETTLED)
 
 
 @dataclass(slots=True)
@@ -43,8 +45,11 @@ class Watch:
     honest_ds: int = 0  # both signs true since
     pressure_true_ds: int = 0
     rest_ds: int = NEVER  # lying still under water since
+    moving_ds: int = NEVER  # on its way up or down since
+    lie_ds: int = NEVER  # pressure says something else than the truth since
     been_under: int = 0  # since arming
-    water_said: int = 0  # by either sign, since arming
+    floated: int = 0  # since arming it has been in the water at least
+    water_said: int = 0  # since arming: 1 by the contact, 2 by pressure, or pressure could not be read
     unarmed: int = 0  # this dive began without arming
     driven: int = 0  # in the outputs of the last step
     loaded: int = 0
@@ -56,6 +61,7 @@ class Watch:
     drove: int = 0  # a release was energised in this dive
     quiet_ds: int = NEVER  # in the states of release and not energised since
     idle_ds: int = NEVER  # a release behind it, lying still under water with true pressure, not energised since
+    driven_ds: int = NEVER  # a release is energised since
     released_ds: int = NEVER  # a release is commanded since
     leak_ds: int = NEVER
     low_ds: int = NEVER
@@ -84,8 +90,11 @@ def put(watch: Watch, copy: tuple) -> None:
 def caps(orders) -> tuple:
     """For each moment the age in leaps from which on it makes no difference to any check."""
     longest = {"under_ds": orders.latest_release_ds + POWER_DS + LEAP_DS, "deck_ds": HAULED_DS + LEAP_DS,
-               "up_ds": BEACON_DS + LEAP_DS, "honest_ds": WHOLE_WAY_DS, "pressure_true_ds": WHOLE_WAY_DS,
-               "rest_ds": WHOLE_WAY_DS, "quiet_ds": _silence_ds(orders), "idle_ds": _stuck_ds(orders),
+               "up_ds": BEACON_DS + LEAP_DS, "honest_ds": HAULED_DS + LEAP_DS,
+               "pressure_true_ds": orders.stalled_ds + LAG_DS + LEAP_DS,
+               "rest_ds": orders.stalled_ds + LAG_DS + LEAP_DS, "moving_ds": orders.settled_ds + LEAP_DS,
+               "driven_ds": max(orders.fire_primary_ds, orders.fire_backup_ds) + SLACK_DS + LEAP_DS,
+               "lie_ds": WHOLE_WAY_DS, "quiet_ds": _silence_ds(orders), "idle_ds": _stuck_ds(orders),
                "released_ds": orders.slowest_ascent_ds + orders.surface_margin_ds + 2 * LEAP_DS,
                "leak_ds": 3 * LEAP_DS, "low_ds": 3 * LEAP_DS}
     return tuple(longest.get(name, LEAP_DS) // LEAP_DS + 1 for name in MOMENTS)
@@ -133,7 +142,11 @@ def look(watch: Watch, sea, depth_cm: int, orders) -> None:
     watch.honest_ds = _since(watch.honest_ds, now_ds, pressure_true and sea.contact == TRUE)
     still = under and sea.motion == REST and sea.from_cm == sea.to_cm
     watch.rest_ds = _since(watch.rest_ds, now_ds, still)
+    watch.moving_ds = _since(watch.moving_ds, now_ds, sea.from_cm != sea.to_cm)
+    watch.lie_ds = _since(watch.lie_ds, now_ds, sea.pressure != TRUE)
     watch.idle_ds = _since(watch.idle_ds, now_ds, watch.drove and still and pressure_true)
+    if depth_cm > 0:
+        watch.floated = 1
     if under:
         watch.been_under = 1
         watch.under_ds = now_ds if watch.under_ds < 0 else watch.under_ds
@@ -173,10 +186,13 @@ def remember(moment: Moment) -> None:
         _new_dive(watch, moment)
     elif moment.before != SAFE and state == SAFE and not under:
         watch.under_ds = NEVER  # fetched, or disarmed from a boat
-    if (inputs.contact_ok and inputs.contact_wet) or (inputs.pressure_ok and inputs.pressure_mbar > WET_MBAR):
-        watch.water_said = 1
+    if inputs.contact_ok and inputs.contact_wet:
+        watch.water_said |= 1
+    if not inputs.pressure_ok or inputs.pressure_mbar > WET_MBAR:
+        watch.water_said |= 2
     driven = _driven(moment.outputs)
     watch.quiet_ds = _since(watch.quiet_ds, now_ds, state in (RELEASE, BACKUP) and not driven)
+    watch.driven_ds = _since(watch.driven_ds, now_ds, driven)
     if driven:
         watch.idle_ds = NEVER
     if state not in (RELEASE, BACKUP):
@@ -199,7 +215,7 @@ def _new_dive(watch: Watch, moment: Moment) -> None:
         watch.unarmed = 1
         return
     watch.unarmed = watch.water_said = 0
-    watch.been_under = 1 if moment.depth_cm > 0 else 0
+    watch.been_under = watch.floated = 1 if moment.depth_cm > 0 else 0
     watch.under_ds = watch.up_ds = watch.deck_ds = NEVER
 
 
@@ -231,7 +247,7 @@ def restarted(watch: Watch) -> None:
     """A reset: the outputs have fallen off, and what was measured since the start begins anew."""
     watch.cut = 1 if watch.open or watch.cut else 0
     watch.open = watch.driven = watch.loaded = watch.refused = 0
-    watch.quiet_ds = watch.idle_ds = watch.ready_ds = watch.fire_ds = watch.lit_ds = NEVER
+    watch.quiet_ds = watch.driven_ds = watch.idle_ds = watch.ready_ds = watch.fire_ds = watch.lit_ds = NEVER
     watch.deck_seen = watch.up_seen = 0
 
 
@@ -251,8 +267,13 @@ def _age_ds(moment: Moment, since_ds: int) -> int:
 
 
 def no_release_by_the_latest(moment: Moment) -> bool:
-    """Under water for longer than the latest release, with power for ten seconds, and none commanded."""
+    """Under water for longer than the latest release, with power for ten seconds, and none commanded.
+
+    Nobody could know it where it was never armed and one of the signs says air: that is a lander on the bench.
+    """
     orders = moment.orders
+    if moment.mission.state == SAFE and (moment.sea.contact == DRY or moment.sea.pressure in (AIR, FROZEN)):
+        return False
     if moment.mission.command_ds >= 0 or moment.depth_cm <= orders.submerged_cm:
         return False
     late = _age_ds(moment, moment.watch.under_ds) > orders.latest_release_ds + SLACK_DS
@@ -304,6 +325,14 @@ def fired_before_water(moment: Moment) -> bool:
     return moment.mission.state != SAFE and not watch.been_under and not watch.water_said
 
 
+def fired_after_spray(moment: Moment) -> bool:
+    """Energised on deck, though pressure has said air since arming, and the contact, once wet, has long dried."""
+    watch = moment.watch
+    dry_for_ds = _age_ds(moment, watch.honest_ds)
+    return (moment.mission.state != SAFE and not watch.floated and watch.water_said == 1 and dry_for_ds > HAULED_DS
+            and moment.sea.now_ds - moment.sea.started_ds > HAULED_DS)
+
+
 def fired_on_deck_again(moment: Moment) -> bool:
     """Energised though it was hauled back and both signs have told the truth of it all the way."""
     watch = moment.watch
@@ -328,13 +357,64 @@ def stays_down_untried(moment: Moment) -> bool:
     return _age_ds(moment, moment.watch.idle_ds) > _stuck_ds(moment.orders) and moment.mission.command_ds >= 0
 
 
+def stopped_rise_untried(moment: Moment) -> bool:
+    """A rise has stopped under water, pressure tells so truly, and the release is not tried again."""
+    mission, watch = moment.mission, moment.watch
+    if mission.state != ASCEND or moment.depth_cm <= DOWN_CM or mission.command_ds < 0:
+        return False
+    still_ds = min(_age_ds(moment, watch.rest_ds), _age_ds(moment, watch.pressure_true_ds),
+                   mission.mission_ds - mission.ascend_ds, moment.sea.now_ds - moment.sea.started_ds)
+    return still_ds > moment.orders.stalled_ds + LAG_DS
+
+
+def ascent_without_end(moment: Moment) -> bool:
+    """In the state ascend for longer than any ascent, whatever sensors say."""
+    mission, orders = moment.mission, moment.orders
+    if mission.state != ASCEND or moment.before != ASCEND:
+        return False
+    return mission.mission_ds - mission.ascend_ds > orders.slowest_ascent_ds + orders.surface_margin_ds + SLACK_DS
+
+
 def stillness_taken_for_a_rise(moment: Moment) -> bool:
     """A release ended as risen while the lander has lain still and pressure has told the truth."""
-    if moment.before not in (RELEASE, BACKUP) or moment.mission.state not in (ASCEND, SURFACE):
+    if not _risen(moment):
         return False
     watch = moment.watch
     still_ds = min(_age_ds(moment, watch.rest_ds), _age_ds(moment, watch.pressure_true_ds))
     return still_ds > LAG_DS
+
+
+def jump_taken_for_a_rise(moment: Moment) -> bool:
+    """A release ended as risen while the lander lay on the bottom, and pressure had jumped from there to air: no lander
+    comes up in an instant."""
+    watch = moment.watch
+    if not _risen(moment) or moment.sea.pressure != AIR or moment.sea.place < BOTTOM:
+        return False
+    lie_ds = _age_ds(moment, watch.lie_ds)
+    began_at_rest = _age_ds(moment, watch.rest_ds) - lie_ds > LAG_DS and watch.lie_ds > watch.released_ds >= 0
+    return began_at_rest and moment.sea.started_ds < watch.lie_ds
+
+
+def _risen(moment: Moment) -> bool:
+    return moment.before in (RELEASE, BACKUP) and moment.mission.state in (ASCEND, SURFACE)
+
+
+def energised_too_long(moment: Moment) -> bool:
+    """One attempt takes longer than ordered, and the other channel waits."""
+    orders = moment.orders
+    longest_ds = orders.fire_primary_ds if moment.outputs.release_primary_pct else orders.fire_backup_ds
+    return _age_ds(moment, moment.watch.driven_ds) > longest_ds + SLACK_DS
+
+
+def settled_in_motion(moment: Moment) -> bool:
+    """The row says that the depth stood still, while the lander moved and pressure told so, or stood at the end of its
+    range, where it can tell nothing."""
+    if not any(kind == journal.ROW and code in SETTLED_ROWS for kind, code, _detail, _state in moment.records):
+        return False
+    if _age_ds(moment, moment.watch.moving_ds) <= moment.orders.settled_ds:
+        return False
+    told_ds = _age_ds(moment, moment.watch.pressure_true_ds)
+    return moment.sea.pressure == FULL or told_ds > moment.orders.settled_ds
 
 
 def repeated_what_was_cut(moment: Moment) -> bool:
@@ -385,8 +465,13 @@ def dark_at_the_surface(moment: Moment) -> bool:
 
 
 def dark_after_the_slowest_ascent(moment: Moment) -> bool:
-    """Whatever is seen: the beacon is on once the slowest ascent after the command is over."""
+    """Whatever is seen: the beacon is on once the slowest ascent after the command is over.
+
+    Where no clock tells how long ago that was, a true depth may tell that it is still down.
+    """
     orders, mission = moment.orders, moment.mission
+    if mission.time_unknown and moment.depth_cm > DOWN_CM and moment.watch.pressure_true_ds >= 0:
+        return False
     late_ds = orders.slowest_ascent_ds + orders.surface_margin_ds + SLACK_DS + LEAP_DS
     return (_age_ds(moment, moment.watch.released_ds) > late_ds and mission.state in (RELEASE, BACKUP, ASCEND, SURFACE)
             and not moment.outputs.beacon_code)
@@ -472,11 +557,16 @@ CHECKS = (
     Check(2, "mission time fell back", mission_time_fell),
     Check(2, "time is unknown under water and that does not count as overdue", unknown_time_is_not_overdue),
     Check(3, "a release was energised and nothing had said water since arming", fired_before_water, DRIVEN),
+    Check(3, "a release was energised on deck, long after the spray had dried", fired_after_spray, DRIVEN),
     Check(3, "a release was energised on deck, hauled back in plain sight of both signs", fired_on_deck_again, DRIVEN),
     Check(3, "the bench energised a release without two steps of confirmation", bench_fired_unasked, DRIVEN),
     Check(4, "in a state of release, and silent for longer than any pause", fell_silent),
     Check(4, "it lies still under water after a release was begun, and nothing more is tried", stays_down_untried),
+    Check(4, "an ascent is over time, and nothing more is tried", ascent_without_end),
+    Check(4, "a rise has stopped in plain sight, and nothing more is tried", stopped_rise_untried),
     Check(4, "a lander that lay still was taken for one that rises", stillness_taken_for_a_rise),
+    Check(4, "a pressure that jumped to air was taken for a rise", jump_taken_for_a_rise),
+    Check(4, "a release was energised for longer than ordered", energised_too_long, DRIVEN),
     Check(4, "an attempt that a reset ended was repeated in the same way", repeated_what_was_cut, WRITTEN),
     Check(4, "one channel was tried twice in a row", channel_twice_in_a_row, WRITTEN),
     Check(5, "a release was energised beside camera, lights or fan", fired_with_loads, DRIVEN),
@@ -491,6 +581,7 @@ CHECKS = (
     Check(11, "a command was heard under water", heard_at_sea),
     Check(11, "disarmed under water, in sight of both signs", disarmed_under_water),
     Check(12, "a change of state without its row and its evidence", unexplained),
+    Check(12, "a depth that changed, or that could not be read, was taken for the bottom", settled_in_motion, WRITTEN),
     Check(12, "a start, an attempt or the end of one stands in no record", attempt_unwritten),
     Check(12, "the controller found an invariant of its own broken", found_itself_wrong),
 )

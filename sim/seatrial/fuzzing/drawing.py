@@ -16,6 +16,16 @@ TENTHS_OF_S = 300  # onsets to a tenth of a second in the first half minute afte
 SOON_S, LATEST_S = 900, 4 * 3600
 # Gestures of people, resets and jumps of the clock come oftener than the rest: they may come at any instant.
 OFTEN = ("reset", "clock-jumps", "magnet-brushed", "hauled-back", "say", "thrown-in", "power-gone")
+# What people do one thing after the other, each of which tells little alone: a deed, the event that it follows, and the
+# seconds that may pass since that event, or since the deed before where it follows the same one.
+COURSES = (
+    (("hauled-back", "record", (1, SOON_S)), ("thrown-in", "surface", (60, LATEST_S))),
+    (("hauled-back", "record", (1, SOON_S)), ("say:word=disarm", "surface", (60, SOON_S)),
+     ("say:word=arm", "surface", (5, SOON_S)), ("thrown-in", "surface", (60, SOON_S))),
+    (("hauled-back", "descend", (1, SOON_S)), ("say:word=disarm", "surface", (60, SOON_S)),
+     ("say:word=ready-primary", "surface", (5, SOON_S)), ("say:word=fire", "surface", (1, 30))),
+)
+ALONE_OF_FOUR = 3  # of four dives so many without a course of people
 PARTS_PCT = (1, 5, 10, 25, 50, 75, 90, 110, 150, 200, 400, 1000)  # of a default
 LASTING_S = (1, 5, 8, 30, 60, 300, 1200, 7200)  # 8: long enough for the gesture with the magnet
 
@@ -50,8 +60,24 @@ def dives(draw, plan: Plan) -> Drawn:
     names = [*sorted(kinds), *OFTEN]
     wanted = draw(st.lists(st.sampled_from(names).flatmap(lambda name: _faults(kinds[name], flown)),
                            max_size=FAULTS_MAX))
-    faults = tuple(text for text in wanted if text)
+    course = draw(_course()) if draw(st.integers(0, ALONE_OF_FOUR)) == ALONE_OF_FOUR else ()
+    faults = tuple(text for text in (*course, *wanted) if text)[:FAULTS_MAX]
     return Drawn(faults, changes, draw(st.integers(1, 999)))
+
+
+def _course() -> st.SearchStrategy[tuple[str, ...]]:
+    """One thing that people do after the other."""
+    return st.sampled_from(COURSES).flatmap(lambda course: st.tuples(
+        *[st.integers(*seconds) for _deed, _event, seconds in course]).map(lambda drawn: _timed(course, drawn)))
+
+
+def _timed(course, drawn: tuple[int, ...]) -> tuple[str, ...]:
+    passed_s: dict[str, int] = {}
+    texts = []
+    for (deed, event, _seconds), after_s in zip(course, drawn, strict=True):
+        passed_s[event] = passed_s.get(event, 0) + after_s
+        texts.append(str(parse("%s@%s+%ds" % (deed, event, passed_s[event]))))
+    return tuple(texts)
 
 
 def _faults(kind: FaultKind, plan: Plan) -> st.SearchStrategy[str]:
