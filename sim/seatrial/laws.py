@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from seatrial.evidence import Attempt, Evidence, Span
+from seatrial.story import AIR_SEEN_S
 
 KEPT, BROKEN, EXCUSED = "kept", "broken", "excused"
 BROKEN_LAST = (KEPT, EXCUSED, BROKEN)
@@ -20,7 +21,10 @@ RECORDED_SHARE = 0.95
 PACK_ROOM = 0.9  # a pack that holds less than this part of the plan's figure was not the pack of the plan
 RESERVE_ROOM = 0.95  # the battery's own cold and age are known to the plan only so well
 UNSHOWN = "No sensor showed water: nothing told the controller that it was not on deck."
-AIR_SEEN_S = 60.0  # to see that it is back in air: a hold of half a minute, its steps and a margin
+UNSEEN_DECK = "A release was energised on deck, where a sensor did not show air: one sign alone ends no dive."
+AS_ON_DECK = "As far as it knew unarmed, and a sensor told of air to the end: one sign may be a fault on deck."
+NO_RISE = "It never went under: no rise could be seen, and without one air on the sensors ends no release."
+RUN_S = 30.0  # a start that lasts less has no time to learn from its sensors where it is
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
 
 
@@ -75,10 +79,35 @@ def home(evidence: Evidence) -> tuple[str, str]:
             _since_splash(evidence, evidence.command_s))
     if _unshown(evidence):
         return EXCUSED, UNSHOWN
+    if _taken_for_deck(evidence):
+        return EXCUSED, AS_ON_DECK
+    if evidence.command_s is not None and evidence.command_s <= allowed_s + _unarmed_s(evidence):
+        return EXCUSED, _unarmed(evidence)
     if evidence.command_s is None:
         return BROKEN, "No release was commanded; latest was %s after the splash." % _since_splash(evidence, latest_s)
     return BROKEN, "Release commanded %s after the splash; latest was %s." % (
         _since_splash(evidence, evidence.command_s), _since_splash(evidence, latest_s))
+
+
+def _unarmed_s(evidence: Evidence) -> float:
+    """How much later the clock of a lander that was never armed may start: with the second sign of water, since one
+    alone may be a fault on deck."""
+    if evidence.both_signs_s is None or evidence.state_at(evidence.under_s) != "safe":
+        return 0.0
+    return max(0.0, evidence.both_signs_s - evidence.under_s)
+
+
+def _taken_for_deck(evidence: Evidence) -> bool:
+    """Never armed, as far as it could know, and a valid sign told of air to the end: a fault on deck looks the same."""
+    unarmed = evidence.both_signs_s is None and evidence.state_at(evidence.under_s) == "safe"
+    if evidence.command_s is not None or evidence.air_told_s is None or not unarmed:
+        return False
+    return evidence.end_s - evidence.air_told_s <= START_S
+
+
+def _unarmed(evidence: Evidence) -> str:
+    return "It went in unarmed, and a sensor told of air until %s after the splash." % (
+        _since_splash(evidence, evidence.both_signs_s))
 
 
 def _unshown(evidence: Evidence) -> bool:
@@ -111,18 +140,27 @@ def time_never_restarts(evidence: Evidence) -> tuple[str, str]:
     latest_s = max(evidence.under_s + times.latest_release_min * 60.0, power_s + START_S) + STEP_S
     if evidence.command_s is None or evidence.command_s > latest_s:
         return KEPT, "Mission time never fell back; that the latest release passed is for law 1."
+    if evidence.command_s <= allowed_s + _unarmed_s(evidence):
+        return EXCUSED, _unarmed(evidence)
     return BROKEN, "The release came %s after it was due." % clock_text(evidence.command_s - due_s)
 
 
 def not_on_deck(evidence: Evidence) -> tuple[str, str]:
-    wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
-    if wrong:
-        return BROKEN, "A release was energised %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
     hauled_s = evidence.hauled_s
+    wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
+    never_under = evidence.under_s is None
+    seen = [one for one in wrong if hauled_s is None or one.from_s < hauled_s
+            or not (one.deck_unseen or never_under)]
+    if seen:
+        return BROKEN, "A release was energised %s after the splash on deck." % _since_splash(evidence, seen[0].from_s)
+    if wrong:
+        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
     if hauled_s is None:
         return KEPT, "No release was energised on deck."
     ends_s = [evidence.end_s if attempt.to_s is None else attempt.to_s for attempt in evidence.attempts]
     on_deck_s = max(ends_s, default=hauled_s) - hauled_s
+    if on_deck_s > AIR_SEEN_S and (evidence.attempts[-1].deck_unseen or never_under):
+        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
     if on_deck_s > AIR_SEEN_S:
         return BROKEN, "A release was still energised %s after it was back on deck." % clock_text(on_deck_s)
     return KEPT, "No release was energised on deck."
@@ -130,6 +168,9 @@ def not_on_deck(evidence: Evidence) -> tuple[str, str]:
 
 def never_give_up(evidence: Evidence) -> tuple[str, str]:
     repeated = _repeated_after_reset(evidence)
+    if repeated is not None and repeated.unrecorded:
+        return EXCUSED, "An attempt that a reset ended was repeated: the memory refused %d records, this one too." % (
+            evidence.journal_lost)
     if repeated is not None:
         return BROKEN, "The attempt that a reset ended was repeated the same way %s after the splash." % (
             _since_splash(evidence, repeated.from_s))
@@ -140,6 +181,9 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
             clock_text(gap[1] - gap[0]), _since_splash(evidence, gap[0]))
     believed = _false_ascent(evidence)
+    if believed is not None and evidence.ascent_feigned:
+        return EXCUSED, "On the bottom for %s, as if up: the pressure fell as in an ascent, the contact was dry." % (
+            clock_text(believed[1] - believed[0]))
     if believed is not None:
         return BROKEN, "On the bottom for %s from %s after the splash on, and believed to rise." % (
             clock_text(believed[1] - believed[0]), _since_splash(evidence, believed[0]))
@@ -287,7 +331,8 @@ def _leak_judged(evidence: Evidence, leak: Span) -> tuple[str, str]:
 
 def _sure_s(evidence: Evidence) -> float:
     """When the controller can have been sure that it is under water: both signs, or one for long."""
-    alone_s = evidence.under_s + evidence.plan.thresholds.one_sign_wait_min * 60.0
+    begun_s = evidence.touchdown_s if evidence.under_s is None else evidence.under_s
+    alone_s = begun_s + evidence.plan.thresholds.one_sign_wait_min * 60.0
     return alone_s if evidence.both_signs_s is None else min(alone_s, evidence.both_signs_s)
 
 
@@ -310,15 +355,31 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
         return EXCUSED, "No power at the surface."
     if _unshown(evidence) and not evidence.beacon:
         return EXCUSED, UNSHOWN
+    if evidence.journal_lost and evidence.powered_for(by_s, RUN_S) is None:
+        return EXCUSED, "At the surface no start lasted for %.0f s, and the memory had refused %d records." % (
+            RUN_S, evidence.journal_lost)
+    if _memory_gone_afloat(evidence) and not (evidence.surface_visible and evidence.wet_shown_afloat):
+        return EXCUSED, "Its memory lost %d records afloat, and not both water and the surface could be seen." % (
+            evidence.journal_damaged)
     if not any(span.from_s <= max(by_s, power_s + START_S) for span in evidence.beacon):
         return BROKEN, "No beacon %s after the splash; it surfaced at %s." % (
             _since_splash(evidence, by_s), _since_splash(evidence, evidence.surfaced_s))
+    if evidence.disarmed_dry_s is not None:
+        end_s = min(end_s, evidence.disarmed_dry_s)
     dark_s = _dark_s(evidence, by_s, min(end_s, evidence.surfaced_s + evidence.plan.beacon.hours * 3600.0))
     if dark_s > BEACON_S:
         return BROKEN, "The beacon was dark for %s at the surface." % clock_text(dark_s)
+    if end_s == evidence.disarmed_dry_s:
+        return EXCUSED, "It was disarmed afloat like one that is recovered: both signs showed air."
     first_s = min(span.from_s for span in evidence.beacon)
     return KEPT, "Beacon on %s after it surfaced, for the rest of the run." % clock_text(
         max(0.0, first_s - evidence.surfaced_s))
+
+
+def _memory_gone_afloat(evidence: Evidence) -> bool:
+    """The journal was lost as a whole: it came back as one that knows of no dive."""
+    return any(moment >= evidence.surfaced_s and evidence.state_at(moment + START_S) == "safe"
+               for moment in evidence.damaged_s)
 
 
 def _dark_s(evidence: Evidence, from_s: float, to_s: float) -> float:
@@ -339,6 +400,7 @@ def footage(evidence: Evidence) -> tuple[str, str]:
     ends = (evidence.command_s, evidence.left_bottom_s, evidence.hauled_s, evidence.end_s)
     over_s = min(moment for moment in ends if moment is not None)
     bottom_s = over_s - evidence.touchdown_s
+    unsure_s = max(0.0, min(_sure_s(evidence), over_s) - evidence.touchdown_s)
     able_s = bottom_s - evidence.camera_unable_s
     settle_s = evidence.plan.thresholds.settled_s + evidence.plan.camera.start_s + 2 * evidence.plan.camera.answer_s
     failed_at_once = evidence.camera_unable_s and able_s <= settle_s and not evidence.recorded_on_bottom_s
@@ -350,16 +412,29 @@ def footage(evidence: Evidence) -> tuple[str, str]:
             clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s), _since_splash(evidence, dead_s))
     if _unshown(evidence):
         return EXCUSED, UNSHOWN
+    if evidence.under_s is not None and _taken_for_deck(evidence):
+        return EXCUSED, AS_ON_DECK
     share = evidence.recorded_on_bottom_s / able_s
     if share >= RECORDED_SHARE or able_s - evidence.recorded_on_bottom_s <= settle_s:
         return KEPT, "Recorded %.1f %% of %s on the bottom%s." % (
             100.0 * share, clock_text(bottom_s),
             "" if not evidence.camera_unable_s else ", of the time that the camera worked")
+    lacking_s = RECORDED_SHARE * able_s - evidence.recorded_on_bottom_s
+    told = "Recorded %s of %s on the bottom: " % (clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s))
+    if lacking_s <= unsure_s:
+        return EXCUSED, told + "one sign of water stood alone for %s, and had to be waited for." % clock_text(unsure_s)
+    if lacking_s <= evidence.rise_feigned_s:
+        return EXCUSED, told + "the pressure fell as in a true ascent, and for %s it was believed to rise." % (
+            clock_text(evidence.rise_feigned_s))
     return BROKEN, "Recorded only %.1f %% of %s that the camera worked on the bottom." % (
         100.0 * share, clock_text(able_s))
 
 
 def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:
+    warned_s = evidence.lights_in_air_s - evidence.lights_unwarned_s
+    if evidence.lights_in_air_s > LAMP_TEST_S >= warned_s:
+        return EXCUSED, "The lights were on afloat for %.0f s: no pressure showed the surface, the contact was wet." % (
+            evidence.lights_unwarned_s)
     if evidence.lights_in_air_s > LAMP_TEST_S:
         return BROKEN, "The lights were on in air for %.0f s." % evidence.lights_in_air_s
     if evidence.lights_in_air_s:
@@ -370,6 +445,9 @@ def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:
 def deaf_at_sea(evidence: Evidence) -> tuple[str, str]:
     if evidence.disarmed_under_water or evidence.bench_fires_under_water:
         return BROKEN, "A command changed the mission under water."
+    if evidence.bench_fires_unwarned:
+        return EXCUSED, "%d commands were obeyed afloat, where both signs showed air as they do on deck." % (
+            evidence.bench_fires_unwarned)
     return KEPT, "%d commands arrived under water and changed nothing." % evidence.commands_under_water
 
 
@@ -411,6 +489,9 @@ def second_board(evidence: Evidence) -> tuple[str, str]:
     """What `deadman` promises, whatever the main board does: its own deadline, not on deck, never to give up."""
     drives = evidence.second.drives
     wrong = [drive for drive in drives if not drive.been_under]
+    if wrong and evidence.hauled_s is not None and all(
+            drive.deck_unseen and drive.from_s >= evidence.hauled_s for drive in wrong):
+        return EXCUSED, UNSEEN_DECK
     if wrong:
         return BROKEN, "The second board fired %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
     if evidence.under_s is None:
