@@ -16,7 +16,7 @@ SPAN_MAX_DS = 36000
 ROUGH_TIMES = 3  # a rise must stand out of what the reading swings to and fro by so much
 ROUGH_HOLD_CM = 1000  # a rough reading must show the rise for longer: a second more for every 20 cm, up to this
 ROUGH_SHIFT = 6  # a swing counts for about 64 readings
-JUMP_ROUGH_CM = 10000  # a jump counts as such a swing, up to this
+JUMP_ROUGH_CM = 500  # a jump counts as such a swing, one alone up to this, and twice as much with each that follows
 AIR_LEAST_MBAR = 500  # no air at any site has less
 ANCHOR_CM_S = 5  # a rise slower than this is creep of the sensor, not of the lander
 RISE_HOLD_DS = 50
@@ -220,7 +220,7 @@ class Depth:
         if self.jumps < JUMPS_BELIEVED:
             self.hurry = True
             return False
-        self.rough_cm = max(self.rough_cm, min(change_cm, JUMP_ROUGH_CM))
+        self.rough_cm = max(self.rough_cm, min(change_cm, 2 * self.rough_cm + JUMP_ROUGH_CM))
         self._start_over(now_ds, depth_cm)
         return True
 

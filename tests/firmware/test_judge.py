@@ -225,8 +225,10 @@ class TestRise:
             probe.at(tenths / 10 + dice.uniform(-0.5, 0.5))
         assert probe.depth.rise_seen
 
-    def test_a_rise_after_a_jump_of_the_sensor_is_seen(self):
-        probe = Probe().move(0, 40, 1).at(40, 60).at(60, 60).move(60, 20, 0.6)
+    @pytest.mark.parametrize("jump_m", [20, 100, -25])
+    def test_a_rise_after_a_jump_of_the_sensor_is_seen(self, jump_m):
+        there_m = 60 + jump_m
+        probe = Probe().move(0, 60, 1).at(60, 60).at(there_m, 10).move(there_m, there_m - 25, 0.6)
         assert probe.depth.rise_seen
 
     def test_less_than_any_air_must_last_a_minute_to_count_against_the_sensor(self):

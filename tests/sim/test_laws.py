@@ -465,6 +465,7 @@ MENDED = {
     "a false rise in steep noise": ("pressure-noisy:mbar=10000@splash", set()),
     "a false rise in middling noise": ("pressure-noisy:mbar=1000@splash", set()),
     "a false rise in spikes alone": ("pressure-noisy:spikes=1000", set()),
+    "one jump of the pressure on the way up": ("pressure-frozen:for_s=600@attempt", set()),
     "a false ascent to a false surface, on the bottom": ("pressure-creeps:mbar_h=-100000@splash", {9}),
     "a false ascent to a false surface, after the first attempt": ("pressure-creeps:mbar_h=-100000@attempt", set()),
     "a false pressure of air, unarmed": ("pressure-creeps:mbar_h=-100000", {1, 2, 9}),
