@@ -118,6 +118,7 @@ class Evidence:
     both_signs_s: float | None = None  # pressure and contact had both shown water for as long as a sign needs
     air_told_s: float | None = None  # the last time that a valid sign told of air
     wet_shown_afloat: bool = False  # the contact has shown water since it came up
+    stood_s: float = 0.0  # the longest that it stood still in the state ascend, as its pressure showed
     ascent_feigned: bool = False  # on the bottom the pressure fell as in an ascent, and the contact showed air
     clock_behind_s: float = 0.0  # by how much the time of the descent, as the records have it, ran behind the true one
     left_at_command_mah: float | None = None
@@ -205,7 +206,7 @@ def _clipped(spans: list[Span], from_s: float) -> list[Span]:
 OF_ONE_DIVE = {
     "under_s", "wet_s", "deepest_m", "touchdown_s", "left_bottom_s", "surfaced_s", "surface_visible", "hauled_s",
     "command_s", "command_reason", "rise_confirmed_s", "rise_believed_s", "water_shown_s", "both_signs_s",
-    "air_told_s", "wet_shown_afloat", "ascent_feigned", "clock_behind_s", "left_at_command_mah", "unseen_mah",
-    "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "rise_feigned_s", "guessed_presses_s", "lights_in_air_s",
-    "lights_unwarned_s", "disarmed_under_water", "disarmed_dry_s", "commands_under_water",
+    "air_told_s", "stood_s", "wet_shown_afloat", "ascent_feigned", "clock_behind_s", "left_at_command_mah",
+    "unseen_mah", "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "rise_feigned_s", "guessed_presses_s",
+    "lights_in_air_s", "lights_unwarned_s", "disarmed_under_water", "disarmed_dry_s", "commands_under_water",
     "bench_fires_under_water", "bench_fires_unwarned", "mission_time_fell", "heard_s"}

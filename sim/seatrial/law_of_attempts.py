@@ -3,6 +3,7 @@
 from seatrial.evidence import Attempt, Evidence
 from seatrial.verdicts import BROKEN, EXCUSED, KEPT, START_S, clock_text, since_splash
 
+STOOD_TIMES = 3.0  # a standstill begins to count anew with the slightest motion: at most so often (our own choice)
 DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps, and a count of time that fell back
 
 
@@ -38,6 +39,9 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if late_s is not None:
         return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
             since_splash(evidence, late_s))
+    if evidence.stood_s > STOOD_TIMES * evidence.plan.thresholds.stalled_s + START_S:
+        return BROKEN, "It stood still for %s in the state ascend, as its pressure showed, and nothing was tried." % (
+            clock_text(evidence.stood_s))
     used = {attempt.channel for attempt in evidence.attempts}
     if len(evidence.attempts) > 2 and len(used) < 2:
         return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())

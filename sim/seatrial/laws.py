@@ -316,6 +316,9 @@ def footage(evidence: Evidence) -> tuple[str, str]:
     if evidence.guessed_presses_s:
         return BROKEN, "A press stopped a recording %s after the splash, though it could be seen to run." % (
             since_splash(evidence, evidence.guessed_presses_s[0]))
+    if _released_for_a_flicker(evidence):
+        return BROKEN, "Released for water inside, which its probe had not felt for %.0f s on end." % (
+            evidence.plan.thresholds.leak_hold_s)
     if evidence.touchdown_s is None:
         return KEPT, "It never reached the bottom."
     ends = (evidence.command_s, evidence.left_bottom_s, evidence.hauled_s, evidence.end_s)
@@ -349,6 +352,15 @@ def footage(evidence: Evidence) -> tuple[str, str]:
             clock_text(evidence.rise_feigned_s))
     return BROKEN, "Recorded only %.1f %% of %s that the camera worked on the bottom." % (
         100.0 * share, clock_text(able_s))
+
+
+def _released_for_a_flicker(evidence: Evidence) -> bool:
+    """The command names a leak, and none had been felt for as long as that sign needs."""
+    if evidence.command_s is None or "water inside" not in evidence.command_reason:
+        return False
+    least_s = evidence.plan.thresholds.leak_hold_s - 1.0  # its steps see the beginning and the end up to so late
+    return not any(min(evidence.command_s, span.from_s + span.length_s(evidence.end_s)) - span.from_s >= least_s
+                   for span in evidence.leaks if span.from_s < evidence.command_s)
 
 
 def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:

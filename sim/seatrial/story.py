@@ -16,6 +16,8 @@ MISSION_DS_AT = struct.calcsize("<BBIHBB")  # of a record, what stands before it
 _TIMES = struct.Struct("<IIHi")  # and the times from there on: mission, clock, flags, descent
 NO_CLOCK_FLAGS = records.FLAG_TIME_UNKNOWN | records.CONFIRMED  # the time of the descent counts for nothing then
 READY_S = 10.2  # ready and fire must follow each other within ten seconds, as the controller counts them
+DEEP_M = 5.0  # deeper than this is not the surface, whatever the swell
+STEADY_MBAR = 5.0  # less noise than this hides no standstill
 TRUE_MBAR = 150.0  # a reading so near the truth tells it: its noise, its lag, the swell
 MOVED_BANDS = 4.0  # who moves by so many bands within the time of settling does not stand still
 JUMP_MBAR, JUMP_MBAR_S = 500.0, 500.0  # twice what any lander rises between two readings (common practice, no source)
@@ -57,6 +59,7 @@ class Story:
         self._ahead_s: float | None = None  # of the descent's time in the records before the true one, at its first
         self._signs_since_s: list[float | None] = [None, None]  # since when one, and both, have shown water
         self._air_since_s: float | None = None  # since when both signs have shown air
+        self._stood: tuple[float, float] | None = None  # in the state ascend, for all to see: since when, and where
         self._starting = False  # the step now is the controller's first
         self._ready: tuple[float, int] | None = None  # on the bench: when, and which channel
         self._fire_asked: tuple[float, int] | None = None
@@ -195,6 +198,7 @@ class Story:
         if self.state == table.RELEASE or self.state == table.BACKUP:
             self._follow_pressure(inputs)
         self._look_for_air(inputs)
+        self._look_whether_stood(inputs)
         evidence = self.evidence
         if evidence.both_signs_s is not None or evidence.under_s is None:
             return
@@ -215,6 +219,20 @@ class Story:
         self._jumps += jumped
         self._deepest_mbar = mbar if jumped else max(mbar, self._deepest_mbar)
         self._told = now_s, mbar
+
+    def _look_whether_stood(self, inputs) -> None:
+        """For how long it has been in the state ascend, though it stands still and its pressure shows that."""
+        world, evidence = self.dive.world, self.evidence
+        stands = (self.state == table.ASCEND and evidence.command_s is not None and world.hull.speed_m_s == 0.0
+                  and world.hull.depth_m > DEEP_M and bool(inputs.pressure_ok) and world.pressure.is_steady(STEADY_MBAR)
+                  and abs(inputs.pressure_mbar - world.pressure_mbar()) < TRUE_MBAR)
+        stood = self._stood
+        if not stands:
+            self._stood = None
+        elif stood is None or world.hull.depth_m != stood[1]:
+            self._stood = world.now_s, world.hull.depth_m
+        else:
+            evidence.stood_s = max(evidence.stood_s, world.now_s - stood[0])
 
     def _look_for_air(self, inputs) -> None:
         """What the signs tell of the air, rightly or not."""

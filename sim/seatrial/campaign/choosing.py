@@ -1,13 +1,13 @@
 """Which dives a campaign flies.
 
 Singles: every kind of fault at its default at every phase; at the bounds of each number and at each word of each
-choice, and passing by itself after ten minutes, at five of them. Pairs: every two kinds at their defaults, both at
-once at four phases (on the way down, on the bottom, at the first attempt, on the way up), and one lying in wait from
-the deck on while the other comes on the bottom, either way round; and every kind in the moment when the backup's turn
-comes, after each fault of a release channel; and every kind, at its bounds too, with power that fails for two minutes
-on the bottom, after it or around it: what the controller knows then comes from its journal. In full: every two kinds at
-every two phases. Three ways: dives of several faults at once, so chosen that every three kinds meet at each of the
-four phases; in full every three alone.
+choice, and passing by itself after ten minutes and after two seconds, at five of them. Pairs: every two kinds at
+their defaults, both at once at five phases (on the way down, on the bottom, at the first attempt, when the ballast
+falls, when the rise is noticed), and one lying in wait from the deck on while the other comes on the bottom, either
+way round; and every kind in the moment when the backup's turn comes, after each fault of a release channel; and every
+kind, at its bounds too, with power that fails for two minutes on the bottom, after it or around it: what the
+controller knows then comes from its journal. In full: every two kinds at every two phases. Three ways: dives of
+several faults at once, so chosen that every three kinds meet at each of the five phases; in full every three alone.
 
 All dives of a campaign have its seed: a scenario is the same dive in every campaign with that seed, and dives that
 begin alike can share their beginning.
@@ -26,6 +26,7 @@ from seatrial.plan import Plan
 
 BLOCK = 5  # faults in one dive of a campaign of three ways
 PASSING_S = 600.0
+FLICKER_S = 2.0  # too short to be believed
 DARK_S = 120.0
 WAYS_MAX = 3
 
@@ -122,7 +123,7 @@ def variants(kind: FaultKind) -> list[dict[str, float | str]]:
             continue
         worth = parameter.choices or (parameter.lowest, parameter.highest)
         found += [{key: value} for value in worth if value != parameter.default]
-    return [*found, {"for_s": PASSING_S}] if kind.can_end else found
+    return [*found, {"for_s": PASSING_S}, {"for_s": FLICKER_S}] if kind.can_end else found
 
 
 def _fault(kind: FaultKind, onset: str, values: dict[str, float | str] | None = None) -> Fault:

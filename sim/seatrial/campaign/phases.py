@@ -50,7 +50,7 @@ START_ONLY = ("start",)
 ALONE = ("start", "deck", "splash", "sinking", "touchdown", "record", "bottom", "release", "attempt", "firing", "freed",
          "ascend", "rising", "afloat", "surface", "waiting")  # a fault alone: backup never comes
 VARIED = ("start", "splash", "bottom", "attempt", "afloat")  # where its bounds are tried, and that it ends by itself
-TOGETHER = ("splash", "bottom", "attempt", "freed")  # several faults at once: down, bottom, release, way up
+TOGETHER = ("splash", "bottom", "attempt", "freed", "ascend")  # several at once: down, bottom, release, way up, known
 LATENT, LATER = "deck", "bottom"  # one is there from the deck on, the other comes while it films
 
 
