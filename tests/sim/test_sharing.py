@@ -50,7 +50,7 @@ def test_a_dive_whose_copy_died_is_flown_alone(monkeypatch):
     chosen = planned(("jammed@attempt",), ("leak@attempt",), ("reset@attempt",))
     alone = [fly(SHORT, one) for one in chosen]
     whole = Trunk.hand_over
-    monkeypatch.setattr(Trunk, "hand_over", lambda self, row: os._exit(9) if row.number == 1 else whole(self, row))
+    monkeypatch.setattr(Trunk, "hand_over", lambda self, row: os._exit(9) if self.mine.number == 1 else whole(self, row))
     assert told_apart(fly_many(SHORT, VERSION, chosen)) == told_apart(alone)
 
 
@@ -61,6 +61,21 @@ def test_an_error_in_one_copy_is_the_row_of_that_dive(monkeypatch):
     told = fly_many(SHORT, VERSION, chosen)
     assert [row.error for row in told] == [row.error for row in (fly(SHORT, one) for one in chosen)]
     assert "ZeroDivisionError" in told[0].error
+
+
+@needs_copies
+def test_a_copy_whose_worker_is_gone_ends_too():
+    """Nobody reads what it tells: it must not come back as a second worker."""
+    reading, writing = os.pipe()
+    copy = os.fork()
+    if not copy:
+        os.close(reading)
+        trunk = Trunk.__new__(Trunk)
+        trunk._answer_to = writing
+        trunk.hand_over(lambda: "x" * 1000000)
+    os.close(writing)
+    os.close(reading)
+    assert os.waitstatus_to_exitcode(os.waitpid(copy, 0)[1]) == 1
 
 
 def test_where_no_process_can_be_copied_the_rows_are_the_same(monkeypatch):

@@ -159,9 +159,10 @@ def fly_alike(plan: Plan, shared: Beginning, dives: Sequence[Planned], water: Wa
     except Exception as error:
         if trunk is None or trunk.mine is None:
             return [fly(plan, one, water) for one in dives]  # each tells for itself what is wrong with it
-        trunk.hand_over(_failed(trunk.mine, plan, error, perf_counter() - starts_s[-1]))
+        failed = _failed(trunk.mine, plan, error, perf_counter() - starts_s[-1])
+        trunk.hand_over(lambda: failed)
     took_s = perf_counter() - starts_s[0]
     if trunk.mine is None:
         return [_row(one, result, watch.possible, took_s / len(dives)) for one in dives]
-    trunk.hand_over(_row(trunk.mine, result, watch.possible, perf_counter() - starts_s[-1]))
-    raise AssertionError("a copy does not go on")
+    mine = trunk.mine
+    trunk.hand_over(lambda: _row(mine, result, watch.possible, perf_counter() - starts_s[-1]))

@@ -14,7 +14,7 @@ import warnings
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Any
+from typing import Any, NoReturn
 
 from seatrial.campaign.choosing import Planned
 from seatrial.dive import Dive
@@ -125,8 +125,12 @@ class Trunk(Dive):
             if entry[0].kind is BLANK:
                 entry[0] = parse(text)
 
-    def hand_over(self, answer: Any) -> None:
-        """The end of a copy: it tells its answer and is gone."""
-        with open(self._answer_to, "wb") as pipe:
-            pickle.dump(answer, pipe)
-        os._exit(0)
+    def hand_over(self, answer: Callable[[], Any]) -> NoReturn:
+        """The end of a copy: it tells its answer and is gone, also where it cannot tell or nobody listens any more."""
+        status = 1
+        try:
+            with open(self._answer_to, "wb") as pipe:
+                pickle.dump(answer(), pipe)
+            status = 0
+        finally:
+            os._exit(status)
