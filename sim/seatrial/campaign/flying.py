@@ -161,8 +161,8 @@ def fly_alike(plan: Plan, shared: Beginning, dives: Sequence[Planned], water: Wa
             return [fly(plan, one, water) for one in dives]  # each tells for itself what is wrong with it
         failed = _failed(trunk.mine, plan, error, perf_counter() - starts_s[-1])
         trunk.hand_over(lambda: failed)
-    took_s = perf_counter() - starts_s[0]
-    if trunk.mine is None:
-        return [_row(one, result, watch.possible, took_s / len(dives)) for one in dives]
     mine = trunk.mine
-    trunk.hand_over(lambda: _row(mine, result, watch.possible, perf_counter() - starts_s[-1]))
+    if mine is not None:
+        trunk.hand_over(lambda: _row(mine, result, watch.possible, perf_counter() - starts_s[-1]))
+    took_s = (perf_counter() - starts_s[0]) / len(dives)
+    return [_row(one, result, watch.possible, took_s) for one in dives]
