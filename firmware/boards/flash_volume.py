@@ -112,10 +112,10 @@ class FlashVolume:
         return True
 
     def _has(self, name: str) -> bool:
-        for entry in self.fs.ilistdir(""):
-            if entry[0] == name:
-                return True
-        return False
+        has = False
+        for entry in self.fs.ilistdir(""):  # to its end: littlefs keeps hold of a listing that was left in the middle
+            has = has or entry[0] == name
+        return has
 
     def _remove(self, folder: str) -> None:
         if not self._has(folder):
