@@ -119,9 +119,11 @@ def journal_clear(
         if there.newest is None or len(missing) == len(there.records):
             terminal.out.print("nothing of %s is on the controller any more: it was cleared before" % file)
             return
+        if missing:
+            _refuse_to_clear("%s lacks %d of the %d records on the controller" % (
+                file, len(missing), len(there.records)))
         if there.written != image:
-            _refuse_to_clear("%s lacks %d of the %d records on the controller" % (file, len(missing), len(there.records))
-                             if missing else "%s and the controller differ in a slot that holds no record" % file)
+            _refuse_to_clear("%s and the controller differ in a slot that holds no record" % file)
         clear(link, there.newest)
         terminal.out.print("cleared: %d records are in %s only" % (len(there.records), file))
 
