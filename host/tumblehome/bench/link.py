@@ -28,7 +28,7 @@ RESTART_S = 12.0  # for a controller to start anew, its USB port with it
 SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
-PATIENCE_S = {"keep": 5.0, "clear": 10.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
+PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
 
 
 class LinkError(Exception):

@@ -59,8 +59,8 @@ def bench(run, monkeypatch, plan_file):
     """Runs a command of the bench at this port, with somebody who types `fire`."""
     monkeypatch.setattr(link, "SILENT_S", 1.2)
     monkeypatch.setattr(link, "RESTART_S", 4.0)
-    monkeypatch.setitem(link.PATIENCE_S, "clear", 2.0)
-    monkeypatch.setitem(link.PATIENCE_S, "keep", 2.0)
+    monkeypatch.setitem(link.PATIENCE_S, "clear", 10.0)
+    monkeypatch.setitem(link.PATIENCE_S, "keep", 4.0)
 
     def run_it(command, url, level_pct=70):
         monkeypatch.setattr("sys.stdin", Terminal("fire\n"))
