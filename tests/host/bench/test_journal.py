@@ -74,7 +74,7 @@ def test_a_pulled_journal_is_cleared_and_a_second_time_is_no_mistake(run, practi
     board = practised()
     pull(run, board)
     said = run("bench", "journal", "clear", "first", "--port", board.url)
-    assert (said.status, "cleared: 2 records are in first only" in said.out) in ((0, True), (3, False)), said
+    assert said.status == 0 and "cleared: 2 records are in first only" in said.out
     again = run("bench", "journal", "clear", "first", "--port", board.url)
     assert again.status == 0 and "it was cleared before" in again.out
     told = json.loads(run("bench", "journal", "list", "--port", board.url, "--json").out)
