@@ -100,10 +100,16 @@ class Dive:
     def run(self) -> DiveResult:
         self._prepare()
         self._go_on()
-        if self._may_still_rise():
-            self._end_s = max(self._end_s, self.evidence.splash_s + self._hope_s() + AFTER_LAST_HOPE_S)
+        if self._lasts_longer():
             self._go_on()
         return self._finish()
+
+    def _lasts_longer(self) -> bool:
+        """Whether it is worth going on beyond the planned end; the end is put off then."""
+        if not self._may_still_rise():
+            return False
+        self._end_s = max(self._end_s, self.evidence.splash_s + self._hope_s() + AFTER_LAST_HOPE_S)
+        return True
 
     def _go_on(self) -> None:
         world = self.world
