@@ -119,7 +119,7 @@ class StagedDive(Dive):
     def put_in(self, fault: Fault) -> None:
         """Something breaks now."""
         entry = [fault, None, None]
-        self._faults.append(entry)
+        self.faults.append(entry)
         self.begin_fault(entry)
 
     def switch_off(self, for_s: float) -> None:
@@ -145,7 +145,7 @@ class StagedDive(Dive):
         self.evidence.splash_s = FOR_EVER_S
         self._end_s = FOR_EVER_S
         self._start_controller(0)
-        for entry in self._faults:
+        for entry in self.faults:
             self._await_onset(entry)
         return None
 
