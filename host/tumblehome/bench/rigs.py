@@ -9,15 +9,17 @@ from collections.abc import Callable
 
 from lander.signals import OUTPUTS
 from seatrial.deeds import parse as parse_fault
+from seatrial.plan import Plan
 from seatrial.result import DiveResult
 from seatrial.staged import StagedDive
-from tumblehome.bench.link import Link, LinkError
+from tumblehome.bench.link import Link, LinkError, Refused
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
 
 LOOK_S = 0.2  # between two looks at a board that flies by itself
 ALIVE_S = 20.0  # a session that is silent for a minute is over: something is said as often as this
 RAMP_S = 1.0  # readings on a line go in steps of so long
+HEARS_S = 5.0  # a command is heard by then
 FINDS_S = 15.0  # a trickle has its answer by then
 OUTPUT_NAMES = tuple(row[0] for row in OUTPUTS)
 
@@ -26,6 +28,7 @@ class Rig:
     """What both have in common."""
 
     where = ""
+    plan: Plan
 
     @property
     def now_s(self) -> float:
@@ -56,12 +59,12 @@ class SessionRig(Rig):
                  sleep: Callable[[float], None] = time.sleep) -> None:
         self.where = body.name
         self._body = body
-        self._plan = plan
+        self.plan = plan
         self._speed = speed
         self._sleep = sleep
         self._before_s = 0.0  # of flights of this sequence that are over
         self._paced_s = 0.0
-        self.result: DiveResult | None = None
+        self.flown: list[StagedDive] = []  # that are over, in order
         self._dive = StagedDive(plan, body, seed=seed, at_sea=False)
         self._begin()
 
@@ -70,9 +73,9 @@ class SessionRig(Rig):
         return self._before_s + self._dive.now_s
 
     @property
-    def journal(self) -> bytes:
-        """What the mission has written, as it lies in its slots."""
-        return bytes(self._dive.world_store.data)
+    def journals(self) -> list[bytes]:
+        """What the mission has written, as it lies in its slots: on deck, in the dive, on deck again."""
+        return [bytes(flight.world_store.data) for flight in (*self.flown, self._dive)]
 
     def values(self) -> dict[str, int]:
         dive = self._dive
@@ -118,22 +121,27 @@ class SessionRig(Rig):
 
     def power_off(self, for_s: float) -> str:
         self._dive.switch_off(for_s)
-        self.wait(for_s + self._plan.power.boot_s)
+        self.wait(for_s + self.plan.power.boot_s)
         self._step_now()
         return ""
 
     def begin_dive(self, faults: tuple[str, ...], seed: int) -> None:
         """From here on a lander of the plan dives, armed and thrown in as planned, on a journal of its own."""
         self._before_s = self.now_s
-        self._dive = StagedDive(self._plan, self._body, [parse_fault(fault) for fault in faults], seed)
+        self.flown.append(self._dive)
+        self._dive = StagedDive(self.plan, self._body, [parse_fault(fault) for fault in faults], seed)
         self._begin()
 
     def end_dive(self) -> DiveResult:
         """The dive to its end, and what came of it."""
         while self._dive.go_on():
             self._pace()
-        self.result = self._dive.finish()
-        return self.result
+        result = self._dive.finish()
+        self._before_s = self.now_s
+        self.flown.append(self._dive)
+        self._dive = StagedDive(self.plan, self._body, at_sea=False)
+        self._begin()
+        return result
 
     def close(self) -> None:
         self._body.close()
@@ -169,10 +177,11 @@ class BoardRig(Rig):
     `speed` is how many times as fast as the wall its time goes: 1, but for a practice board. Raises LinkError.
     """
 
-    def __init__(self, link: Link, person: Person, speed: float = 1.0) -> None:
+    def __init__(self, link: Link, person: Person, plan: Plan, speed: float = 1.0) -> None:
         greeting = link.greeting
         self.where = "%s, board %s, chip %s" % (link.url, greeting.get("board", "?"), greeting.get("id", "?"))
         self.link = link
+        self.plan = plan
         self._person = person
         self._speed = speed
         self._began_s = time.monotonic()
@@ -187,11 +196,22 @@ class BoardRig(Rig):
         return {**self.link.readings(), **self._poked, **self._circuits}
 
     def go_on(self, until_s: float) -> None:
-        time.sleep(max(0.0, min(LOOK_S, (until_s - self.now_s) / self._speed)))
+        time.sleep(max(0.0, min(LOOK_S, (until_s - self.now_s)) / self._speed))
 
     def command(self, word: str) -> str:
-        self.link.ask("ask", command=word)
-        self.wait(LOOK_S)
+        """Ask, and wait until the mission has heard it: it steps once a second."""
+        end_s = self.now_s + HEARS_S
+        while True:
+            try:
+                self.link.ask("ask", command=word)
+                break
+            except Refused as error:
+                if not error.reason.startswith("busy") or self.now_s > end_s:
+                    raise
+            self.wait(LOOK_S)
+        stepped_ds = self.link.readings()["uptime_ds"]
+        while self.link.readings()["uptime_ds"] == stepped_ds and self.now_s < end_s:
+            self.wait(LOOK_S)
         return ""
 
     def magnet(self, for_s: float) -> str:

@@ -102,15 +102,18 @@ class Watch:
         self.limits = limits
         self.seen: dict[str, int | None] = {}
         self.unmet: list[str] = []
+        self.refused = 0  # last, by the mission: what it shows for half a minute only
         self._span: dict[str, tuple[int, int]] = {}
 
-    def begin(self) -> None:
-        """From now on counts what `steady` compares."""
+    def look_anew(self, values: dict[str, int]) -> bool:
+        """The same as `look`; from now on counts what `steady` compares."""
         self._span = {}
+        return self.look(values)
 
     def look(self, values: dict[str, int]) -> bool:
         """Whether all is as wanted."""
         self.seen = {name: values.get(name) for name in self.limits}
+        self.refused = values.get("refused") or self.refused
         self.unmet = list(filter(None, (self._unmet(name, one) for name, one in self.limits.items())))
         return not self.unmet
 
@@ -127,6 +130,11 @@ class Watch:
             return "%s went from %d to %d" % (name, low, high)
         return ""
 
+    def why(self) -> str:
+        """What is wrong with what was seen last."""
+        refused = ["the mission refused: %s" % shown("refused", self.refused)] if self.refused else []
+        return "; ".join(self.unmet + refused)
+
     def sentence(self) -> str:
         """What was seen last."""
         return ", ".join("%s %s" % (name, "not measured" if value is None else shown(name, value))
@@ -141,24 +149,23 @@ def expect(rig: Rig, limits: dict[str, Limits], within_s: float = 0.0, for_s: fl
     watch = Watch(limits)
     latest_s = rig.now_s + within_s
     while True:
-        while not watch.look(rig.values()):
+        while not watch.look_anew(rig.values()):
             if rig.now_s >= latest_s - 1e-6:
-                raise Unmet("; ".join(watch.unmet))
+                raise Unmet(watch.why())
             rig.go_on(latest_s)
         if _holds(rig, watch, for_s):
             return watch.sentence()
         if rig.now_s >= latest_s:
-            raise Unmet("; ".join(watch.unmet))
+            raise Unmet(watch.why())
 
 
 def _holds(rig: Rig, watch: Watch, for_s: float) -> bool:
-    watch.begin()
     end_s = rig.now_s + for_s
-    while watch.look(rig.values()):
-        if rig.now_s >= end_s - 1e-6:
-            return True
+    while rig.now_s < end_s - 1e-6:
         rig.go_on(end_s)
-    return False
+        if not watch.look(rig.values()):
+            return False
+    return True
 
 
 # --- what is done -----------------------------------------------------------------------------------------------------
@@ -191,7 +198,7 @@ DOING: dict[type[Step], Callable[[Any, Any], str | None]] = {
     steps.Command: lambda rig, step: _done(rig.command(step.command)),
     steps.Magnet: lambda rig, step: _done(rig.magnet(step.magnet_s)),
     steps.PowerOff: lambda rig, step: _done(rig.power_off(step.power_off_s)),
-    steps.Expect: lambda rig, step: expect(rig, step.limits(), step.within_s, step.for_s),
+    steps.Expect: lambda rig, step: expect(rig, step.limits(rig.plan), step.within_s, step.for_s),
     steps.Poke: lambda rig, step: rig.poke(step.poke, step.level, step.for_s),
     steps.Trickle: lambda rig, _step: rig.trickle(),
     steps.Person: lambda rig, step: _done(rig.do(step.person, step.touch, step.over_s)),

@@ -60,21 +60,37 @@ class _Strict(BaseModel):
 
 
 class Limits(_Strict):
-    """Between what a value must lie; `steady` is how far it may wander while it is held for a time."""
+    """Between what a value must lie; `steady` is how far it may wander while it is held for a time.
+
+    `plan` names a key of the plan, such as "fan.current_ma"; the value is `times` that, to within `within_pct` of it.
+    """
 
     least: int | None = None
     most: int | None = None
     about: int | None = None
     within: int | None = Field(None, ge=0)
+    plan: str | None = None
+    times: float = Field(1.0, gt=0.0, le=1000.0)
+    within_pct: float | None = Field(None, gt=0.0, le=100.0)
     steady: int | None = Field(None, ge=0)
 
     @model_validator(mode="after")
     def _whole(self) -> "Limits":
         if (self.about is None) != (self.within is None):
             raise ValueError("about and within go together: give both")
-        if all(one is None for one in (self.least, self.most, self.about, self.steady)):
-            raise ValueError("nothing is wanted: give least, most, about with within, or steady")
+        if (self.plan is None) != (self.within_pct is None):
+            raise ValueError("plan and within_pct go together: give both")
+        if all(one is None for one in (self.least, self.most, self.about, self.plan, self.steady)):
+            raise ValueError("nothing is wanted: give least, most, about with within, plan with within_pct, or steady")
         return self
+
+    def by(self, plan) -> "Limits":
+        """The same with the plan's number in it. Raises SequenceError where the plan has no such number."""
+        if self.plan is None or self.within_pct is None:
+            return self
+        wanted = self.times * _number_of(plan, self.plan)
+        return Limits(least=self.least, most=self.most, about=round(wanted), steady=self.steady,
+                      within=round(abs(wanted) * self.within_pct / 100.0))
 
     def bounds(self) -> tuple[float, float]:
         """Smallest and largest value that is allowed."""
@@ -87,6 +103,9 @@ class Limits(_Strict):
 
     def __str__(self) -> str:
         parts = []
+        if self.plan is not None:
+            times = "" if self.times == 1.0 else "%g times " % self.times
+            parts.append("%s%s of the plan to within %g %%" % (times, self.plan, self.within_pct or 0.0))
         if self.about is not None:
             parts.append("%d to within %d" % (self.about, self.within or 0))
         if self.least is not None:
@@ -98,7 +117,7 @@ class Limits(_Strict):
         return ", ".join(parts)
 
 
-Wanted = int | str | Limits
+Wanted = int | str | Limits  # a number, a word that stands for one, or limits
 
 
 class Step(_Strict):
@@ -271,10 +290,9 @@ class Expect(Step):
             raise ValueError("steady needs a time to be steady for: add for_s")
         return self
 
-    def limits(self) -> dict[str, Limits]:
-        """The limits of all that must be seen."""
-        return {name: one if isinstance(one, Limits) else Limits(about=_value(name, one), within=0)
-                for name, one in self.expect.items()}
+    def limits(self, plan) -> dict[str, Limits]:
+        """The limits of all that must be seen, with the plan's numbers."""
+        return {name: limits_of(name, one).by(plan) for name, one in self.expect.items()}
 
     def words(self) -> str:
         wanted = ", ".join("%s %s" % (name, one) for name, one in self.expect.items())
@@ -352,16 +370,16 @@ SESSION, BOARD = "session", "board"
 
 
 class Sequence(_Strict):
-    """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "" is the sample.
-
-    `speed`: mission seconds in a second, 0: as fast as the controller answers; on a real board that flies by itself
-    time goes as it goes.
+    """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "" is the sample;
+    `changes` are keys of it with other values. `speed`: mission seconds in a second, 0: as fast as the controller
+    answers; on a real board that flies by itself time goes as it goes.
     """
 
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")
     about: str = Field(min_length=1, max_length=1000)
     on: Literal["session", "board"]
     plan: str = ""
+    changes: dict[str, Any] = {}
     speed: float = Field(AS_FAST_AS_IT_ANSWERS, ge=0.0, le=SPEED_MAX)
     cautions: tuple[str, ...] = Field((), strict=False)
     steps: tuple[Any, ...] = Field(min_length=1, max_length=STEPS_MAX, strict=False)
@@ -432,6 +450,28 @@ def names() -> list[str]:
 def shown(name: str, value: float) -> str:
     """A value for a person: the word that stands for it, or the number."""
     return next((word for word, number in WORDS.get(name, {}).items() if number == value), "%g" % value)
+
+
+def limits_of(name: str, wanted: Wanted) -> Limits:
+    """What is wanted of a value, as limits. Raises ValueError for a word that stands for nothing there."""
+    return wanted if isinstance(wanted, Limits) else Limits(about=_value(name, wanted), within=0)
+
+
+def check_plan(sequence: Sequence, plan) -> None:
+    """Raises SequenceError where the plan lacks a number that the sequence compares with."""
+    for step in sequence.steps:
+        if isinstance(step, Expect):
+            step.limits(plan)
+
+
+def _number_of(plan, key: str) -> float:
+    found = plan
+    for name in key.split("."):
+        found = getattr(found, name, None)
+    if isinstance(found, bool) or not isinstance(found, int | float):
+        raise SequenceError("%s is no number of the plan: name a key as in the plan file, such as fan.current_ma"
+                            % key[:60])
+    return float(found)
 
 
 def _step(told: Any, place: str, sentences: list[str]) -> Step | None:
