@@ -1,8 +1,8 @@
 """A dive that somebody leads by the hand: it stops after every step of the controller, and readings may be held.
 
-It is the engine of `seatrial.dive`, with the same body, sea and journal. Where nobody asks for a stop and holds nothing,
-its journal is that of `Dive.run`, byte for byte. On deck (`at_sea=False`) nobody throws it in and nobody arms it: a test
-on the bench holds the readings that it wants the controller to be told.
+It is the engine of `seatrial.dive`, with the same body, sea and journal. Where nobody asks for a stop and holds
+nothing, its journal is that of `Dive.run`, byte for byte. On deck (`at_sea=False`) nobody throws it in and nobody arms
+it: a test on the bench holds the readings that it wants the controller to be told.
 """
 
 from collections.abc import Sequence

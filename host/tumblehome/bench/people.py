@@ -9,7 +9,7 @@ import typer
 from seatrial.practice import PracticeBoard
 from tumblehome import terminal
 
-OVER_STEP_S = 1.0  # a touch that takes its time goes in steps of so long, of the board's time
+OVER_STEPS = 20  # a touch that takes its time goes in so many steps
 NOT_ANSWERED = "not answered: there is nobody at a terminal"
 
 
@@ -91,7 +91,7 @@ class AtPractice:
         return ""
 
     def do(self, _words: str, touch: dict[str, int], over_s: float, wait) -> str:
-        steps = max(1, int(over_s / OVER_STEP_S))
+        steps = OVER_STEPS if over_s else 1
         before = {name: self._now(name) for name in touch}
         for number in range(1, steps + 1):
             if over_s:

@@ -16,7 +16,8 @@ from tumblehome.bench.link import Link, LinkError, Refused
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
 
-LOOK_S = 0.2  # between two looks at a board that flies by itself
+LOOK_S = 0.2  # between two looks at a board that flies by itself, of its time
+LOOK_WALL_S = 0.05  # and no sooner than this by the wall
 ALIVE_S = 20.0  # a session that is silent for a minute is over: something is said as often as this
 RAMP_S = 1.0  # readings on a line go in steps of so long
 HEARS_S = 5.0  # a command is heard by then
@@ -196,7 +197,7 @@ class BoardRig(Rig):
         return {**self.link.readings(), **self._poked, **self._circuits}
 
     def go_on(self, until_s: float) -> None:
-        time.sleep(max(0.0, min(LOOK_S, (until_s - self.now_s)) / self._speed))
+        time.sleep(max(0.0, min(max(LOOK_S, LOOK_WALL_S * self._speed), until_s - self.now_s) / self._speed))
 
     def command(self, word: str) -> str:
         """Ask, and wait until the mission has heard it: it steps once a second."""

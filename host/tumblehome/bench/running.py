@@ -178,7 +178,8 @@ def _done(said: str) -> str:
     return ""
 
 
-def _home(rig, _step) -> str:
+def come_home(rig: SessionRig) -> str:
+    """The dive to its end, and how that was. Raises Unmet where a law was broken or it did not come up."""
     result = rig.end_dive()
     broken = ["law %d is broken: %s" % (one.number, one.sentence) for one in result.verdicts if one.verdict == BROKEN]
     sentence = outcome(result)["sentence"]
@@ -193,7 +194,7 @@ DOING: dict[type[Step], Callable[[Any, Any], str | None]] = {
     steps.LetGo: lambda rig, _step: rig.let_go(),
     steps.Break: lambda rig, step: rig.put_in(step.fault),
     steps.Sea: lambda rig, step: rig.begin_dive(step.faults, step.seed),
-    steps.Home: _home,
+    steps.Home: lambda rig, _step: come_home(rig),
     steps.Wait: lambda rig, step: rig.wait(step.wait_s),
     steps.Command: lambda rig, step: _done(rig.command(step.command)),
     steps.Magnet: lambda rig, step: _done(rig.magnet(step.magnet_s)),

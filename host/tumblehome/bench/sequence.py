@@ -21,6 +21,7 @@ from seatrial.faults import FaultError
 from seatrial.on_deck import TOUCHES
 from seatrial.staged import OWN, RANGES
 from seatrial.world import NOT_WRITTEN, OPEN, SHORTED, SOUND, WRITTEN
+from tumblehome.wording import CAUTIONS
 
 LIBRARY = Path(__file__).with_name("sequences")
 BYTES_MAX = 1_000_000
@@ -29,6 +30,8 @@ LONGEST_S = 30 * 86400.0
 SPEED_MAX = 1e6
 AS_FAST_AS_IT_ANSWERS = 0.0
 
+# Complaints of the models in plainer words.
+PLAIN = {"extra_forbidden": "is not known here: leave it out", "missing": "is missing: add it"}
 COMMAND_NUMBERS = {word: number for number, word in COMMANDS.items() if number}
 CIRCUIT_WORDS = {"untested": 0, "sound": SOUND, "open": OPEN, "shorted": SHORTED}
 # Words that stand for a value of a reading or an output.
@@ -372,7 +375,7 @@ SESSION, BOARD = "session", "board"
 class Sequence(_Strict):
     """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "" is the sample;
     `changes` are keys of it with other values. `speed`: mission seconds in a second, 0: as fast as the controller
-    answers; on a real board that flies by itself time goes as it goes.
+    answers; on a real board that flies by itself time goes as it goes. `cautions` are names of `wording.CAUTIONS`.
     """
 
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")
@@ -384,6 +387,14 @@ class Sequence(_Strict):
     cautions: tuple[str, ...] = Field((), strict=False)
     steps: tuple[Any, ...] = Field(min_length=1, max_length=STEPS_MAX, strict=False)
     folder: Path = Path()
+
+    @field_validator("cautions")
+    @classmethod
+    def _known(cls, given: tuple[str, ...]) -> tuple[str, ...]:
+        for name in given:
+            if name not in CAUTIONS:
+                raise ValueError("%s is no caution: %s" % (name[:40], _near(name, CAUTIONS)))
+        return given
 
     @model_validator(mode="after")
     def _in_place(self) -> "Sequence":
@@ -493,7 +504,7 @@ def _step(told: Any, place: str, sentences: list[str]) -> Step | None:
 def _sentence(error: Any) -> str:
     where = ".".join(str(part) for part in error["loc"] if part not in ("int", "str", "Limits"))
     said = error["msg"].removeprefix("Value error, ")
-    said = {"extra_forbidden": "is not known here: leave it out", "missing": "is missing: add it"}.get(error["type"], said)
+    said = PLAIN.get(error["type"], said)
     return "%s: %s" % (where, said) if where else said
 
 
