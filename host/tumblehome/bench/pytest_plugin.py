@@ -6,8 +6,8 @@
         controller.expect(state="safe", refused="water inside", within_s=2)
 
 `pytest --controller sim` runs it in this process, `--controller micropython` in a real MicroPython, and with a port
-(`--controller /dev/ttyACM0`) on the board there, in lockstep and with its outputs dry. A second fixture, `run_sequence`,
-runs a sequence of `tumblehome bench run` by its name or file, and fails where that fails.
+(`--controller /dev/ttyACM0`) on the board there, in lockstep and with its outputs dry. A second fixture,
+`run_sequence`, runs a sequence of `tumblehome bench run` by its name or file, and fails where that fails.
 """
 
 from collections.abc import Callable, Iterator
@@ -29,6 +29,7 @@ from tumblehome.bench.sequence import BOARD, COMMAND_NUMBERS, Limits, SequenceEr
 
 SIM, MICROPYTHON = "sim", "micropython"
 PRACTICE_SPEED = 20.0
+STARTS_S = 30.0  # a practice board, on a machine that has much else to do
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -190,7 +191,9 @@ def _board(request: pytest.FixtureRequest, plan: Plan) -> Iterator[BoardRig]:
                 return
             _need_micropython()
             board = stack.enter_context(PracticeBoard(plan, speed=PRACTICE_SPEED))
-            yield BoardRig(stack.enter_context(open_link(board.url)), AtPractice(board), plan, PRACTICE_SPEED)
+            nobody = AtPractice(board)
+            yield BoardRig(stack.enter_context(open_link(board.url, STARTS_S)), nobody, plan, PRACTICE_SPEED,
+                           nobody.clock)
         except LinkError as error:
             pytest.fail(str(error), pytrace=False)
 

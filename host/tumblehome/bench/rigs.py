@@ -175,23 +175,26 @@ class SessionRig(Rig):
 class BoardRig(Rig):
     """A board that flies by itself, seen through its line; a `person` touches what the line cannot.
 
-    `speed` is how many times as fast as the wall its time goes: 1, but for a practice board. Raises LinkError.
+    `clock` counts the seconds of its time, and `speed` is how many of them are in a second of the wall: both are the
+    wall's but for a practice board. Raises LinkError.
     """
 
-    def __init__(self, link: Link, person: Person, plan: Plan, speed: float = 1.0) -> None:
+    def __init__(self, link: Link, person: Person, plan: Plan, speed: float = 1.0,
+                 clock: Callable[[], float] = time.monotonic) -> None:
         greeting = link.greeting
         self.where = "%s, board %s, chip %s" % (link.url, greeting.get("board", "?"), greeting.get("id", "?"))
         self.link = link
         self.plan = plan
         self._person = person
         self._speed = speed
-        self._began_s = time.monotonic()
+        self._clock = clock
+        self._began_s = clock()
         self._poked: dict[str, int] = {}
         self._circuits: dict[str, int] = {}
 
     @property
     def now_s(self) -> float:
-        return (time.monotonic() - self._began_s) * self._speed
+        return self._clock() - self._began_s
 
     def values(self) -> dict[str, int]:
         return {**self.link.readings(), **self._poked, **self._circuits}
@@ -245,13 +248,13 @@ class BoardRig(Rig):
 
     def trickle(self) -> None:
         """Both release circuits; what was found is among the values afterwards."""
-        end_s = time.monotonic() + FINDS_S
+        end_s = self.now_s + FINDS_S
         while True:
             said = self.link.ask("circuits")
             found = {channel: self.link.number_in(said, channel) for channel in ("primary", "backup")}
             if all(found.values()):
                 break
-            if time.monotonic() > end_s:
+            if self.now_s > end_s:
                 raise LinkError("the release circuits were not found out within %.0f s: %s" % (FINDS_S, found))
             self.wait(LOOK_S)
         self._circuits = {channel + "_circuit": value for channel, value in found.items()}

@@ -18,8 +18,8 @@ from seatrial.practice import SPEED_MAX, SPEED_MIN, PracticeBoard, not_possible
 from tumblehome import terminal, writing
 from tumblehome.bench import sequence as sequences
 from tumblehome.bench.junit import junit
-from tumblehome.bench.link import Link, LinkError, open_link
-from tumblehome.bench.people import AtPractice, AtTerminal, Person, Relay
+from tumblehome.bench.link import Link, LinkError, Session, open_link
+from tumblehome.bench.people import AtPractice, AtTerminal, Relay
 from tumblehome.bench.ports import Port, the_port
 from tumblehome.bench.rigs import BoardRig, SessionRig
 from tumblehome.bench.running import FAILED, GONE, NOT_RUN, PASSED, Outcome, StepResult, run
@@ -28,6 +28,7 @@ from tumblehome.rehearsal import read_plan
 from tumblehome.wording import CAUTIONS
 
 PRACTICE = "practice"  # in the place of a port
+STARTS_S = 30.0  # a practice board, on a machine that has much else to do
 STATUS = {PASSED: 0, FAILED: 1, GONE: 3}
 LOOK = {PASSED: "green", FAILED: "bold red", GONE: "bold red", NOT_RUN: ""}
 
@@ -138,18 +139,23 @@ def _rig(chosen: Sequence, plan: Plan, port: str | None, speed: float, live: boo
     with ExitStack() as stack:
         try:
             board = stack.enter_context(_practice(chosen, plan, speed)) if port == PRACTICE else None
-            link = stack.enter_context(open_link(board.url if board else the_port(port)))
+            link = stack.enter_context(open_link(board.url, STARTS_S) if board else open_link(the_port(port)))
+            rig: SessionRig | BoardRig
             if chosen.on == BOARD:
-                yield BoardRig(link, _person(stack, board, relay), plan, speed if board else 1.0)
-                return
-            body = link.session(plan.mission_record())
-            stack.callback(body.close)
-            if live:
-                _go_live(body)
-            rig = SessionRig(body, plan, speed)
+                rig = _board_rig(stack, link, plan, board, relay, speed)
+            else:
+                rig = SessionRig(_body(stack, link, plan, live), plan, speed)
         except (LinkError, BodyError, OSError) as error:
             terminal.refuse([terminal.printable(str(error))])
         yield rig
+
+
+def _body(stack: ExitStack, link: Link, plan: Plan, live: bool) -> Session:
+    body = link.session(plan.mission_record())
+    stack.callback(body.close)
+    if live:
+        _go_live(body)
+    return body
 
 
 def _practice(chosen: Sequence, plan: Plan, speed: float) -> PracticeBoard:
@@ -161,17 +167,18 @@ def _practice(chosen: Sequence, plan: Plan, speed: float) -> PracticeBoard:
     return PracticeBoard(plan, speed=its_speed)
 
 
-def _person(stack: ExitStack, board: PracticeBoard | None, relay: str | None) -> Person:
+def _board_rig(stack: ExitStack, link: Link, plan: Plan, board: PracticeBoard | None, relay: str | None,
+               speed: float) -> BoardRig:
     if board is not None:
-        return AtPractice(board)
-    if relay is None:
-        return AtTerminal()
-    worked = Relay(relay)
-    stack.callback(worked.close)
-    return AtTerminal(worked)
+        nobody = AtPractice(board)
+        return BoardRig(link, nobody, plan, speed, nobody.clock)
+    worked = Relay(relay) if relay else None
+    if worked:
+        stack.callback(worked.close)
+    return BoardRig(link, AtTerminal(worked), plan)
 
 
-def _go_live(body) -> None:
+def _go_live(body: Session) -> None:
     for name in ("release", "lamps"):
         print("caution: %s" % CAUTIONS[name], file=sys.stderr)
     code = body.live_code()

@@ -57,7 +57,8 @@ class Outcome:
         return sum(step.outcome == PASSED for step in self.steps)
 
 
-def run(sequence: Sequence, rig: SessionRig | BoardRig, progress: Callable[[StepResult], None] | None = None) -> Outcome:
+def run(sequence: Sequence, rig: SessionRig | BoardRig,
+        progress: Callable[[StepResult], None] | None = None) -> Outcome:
     """Run it. A controller that goes away in the middle ends it as gone; `progress` is told each step before and after.
 
     Never raises for what the controller does.

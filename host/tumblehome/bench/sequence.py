@@ -9,7 +9,7 @@ the board's own sensors and circuits.
 import tomllib
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
@@ -71,11 +71,11 @@ class Limits(_Strict):
     least: int | None = None
     most: int | None = None
     about: int | None = None
-    within: int | None = Field(None, ge=0)
+    within: int | None = Field(default=None, ge=0)
     plan: str | None = None
-    times: float = Field(1.0, gt=0.0, le=1000.0)
-    within_pct: float | None = Field(None, gt=0.0, le=100.0)
-    steady: int | None = Field(None, ge=0)
+    times: float = Field(default=1.0, gt=0.0, le=1000.0)
+    within_pct: float | None = Field(default=None, gt=0.0, le=100.0)
+    steady: int | None = Field(default=None, ge=0)
 
     @model_validator(mode="after")
     def _whole(self) -> "Limits":
@@ -146,7 +146,7 @@ class Set(Step):
 
     boards = False
     set: dict[str, int] = Field(min_length=1)
-    over_s: float = Field(0.0, ge=0.0, le=LONGEST_S)
+    over_s: float = Field(default=0.0, ge=0.0, le=LONGEST_S)
 
     @field_validator("set", mode="before")
     @classmethod
@@ -196,11 +196,11 @@ class Break(Step):
 
 
 class Sea(Step):
-    """A whole dive of the plan begins: from here on the simulator's sea moves the readings, and faults come as written."""
+    """A whole dive of the plan begins: from here on the simulator's sea moves the readings; faults come as written."""
 
     boards = False
-    faults: tuple[str, ...] = Field((), strict=False)
-    seed: int = Field(1, ge=0, le=2**32 - 1)
+    faults: tuple[str, ...] = Field(default=(), strict=False)
+    seed: int = Field(default=1, ge=0, le=2**32 - 1)
     sea: Literal[True]
 
     @field_validator("faults")
@@ -274,8 +274,8 @@ class Expect(Step):
 
     in_dive = True
     expect: dict[str, Wanted] = Field(min_length=1)
-    within_s: float = Field(0.0, ge=0.0, le=LONGEST_S)
-    for_s: float = Field(0.0, ge=0.0, le=LONGEST_S)
+    within_s: float = Field(default=0.0, ge=0.0, le=LONGEST_S)
+    for_s: float = Field(default=0.0, ge=0.0, le=LONGEST_S)
 
     @field_validator("expect")
     @classmethod
@@ -308,8 +308,8 @@ class Poke(Step):
 
     sessions = False
     poke: str
-    level: int = Field(1, ge=1, le=100)
-    for_s: float = Field(1.0, ge=0.05, le=10.0)
+    level: int = Field(default=1, ge=1, le=100)
+    for_s: float = Field(default=1.0, ge=0.05, le=10.0)
 
     @model_validator(mode="after")
     def _known(self) -> "Poke":
@@ -340,7 +340,7 @@ class Person(Step):
     sessions = False
     person: str = Field(min_length=1, max_length=400)
     touch: dict[str, int] = {}
-    over_s: float = Field(0.0, ge=0.0, le=86400.0)
+    over_s: float = Field(default=0.0, ge=0.0, le=86400.0)
 
     @field_validator("touch")
     @classmethod
@@ -373,9 +373,11 @@ SESSION, BOARD = "session", "board"
 
 
 class Sequence(_Strict):
-    """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "" is the sample;
-    `changes` are keys of it with other values. `speed`: mission seconds in a second, 0: as fast as the controller
-    answers; on a real board that flies by itself time goes as it goes. `cautions` are names of `wording.CAUTIONS`.
+    """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "": the sample.
+
+    `changes` are keys of the plan with other values. `speed` is mission seconds in a second, 0: as fast as the
+    controller answers; on a real board that flies by itself time goes as it goes. `cautions` are names of
+    `wording.CAUTIONS`.
     """
 
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")
@@ -383,8 +385,8 @@ class Sequence(_Strict):
     on: Literal["session", "board"]
     plan: str = ""
     changes: dict[str, Any] = {}
-    speed: float = Field(AS_FAST_AS_IT_ANSWERS, ge=0.0, le=SPEED_MAX)
-    cautions: tuple[str, ...] = Field((), strict=False)
+    speed: float = Field(default=AS_FAST_AS_IT_ANSWERS, ge=0.0, le=SPEED_MAX)
+    cautions: tuple[str, ...] = Field(default=(), strict=False)
     steps: tuple[Any, ...] = Field(min_length=1, max_length=STEPS_MAX, strict=False)
     folder: Path = Path()
 
