@@ -17,6 +17,15 @@ RANGES = {name: (lowest, highest) for name, lowest, highest, _start in INPUTS}
 OWN = ("uptime_ds", "reset_cause", "command")  # the controller's own count, and what the line brings: never held
 
 
+def check_reading(name: str, value: int) -> None:
+    """Raises ValueError, with what is allowed, for what a controller cannot be told."""
+    if name not in RANGES or name in OWN:
+        raise ValueError("%s is no reading that can be set" % name[:40])
+    lowest, highest = RANGES[name]
+    if not lowest <= value <= highest:
+        raise ValueError("%s is %d; allowed is %d to %d" % (name, value, lowest, highest))
+
+
 class _Pause(Exception):
     """The dive stands still here."""
 
@@ -98,11 +107,7 @@ class StagedDive(Dive):
 
     def hold_reading(self, name: str, value: int) -> None:
         """The controller is told this value from its next step on, which comes at once. Raises ValueError."""
-        if name not in RANGES or name in OWN:
-            raise ValueError("%s is no reading that can be held" % name)
-        lowest, highest = RANGES[name]
-        if not lowest <= value <= highest:
-            raise ValueError("%s is %d; allowed is %d to %d" % (name, value, lowest, highest))
+        check_reading(name, value)
         self.body.held[name] = value
         self.wake()
 

@@ -11,7 +11,7 @@ from lander.signals import OUTPUTS
 from seatrial.deeds import parse as parse_fault
 from seatrial.plan import Plan
 from seatrial.result import DiveResult
-from seatrial.staged import StagedDive
+from seatrial.staged import StagedDive, check_reading
 from tumblehome.bench.link import Link, LinkError, Refused
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
@@ -89,7 +89,9 @@ class SessionRig(Rig):
         self._pace()
 
     def set(self, readings: dict[str, int], over_s: float = 0.0) -> None:
-        """The controller is told these from now on."""
+        """The controller is told these from now on. Raises ValueError, and nothing is changed then."""
+        for name, value in readings.items():
+            check_reading(name, value)
         before = self.values()
         steps = max(1, int(over_s / RAMP_S))
         for number in range(1, steps + 1):

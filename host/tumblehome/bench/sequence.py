@@ -19,7 +19,7 @@ from lander.words import COMMANDS, REFUSALS
 from seatrial.deeds import parse as parse_fault
 from seatrial.faults import FaultError
 from seatrial.on_deck import TOUCHES
-from seatrial.staged import OWN, RANGES
+from seatrial.staged import RANGES, check_reading
 from seatrial.world import NOT_WRITTEN, OPEN, SHORTED, SOUND, WRITTEN
 from tumblehome.wording import CAUTIONS
 
@@ -157,11 +157,9 @@ class Set(Step):
     @classmethod
     def _known(cls, given: dict[str, int]) -> dict[str, int]:
         for name, value in given.items():
-            if name not in RANGES or name in OWN:
+            if name not in RANGES:
                 raise ValueError("%s is no reading that can be set: %s" % (name[:40], _near(name, RANGES)))
-            lowest, highest = RANGES[name]
-            if not lowest <= value <= highest:
-                raise ValueError("%s is %d; allowed is %d to %d" % (name, value, lowest, highest))
+            check_reading(name, value)
         return given
 
     def words(self) -> str:

@@ -7,6 +7,7 @@ import pytest
 
 from lander.signals import INPUTS
 from seatrial.plan import load_sample
+from seatrial.staged import OWN
 from tumblehome.bench import sequence as sequences
 from tumblehome.bench.sequence import Limits, SequenceError, check_plan, load, names, parse, shown
 
@@ -101,7 +102,7 @@ def test_the_library_is_named_by_its_files_and_fits_the_sample(name: str) -> Non
 
 def test_a_reading_has_the_range_of_the_cores_own_table_at_both_ends() -> None:
     for name, lowest, highest, _start in INPUTS:
-        if name in sequences.OWN:
+        if name in OWN:
             continue
         read("[[step]]\nset = { %s = %d }\n[[step]]\nset = { %s = %d }\n" % (name, lowest, name, highest))
         assert name in refused("[[step]]\nset = { %s = %d }\n" % (name, highest + 1))
