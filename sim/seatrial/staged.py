@@ -8,6 +8,7 @@ it: a test on the bench holds the readings that it wants the controller to be to
 from collections.abc import Sequence
 
 from lander.signals import INPUTS
+from seatrial import hope
 from seatrial.dive import Dive
 from seatrial.faults import Fault
 from seatrial.result import DiveResult
@@ -89,7 +90,7 @@ class StagedDive(Dive):
             self.at(max(until_s, self.world.now_s), self._reach)
         try:
             self._go_on()
-            if not self._is_extended and self._lasts_longer():
+            if not self._is_extended and hope.put_off_end(self):
                 self._is_extended = True
                 self._go_on()
         except _Pause:

@@ -178,7 +178,7 @@ class LetGo(Step):
 
 
 class Break(Step):
-    """A fault begins now, as the faults of a dive are written: `fault = "camera-crash"`."""
+    """A fault begins now, as the faults of a dive are written: `fault = "camera-crashed"`."""
 
     boards = False
     in_dive = True
