@@ -186,7 +186,7 @@ def obey(mission, now_ds: int, inputs, outputs) -> int:
         return arm_anyway(mission, now_ds, inputs, outputs)
     if command == signals.ASK_DISARM and mission.state == ARMED:
         return table.DISARM_ASKED
-    if mission.state != SAFE:
+    if mission.state != SAFE or mission.bench_channel != NOBODY:  # one fire ends before another can be made ready
         refuse(mission, now_ds, signals.WRONG_STATE)
     elif command == signals.READY_PRIMARY or command == signals.READY_BACKUP:
         mission.ready_channel = 0 if command == signals.READY_PRIMARY else 1
@@ -209,7 +209,9 @@ def obey_in_test(mission, now_ds: int, inputs, outputs) -> int:
 
 def dry_on_deck(mission, inputs) -> bool:
     """No valid sign of water, held or raw, and at least one valid sign of air."""
-    wet = (inputs.contact_ok and inputs.contact_wet) or mission.contact.on or mission.depth.deep.on
+    depth = mission.depth
+    wet = (inputs.contact_ok and inputs.contact_wet) or mission.contact.on or depth.deep.on or (
+        depth.valid and not depth.atmosphere)
     return not wet and speaks_of_air(mission, inputs)
 
 

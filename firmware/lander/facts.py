@@ -90,7 +90,7 @@ def gather(mission, now_ds: int, inputs) -> int:
         facts |= table.TOO_DEEP
     if depth.rising.on:
         facts |= table.RISING
-    if depth.sank.on or (depth.vacuum.on and mission.contact.on):
+    if depth.sank.on or (depth.vacuum.on and mission.contact.on and mission.command_ds >= 0):
         facts |= table.SANK_AGAIN
     if mission.leak.on:
         facts |= table.LEAK

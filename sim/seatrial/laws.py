@@ -32,7 +32,8 @@ UNSHOWN = "No sensor showed water: nothing told the controller that it was not o
 BENCH_S = 5.0  # the longest that the bench energises a release for
 UNSEEN_DECK = "A release was energised on deck, where a sensor did not show air: one sign alone ends no dive."
 AS_ON_DECK = "As far as it knew unarmed, and a sensor told of air to the end: one sign may be a fault on deck."
-NO_RISE = "It never went under: no rise could be seen, and without one air on the sensors ends no release."
+NO_RISE = "Both signs never showed water: no rise could be seen, and without one air on the sensors ends no dive."
+SLEPT_THROUGH = "The controller had no power from before it went under until it was up: nothing told it of a dive."
 RUN_S = 30.0  # a start that lasts less has no time to learn from its sensors where it is
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
 
@@ -143,19 +144,19 @@ def not_on_deck(evidence: Evidence) -> tuple[str, str]:
             return BROKEN, "The bench left the %s release energised for %.0f s." % (fire.channel, lasted_s)
     hauled_s = evidence.hauled_s
     wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
-    never_under = evidence.under_s is None
+    no_rise = evidence.under_s is None or evidence.both_signs_s is None
     seen = [one for one in wrong if hauled_s is None or one.from_s < hauled_s
-            or not (one.deck_unseen or never_under)]
+            or not (one.deck_unseen or no_rise)]
     if seen:
         return BROKEN, "A release was energised %s after the splash on deck." % since_splash(evidence, seen[0].from_s)
     if wrong:
-        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
+        return EXCUSED, NO_RISE if no_rise else UNSEEN_DECK
     if hauled_s is None:
         return KEPT, "No release was energised on deck."
     ends_s = [evidence.end_s if attempt.to_s is None else attempt.to_s for attempt in evidence.attempts]
     on_deck_s = max(ends_s, default=hauled_s) - hauled_s
-    if on_deck_s > AIR_SEEN_S and (evidence.attempts[-1].deck_unseen or never_under):
-        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
+    if on_deck_s > AIR_SEEN_S and (evidence.attempts[-1].deck_unseen or no_rise):
+        return EXCUSED, NO_RISE if no_rise else UNSEEN_DECK
     if on_deck_s > AIR_SEEN_S:
         return BROKEN, "A release was still energised %s after it was back on deck." % clock_text(on_deck_s)
     return KEPT, "No release was energised on deck."
@@ -264,6 +265,10 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
         return EXCUSED, "No power at the surface."
     if _unshown(evidence) and not evidence.beacon:
         return EXCUSED, UNSHOWN
+    if _taken_for_deck(evidence) and not evidence.beacon:
+        return EXCUSED, AS_ON_DECK
+    if _slept_through(evidence) and evidence.command_s is None:
+        return EXCUSED, SLEPT_THROUGH
     if evidence.journal_lost and evidence.powered_for(by_s, RUN_S) is None:
         return EXCUSED, "At the surface no start lasted for %.0f s, and the memory had refused %d records." % (
             RUN_S, evidence.journal_lost)
@@ -283,6 +288,13 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     first_s = min(span.from_s for span in evidence.beacon)
     return KEPT, "Beacon on %s after it surfaced, for the rest of the run." % clock_text(
         max(0.0, first_s - evidence.surfaced_s))
+
+
+def _slept_through(evidence: Evidence) -> bool:
+    """Without power from before it went under until it was up."""
+    return evidence.under_s is not None and not any(
+        span.from_s < evidence.surfaced_s and (span.to_s is None or span.to_s > evidence.under_s)
+        for span in evidence.powered)
 
 
 def _memory_gone_afloat(evidence: Evidence) -> bool:

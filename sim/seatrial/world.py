@@ -403,6 +403,9 @@ class World:
         if self.freed_by and hull.ballast_left > 0.0:
             return ("the %s release let go, but %.0f %% of the ballast hangs on: net force %.1f N downward"
                     % (self.freed_by, 100.0 * hull.ballast_left, hull.net_force_n(hull.depth_m)))
+        if self.freed_by and hull.on_bottom:
+            return "the ballast is gone (%s release), and the mud holds it: it pulls with %.1f N" % (
+                self.freed_by, -hull.net_force_n(hull.depth_m))
         if self.freed_by:
             return "the ballast is gone (%s release) and it is on its way up" % self.freed_by
         parts = ["primary %s" % _state_of(self.primary), "backup %s" % _state_of(self.backup)]

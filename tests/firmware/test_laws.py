@@ -291,6 +291,18 @@ class TestLaw3NotOnDeck:
         assert told.events == [journal.E_BENCH_ON, journal.E_BENCH_OFF]
         assert breaches(told, 3) == []
 
+    def test_no_further_fire_is_made_ready_while_the_bench_fires(self):
+        told = Story().say(signals.READY_BACKUP).say(signals.FIRE).after(2).say(signals.READY_BACKUP)
+        assert told.outputs.refused == signals.WRONG_STATE
+        told.say(signals.FIRE).after(4)
+        assert not told.trace[-1].driven
+
+    def test_a_pressure_above_the_atmosphere_makes_the_line_deaf(self):
+        """Sinking with a dead contact: the first metres must not pass for a deck on which somebody types."""
+        told = Story().arm().show(contact_wet=0, pressure_mbar=1013 + 120).after(10).say(signals.ASK_DISARM)
+        assert told.outputs.refused == signals.SIGN_OF_WATER
+        assert told.state == "armed"
+
     @pytest.mark.parametrize("wait_s", [None, 11])
     def test_the_bench_does_not_fire_after_one_step_or_too_late(self, wait_s):
         told = Story()

@@ -82,6 +82,7 @@ def test_the_timeline_is_in_order_and_ends_with_the_run(told):
     ("jammed:channel=both", True, "passive", "freed by the corroding link alone"),
     ("main-dead@record", True, "second board", "freed by the second board, which drove the backup release"),
     ("caught@100m", False, "none", "Still down 5:10:00 after the splash: it is caught at 100 m and held there."),
+    ("deep-mud:suction_n=500", False, "none", "the ballast is gone (primary release), and the mud holds it: it pulls"),
     ("never-sinks", True, "none", "It never went under."),
     ("hauled-back@record", True, "none", "Hauled back on deck"),
 ])

@@ -42,7 +42,8 @@ def spans(*named: tuple[str, float]) -> list[Span]:
 def good_dive() -> Evidence:
     """A dive in which all went as planned."""
     return Evidence(
-        plan=SAMPLE, splash_s=SPLASH_S, end_s=END_S, under_s=UNDER_S, water_shown_s=UNDER_S, wet_s=SPLASH_S, deepest_m=430.0,
+        plan=SAMPLE, splash_s=SPLASH_S, end_s=END_S, under_s=UNDER_S, water_shown_s=UNDER_S, both_signs_s=UNDER_S,
+        wet_s=SPLASH_S, deepest_m=430.0,
         touchdown_s=BOTTOM_S, left_bottom_s=LEFT_S, freed_s=LEFT_S - 20.0, freed_by="primary", surfaced_s=UP_S,
         command_s=DUE_S, command_reason="timed release due", rise_confirmed_s=LEFT_S + 10.0,
         spans=spans(("safe", 0.0), ("armed", 12.0), ("descend", UNDER_S), ("record", BOTTOM_S), ("release", DUE_S),
@@ -114,7 +115,7 @@ CASES = (
     (3, "released on deck before the dive, where a sensor showed water", {"hauled_s": 8000.0, "attempts": [
         attempt(300.0, been_under=False, deck_unseen=True)]}, BROKEN, ["-0:05:00"]),
     (3, "released on deck, having floated all the while", {"hauled_s": 8000.0, "under_s": None, "attempts": [
-        attempt(9000.0, been_under=False)]}, EXCUSED, ["never went under"]),
+        attempt(9000.0, been_under=False)]}, EXCUSED, ["no rise could be seen"]),
     (3, "released on deck before it floated all the while", {"hauled_s": 8000.0, "under_s": None, "attempts": [
         attempt(300.0, been_under=False)]}, BROKEN, ["-0:05:00"]),
     (3, "still driven on deck, where a sensor showed water", {
@@ -178,7 +179,8 @@ CASES = (
     (7, "felt for a moment, and later for an hour", {"leaks": [
         Span("leak", 5000.0, 5004.0), Span("leak", DUE_S - 3600.0, DUE_S)]}, BROKEN, ["from 4:00:05"]),
     (7, "leaked on the way down, with one sign of water", {"leaks": [Span("leak", UNDER_S + 60.0)],
-                                                           "command_s": UNDER_S + 900.0}, KEPT, ["one sign of water"]),
+                                                           "command_s": UNDER_S + 900.0, "both_signs_s": None}, KEPT,
+     ["one sign of water"]),
     (7, "leaked on the way down, with both signs", {
         "leaks": [Span("leak", UNDER_S + 60.0)], "command_s": UNDER_S + 900.0, "both_signs_s": UNDER_S + 5.0}, BROKEN,
      ["Water inside from 0:01:05"]),
@@ -214,8 +216,8 @@ CASES = (
     (9, "a camera that never worked", {"recorded_on_bottom_s": 0.0, "camera_unable_s": DUE_S}, EXCUSED,
      ["could not record"]),
     (9, "one sign of water alone, waited for", {
-        "recorded_on_bottom_s": DUE_S - UNDER_S - 1300.0, "touchdown_s": UNDER_S + 20.0}, EXCUSED,
-     ["one sign of water stood alone for 0:14:40"]),
+        "recorded_on_bottom_s": DUE_S - UNDER_S - 1300.0, "touchdown_s": UNDER_S + 20.0, "both_signs_s": None},
+     EXCUSED, ["one sign of water stood alone for 0:14:40"]),
     (9, "both signs of water at once, and begun late", {
         "recorded_on_bottom_s": DUE_S - UNDER_S - 1000.0, "touchdown_s": UNDER_S + 20.0, "both_signs_s": UNDER_S + 5.0},
      BROKEN, ["only 94."]),
@@ -523,6 +525,12 @@ MENDED = {
     "afloat, and a pressure that tells of sinking again": ("pressure-offset:mbar=2000@surface+3min", set()),
     "each attempt forgotten": ("attempt-resets@splash flash-refuses@splash", {2, 4, 8, 12}),
     "a command afloat, with a dead contact": ("contact-dead@start+300s line-noise@record+8700s", {8, 11}),
+    "up and down again within an outage": ("half-loaded@splash second-reset@splash", {8}),
+    "afloat without a command, and a pressure below any air": ("second-reset@splash pressure-creeps@splash", {10}),
+    "released afloat by the clock, and no pressure": ("link-early@start+300s pressure-gone@record+8700s", {10}),
+    "back on deck, and no rise that could be seen": ("pressure-frozen@start+300s hauled-back@record+8700s", {3}),
+    "the arming forgotten, and a dead contact": ("records-damaged@splash contact-dead@splash", {1, 2, 8, 9, 12}),
+    "commands from the splash on, and a dead contact": ("contact-dead@splash line-noise@splash", {8, 11}),
     "the second board on deck, where its contact is wet": ("second-contact-bridged@splash hauled-back@splash", {13}),
 }
 

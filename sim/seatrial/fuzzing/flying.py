@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from seatrial.account import is_home
-from seatrial.campaign.flying import _Watch as Watch
+from seatrial.campaign.flying import Watch
 from seatrial.dive import Dive
 from seatrial.fuzzing.coverage import WatchedBody, points_of
 from seatrial.fuzzing.drawing import Drawn
