@@ -29,7 +29,7 @@ from tumblehome.bench.sequence import BOARD, COMMAND_NUMBERS, Limits, SequenceEr
 
 SIM, MICROPYTHON = "sim", "micropython"
 PRACTICE_SPEED = 20.0
-STARTS_S = 30.0  # a practice board, on a machine that has much else to do
+STARTS_S = 30.0  # within this a practice board answers, on a machine that has much else to do
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -192,8 +192,9 @@ def _board(request: pytest.FixtureRequest, plan: Plan) -> Iterator[BoardRig]:
             _need_micropython()
             board = stack.enter_context(PracticeBoard(plan, speed=PRACTICE_SPEED))
             nobody = AtPractice(board)
-            yield BoardRig(stack.enter_context(open_link(board.url, STARTS_S)), nobody, plan, PRACTICE_SPEED,
-                           nobody.clock)
+            link = stack.enter_context(open_link(board.url, STARTS_S))
+            link.patience_s = STARTS_S
+            yield BoardRig(link, nobody, plan, PRACTICE_SPEED, nobody.clock)
         except LinkError as error:
             pytest.fail(str(error), pytrace=False)
 

@@ -28,7 +28,7 @@ from tumblehome.rehearsal import read_plan
 from tumblehome.wording import CAUTIONS
 
 PRACTICE = "practice"  # in the place of a port
-STARTS_S = 30.0  # a practice board, on a machine that has much else to do
+STARTS_S = 30.0  # within this a practice board answers, on a machine that has much else to do
 STATUS = {PASSED: 0, FAILED: 1, GONE: 3}
 LOOK = {PASSED: "green", FAILED: "bold red", GONE: "bold red", NOT_RUN: ""}
 
@@ -140,6 +140,7 @@ def _rig(chosen: Sequence, plan: Plan, port: str | None, speed: float, live: boo
         try:
             board = stack.enter_context(_practice(chosen, plan, speed)) if port == PRACTICE else None
             link = stack.enter_context(open_link(board.url, STARTS_S) if board else open_link(the_port(port)))
+            link.patience_s = STARTS_S if board else 0.0
             rig: SessionRig | BoardRig
             if chosen.on == BOARD:
                 rig = _board_rig(stack, link, plan, board, relay, speed)
