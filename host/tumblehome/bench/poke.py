@@ -152,7 +152,7 @@ def poke(link: Link, name: str, level: int, seconds: float) -> dict[str, int]:
                                                                                      seconds + REST_S)
     before_ds = link.number_in(link.status(), "uptime_ds")
     link.so_far = "nothing was judged; if %s was on already, it goes off by itself" % CIRCUITS[name].what
-    link.ask("poke", output=name, level=level, ms=round(1000 * seconds))
+    _begin(link, name, level, seconds)
     link.so_far = off_by_itself
     while True:
         time.sleep(LOOK_S)
@@ -167,6 +167,19 @@ def poke(link: Link, name: str, level: int, seconds: float) -> dict[str, int]:
     measured = {key: link.number_in(said, key)
                 for key in ("supply_mv", "supply_ma", "peak_ma", "rest_ma", "camera_ma")}
     return {**measured, "ended_early": int(lasted_s < seconds + REST_S - SLACK_S)}
+
+
+def _begin(link: Link, name: str, level: int, seconds: float) -> None:
+    """Once what somebody poked before is off again, which it is by itself."""
+    end_s = time.monotonic() + LONGEST_S + REST_S
+    while True:
+        try:
+            link.ask("poke", output=name, level=level, ms=round(1000 * seconds))
+            return
+        except Refused as error:
+            if "is on" not in error.reason or time.monotonic() > end_s:
+                raise
+        time.sleep(LOOK_S)
 
 
 def added_ma(measured: dict[str, int]) -> int | None:
