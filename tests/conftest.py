@@ -13,6 +13,8 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 settings.load_profile("steady")
 
+pytest_plugins = ["tumblehome.bench.pytest_plugin"]  # as its entry point does where the tool is installed
+
 
 @pytest.fixture
 def sample() -> SimpleNamespace:

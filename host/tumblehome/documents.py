@@ -18,6 +18,7 @@ from seatrial.plan import Plan, symbol_of
 from seatrial.plan.keys import bounds, sections_in, words_of
 from seatrial.workings.whole import CHAPTERS
 from tumblehome import board_tables, circuit_picture, wiring_picture
+from tumblehome.bench.sequence import BOARD, KINDS, SESSION
 from tumblehome.tables import names_of
 
 PART = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
@@ -93,6 +94,15 @@ def deck_verbs_table() -> str:
 
 def session_verbs() -> str:
     return rows(("verb", "pairs", "answer", "what it does"), board_tables.tables("deck_words")["SESSION_VERBS"])
+
+
+def sequence_steps() -> str:
+    """Every step that a sequence may have: its key and its other keys, where it is done, what it does."""
+    return rows(("key", "with it", "on", "what it does"), (
+        (key, ", ".join(name for name in step.model_fields if name != key),
+         " and ".join(on for on, is_done in ((SESSION, step.sessions), (BOARD, step.boards)) if is_done)
+         + (", in a dive" if step.in_dive and key != "home" else ""),
+         " ".join((step.__doc__ or "").split())) for key, step in KINDS.items()))
 
 
 def mission_record() -> str:
@@ -177,7 +187,8 @@ SUMMED = ("lander", "lander.floats", "lander.ballast")
 PARTS: dict[str, Callable[[], str]] = {
     "mission_table": mission_table, "conditions": conditions, "diagram": diagram, "journal_fields": journal_fields,
     "inputs": inputs, "outputs": outputs, "verbs": verbs, "deck_verbs": deck_verbs_table,
-    "session_verbs": session_verbs, "mission_record": mission_record, "lamp_codes": lamp_codes,
+    "session_verbs": session_verbs, "sequence_steps": sequence_steps, "mission_record": mission_record,
+    "lamp_codes": lamp_codes,
     "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
     "plan_keys": plan_keys, **{"pins_" + board: partial(pins, board) for board in board_tables.BOARDS},
 }

@@ -18,6 +18,7 @@ from seatrial.dice import Dice
 from seatrial.evidence import Evidence
 from seatrial.faults import SECOND, Fault, FaultError, unfit
 from seatrial.holding import Holding
+from seatrial.hope import AFTER_LAST_HOPE_S
 from seatrial.result import DiveResult, Series
 from seatrial.second import SecondBoard
 from seatrial.store import PowerCut, SimulatedStore
@@ -29,7 +30,6 @@ GESTURE_S = 7.0
 SUPPLY_LOOK_S = 10.0  # a controller without power looks this often whether it can start
 HAUL_STEP_S = 0.5
 CAMERA_ANEW_S = 300.0  # to see that it has hung, to press in vain, to wait without supply and to start it
-AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after the last thing that could bring it up
 LOOK_AFTER_S = 15.0
 SEEN_WITHIN_MBAR = 60.0
 FIRING_PLACES = ((0, "primary"), (1, "backup"))
@@ -100,8 +100,7 @@ class Dive:
     def run(self) -> DiveResult:
         self._prepare()
         self._go_on()
-        if hope.is_left(self):
-            self._end_s = max(self._end_s, self.evidence.splash_s + hope.longest_s(self) + AFTER_LAST_HOPE_S)
+        if hope.put_off_end(self):
             self._go_on()
         return self._finish()
 

@@ -1,5 +1,7 @@
 """How long a run goes on: until the last thing that could bring the lander up has had its time."""
 
+AFTER_LAST_HOPE_S = 3 * 3600.0  # the run goes on this long after that
+
 
 def driven_s(dive) -> float:
     """How long after the splash, s, a driven release should have brought it up."""
@@ -26,6 +28,14 @@ def is_left(dive) -> bool:
     if sea.freed_by or sea.hull.caught or sea.ballast_sticks >= 1.0:
         return False
     return sea.release_possible() or (dive.plan.release.passive.fitted and not sea.link.jammed)
+
+
+def put_off_end(dive) -> bool:
+    """Put the end of the run off until all that is left has had its time; False where nothing is."""
+    if not is_left(dive):
+        return False
+    dive._end_s = max(dive._end_s, dive.evidence.splash_s + longest_s(dive) + AFTER_LAST_HOPE_S)
+    return True
 
 
 def _is_to_come(fault, from_s: float | None, to_s: float | None) -> bool:

@@ -9,6 +9,7 @@ from tumblehome.bench.listing import bench_list
 from tumblehome.bench.load import bench_load
 from tumblehome.bench.poke import bench_poke
 from tumblehome.bench.practice import bench_practice
+from tumblehome.bench.run import bench_run
 from tumblehome.bench.status import bench_status
 from tumblehome.bench.watch import bench_watch
 
@@ -23,6 +24,7 @@ bench.command("poke", epilog="Example: tumblehome bench poke lights --level 40 -
 bench.command("clock", epilog="Example: tumblehome bench clock --set")(bench_clock)
 bench.command("load", epilog="Example: tumblehome bench load my-dive.toml --port /dev/ttyACM0")(bench_load)
 bench.add_typer(journal)
+bench.command("run", epilog="Example: tumblehome bench run arm-and-disarm --port practice --junit out.xml")(bench_run)
 bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(bench_flash)
 
 

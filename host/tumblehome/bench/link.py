@@ -77,6 +77,7 @@ class Link:
         """
         self.url = url
         self.so_far = SENT_BEFORE
+        self.patience_s = 0.0  # no answer is awaited for less; more than 0 where the other end is slow by itself
         self.notice: Callable[[str], None] | None = None
         self._number = random.randrange(1, 9_000_000)  # so that two people at one port do not take the other's answer
         self._heard = b""
@@ -113,7 +114,7 @@ class Link:
     def exchange(self, text: str) -> dict[str, str]:
         """The pairs of the answer to a request that is whole but for its number and its checksum."""
         verb = text.split(" ", 1)[0]
-        patience_s = PATIENCE_S.get(verb, SILENT_S)
+        patience_s = max(PATIENCE_S.get(verb, SILENT_S), self.patience_s)
         tries = 2 if verb in REPEATED or text == "clock" else 1
         self._number = self._number % 999_999_999 + 1
         try:
