@@ -3,6 +3,7 @@
 import typer
 
 from tumblehome.bench.clock import bench_clock
+from tumblehome.bench.diving import bench_dive
 from tumblehome.bench.flash import bench_flash
 from tumblehome.bench.journal import journal
 from tumblehome.bench.listing import bench_list
@@ -23,6 +24,8 @@ bench.command("poke", epilog="Example: tumblehome bench poke lights --level 40 -
 bench.command("clock", epilog="Example: tumblehome bench clock --set")(bench_clock)
 bench.command("load", epilog="Example: tumblehome bench load my-dive.toml --port /dev/ttyACM0")(bench_load)
 bench.add_typer(journal)
+bench.command("dive", epilog="Example: tumblehome bench dive my-dive.toml --fault jammed@record --port /dev/ttyACM0")(
+    bench_dive)
 bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(bench_flash)
 
 
