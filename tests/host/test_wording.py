@@ -1,10 +1,12 @@
 """How values stand in tables and on pages."""
 
+import re
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
-from tumblehome.wording import NOTHING, shown
+from tumblehome.wording import CAUTIONS, NOTHING, shown
 
 
 @pytest.mark.parametrize(("value", "digits", "text"), [
@@ -14,3 +16,10 @@ from tumblehome.wording import NOTHING, shown
 ])
 def test_a_value_is_shown_as_a_person_reads_it(value, digits, text):
     assert shown(value, digits) == text
+
+
+def test_what_is_said_before_something_moves_stands_in_the_hardware_notes():
+    notes = (Path(__file__).parents[2] / "hw_notes" / "cautions.md").read_text(encoding="utf-8").replace("**", "")
+    for sentence in CAUTIONS.values():
+        for part in re.split(r"[:;.] ?", sentence):
+            assert part.strip() in notes, part

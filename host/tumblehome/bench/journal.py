@@ -117,7 +117,8 @@ def journal_clear(
             there = link.pull(progress)
         missing = set(there.records) - set(pulled.records_of(image))
         if there.newest is None or len(missing) == len(there.records):
-            terminal.out.print("nothing of %s is on the controller any more: it was cleared before" % file)
+            terminal.out.print("nothing of %s is on the controller any more: it was cleared before" % file,
+                               soft_wrap=True)
             return
         if missing:
             _refuse_to_clear("%s lacks %d of the %d records on the controller" % (
@@ -125,7 +126,7 @@ def journal_clear(
         if there.written != image:
             _refuse_to_clear("%s and the controller differ in a slot that holds no record" % file)
         clear(link, there.newest)
-        terminal.out.print("cleared: %d records are in %s only" % (len(there.records), file))
+        terminal.out.print("cleared: %d records are in %s only" % (len(there.records), file), soft_wrap=True)
 
 
 def clear(link: Link, newest: bytes) -> None:

@@ -28,7 +28,7 @@ RESTART_S = 12.0  # for a controller to start anew, its USB port with it
 SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
-PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
+PATIENCE_S = {"keep": 5.0, "clear": 10.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
 
 
 class LinkError(Exception):
@@ -67,7 +67,7 @@ class Pulled:
 class Link:
     """A controller that has said hello; a context manager. `greeting` is its answer to that.
 
-    Raises Gone and Refused from every request.
+    `notice` is told when silence that may last for long does. Raises Gone and Refused from every request.
     """
 
     def __init__(self, url: str, within_s: float = OPEN_S, ends_session: bool = True) -> None:
@@ -77,6 +77,7 @@ class Link:
         """
         self.url = url
         self.so_far = SENT_BEFORE
+        self.notice: Callable[[str], None] | None = None
         self._number = random.randrange(1, 9_000_000)  # so that two people at one port do not take the other's answer
         self._heard = b""
         self._port: serial.SerialBase | None = None
@@ -118,7 +119,7 @@ class Link:
         try:
             for left in reversed(range(tries)):
                 self._send(text)
-                said = self._answer(text, time.monotonic() + patience_s / tries, is_last=not left)
+                said = self._patient_answer(text, patience_s / tries, is_last=not left)
                 if said is not None:
                     return said
         except (serial.SerialException, OSError) as error:
@@ -207,11 +208,15 @@ class Link:
         self.close()
         within_s = RESTART_S if within_s is None else within_s
         end_s = time.monotonic() + within_s
+        tell_s = time.monotonic() + SILENT_S
         while True:
             try:
-                self._open(OPEN_S)
+                self._open(HELLO_TRY_S)
                 return self.greeting
             except LinkError as error:
+                if tell_s < time.monotonic() < end_s:
+                    self._tell("it has not come back from its restart yet, which may take %.0f s" % within_s)
+                    tell_s = end_s
                 if time.monotonic() >= end_s:
                     raise self._gone("it has not come back within %.0f s: %s" % (within_s, error)) from None
             time.sleep(LOOK_S)
@@ -293,6 +298,19 @@ class Link:
         if self._port is None:
             raise self._gone("its port was left")
         return self._port
+
+    def _patient_answer(self, asked: str, patience_s: float, is_last: bool) -> dict[str, str] | None:
+        """The same as `_answer`, with a word to the person where the answer takes its time."""
+        end_s = time.monotonic() + patience_s
+        said = self._answer(asked, min(end_s, time.monotonic() + SILENT_S), is_last)
+        if said is None and time.monotonic() < end_s:
+            self._tell("no answer to `%s` yet, which may take %.0f s" % (asked.split(" ", 1)[0], patience_s))
+            said = self._answer(asked, end_s, is_last)
+        return said
+
+    def _tell(self, sentence: str) -> None:
+        if self.notice:
+            self.notice(sentence)
 
     def _answer(self, asked: str, end_s: float, is_last: bool) -> dict[str, str] | None:
         """The answer to the newest request; None when it has not come by then, or the request came there in pieces."""

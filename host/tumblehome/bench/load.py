@@ -39,7 +39,7 @@ def bench_load(
         told = link.ask("plan")
         terminal.out.print("%s: %s %s; checksum %s, generation %s, whole copies %s of 2" % (
             link.url, terminal.printable(worked.plan.dive.name), "was there already" if was_there else "counts now",
-            told["crc"], told["generation"], told["copies"]))
+            told["crc"], told["generation"], told["copies"]), soft_wrap=True)
 
 
 def counts(link: Link, record: bytes) -> bool:

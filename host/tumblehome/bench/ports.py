@@ -77,6 +77,7 @@ def controller(port: str | None) -> Iterator[Link]:
         link = Link(the_port(port))
     except LinkError as error:
         terminal.refuse([terminal.printable(str(error))])
+    link.notice = terminal.complain
     with link, told():
         yield link
 
