@@ -23,6 +23,9 @@ from seatrial.plan import load_sample
 PIECE_BYTES = 4096
 PASS_MS = 200  # electronics are brought forward when so much has gone by
 SETTLE_MS = 3000
+PATIENCE_S = 60.0  # a machine with much to do
+ENDED_BY_ITSELF = "it gave no reason"
+TRICKLES = ("primary_trickle", "backup_trickle")
 RELEASES = ("release_primary_pct", "release_backup_pct")
 # At the end of boards/simulated.py: bytes come in long pieces, the end of each line is told as it is heard, a turn
 # takes a millisecond, so that the drivers do not ask more than the lines, and the heap is told when it is wanted.
@@ -145,6 +148,20 @@ class StormBoard(BoardProcess):
         except BodyError as error:
             self._stopped(self._last_words() if "has ended" in str(error) else str(error))
 
+    def _read_lines(self) -> None:
+        data = self._read(PATIENCE_S)
+        if data is None:
+            raise BodyError("its process has hung for %.0f s" % PATIENCE_S)
+        if not data:
+            raise BodyError("its process has ended")
+        self._take(data)
+
+    def _last_words(self) -> str:
+        status = self._process.wait(PATIENCE_S) if self._process else 0
+        if status:
+            return "its interpreter ended with status %d: %s" % (status, " / ".join(self._printed))
+        return self._printed[-1] if self._printed else ENDED_BY_ITSELF
+
     def _stopped(self, why: str) -> None:
         self.ended = why
         self.electronics.let_go()
@@ -225,8 +242,7 @@ class StormBoard(BoardProcess):
         """What the pins drive, trickles and lamps among it."""
         lines = self.electronics._lines
         return {**self.electronics.levels(), "beacon": lines["beacon"].level,
-                "surface_supply": lines["surface_supply"].level, "primary_trickle": lines["primary_trickle"].level,
-                "backup_trickle": lines["backup_trickle"].level}
+                "surface_supply": lines["surface_supply"].level, **{name: lines[name].level for name in TRICKLES}}
 
 
 # --- the same in this process ---------------------------------------------------------------------------------------
@@ -311,7 +327,7 @@ class HereBoard(StormBoard):
             while True:
                 self._flight.turn()
                 if self._flight.is_over:
-                    self._stopped("it gave no reason")
+                    self._stopped(ENDED_BY_ITSELF)
                     return
                 if not self._has_bytes() and not board._piece and self._now_ms >= self._until_ms:
                     return

@@ -74,6 +74,11 @@ def whole(line: bytes) -> bytes | None:
     return text
 
 
+def whole_end(line: bytes) -> bytes | None:
+    """The text of the longest end of this line that is whole: its beginning may have been forgotten."""
+    return next(filter(None, (whole(line[at:]) for at in range(len(line)))), None)
+
+
 def is_held(line: bytes, mode: str) -> bool:
     """Whether this line, or an end of it, could be one that is held back in this mode."""
     if mode == STILL:
