@@ -14,18 +14,20 @@ Exit status 0: all of that held. 1: it did not, and the lines before it are told
 """
 
 import argparse
+import re
 import sys
 from collections import Counter, deque
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from itertools import chain
 from time import perf_counter
 
 from lander import VERSION, wire
 from lander.table import ARMED, SAFE
 from seatrial.bodies import BodyError
 from seatrial.storm_boards import ENDED_BY_ITSELF, PIECE_BYTES, RELEASES, TRICKLES, HereBoard, StormBoard
-from seatrial.storm_lines import MODES, STILL, Item, Storm, crc, is_held, whole, whole_end
+from seatrial.storm_lines import MODES, NO_FIRE, STILL, Item, Storm, crc, is_held, whole, whole_end
 
 LINES, QUICK_LINES = 1_000_000, 5_000
 LIFE_LINES = 10_000  # then its power is cut, and the next life has another kind of line held back
@@ -33,6 +35,7 @@ WEIGH_LINES = 500
 LONG_BYTES = 1 << 20  # a line without an end, once in a storm
 UNFINISHED_MS = 10_000
 MINUTE_MS = 62_000
+LEADING = re.compile(rb" *0*([0-9]*)")
 SPOILT = b"\x01\n"  # an end behind which no checksum is right
 SHOWN = 12
 ENDING = ("keep", "clear", "bye")  # what asks a board to start anew
@@ -104,13 +107,14 @@ class Watch:
         self._last: deque[bytes] = deque(maxlen=SHOWN)
         self._board = board or (HereBoard if here else StormBoard)(self)
 
-    def run(self, lines: int) -> Told:
-        """Throw so many lines."""
+    def run(self, lines: int, long_bytes: int = LONG_BYTES) -> Told:
+        """Throw so many lines, a long one first."""
         began_s = perf_counter()
-        items = self._storm.items()
+        life_lines = min(LIFE_LINES, -(-lines // len(MODES)))
+        items = chain([Item(b"1 hello " + b"x" * long_bytes + b"*typed\n")], self._storm.items())
         while self.told.lines < lines:
             self._begin_life()
-            end = min(lines, self.told.lines + LIFE_LINES)
+            end = min(lines, self.told.lines + life_lines)
             while self.told.lines < end:
                 self.throw(next(items))
                 if self._board.ended is not None:
@@ -120,6 +124,21 @@ class Watch:
             self._end_life()
         self.told.wall_s = perf_counter() - began_s
         return self.told
+
+    def begin(self) -> None:
+        """A life in which only the second step of a release is held back, for `throw_now`."""
+        self._mode = NO_FIRE
+        self._board.renew_flash()
+        self._start()
+
+    def throw_now(self, item: Item) -> None:
+        """Throw one item at once, and hold all that it does."""
+        self.throw(item)
+        self._type(bytes(self._waiting), 0)
+        self._waiting = bytearray()
+        self._hold_answers()
+        if self._board.ended is not None:
+            self._come_back()
 
     def close(self) -> None:
         """Let the board go."""
@@ -134,8 +153,6 @@ class Watch:
         self._start()
         self._heaps = []
         self._weighed = self.told.lines // WEIGH_LINES
-        if self.told.lives == 1:
-            self._throw_long()
 
     def _start(self) -> None:
         self._is_live = self._is_in_session = self._may_end = False
@@ -164,8 +181,8 @@ class Watch:
         on = [name for name, level in board.driven().items() if level]
         if board.state == SAFE and on:
             self._fault("after a minute of silence it is not off: %s" % ", ".join(on))
-        growth = _growth(self._heaps)
-        self.told.growth = max(self.told.growth, growth)
+        if self._mode == STILL:  # in which nothing starts anew
+            self.told.growth = max(self.told.growth, _growth(self._heaps))
         self.told.heap_first = self.told.heap_first or (self._heaps or [0])[0]
         self.told.heap_most = max([self.told.heap_most, *self._heaps])
         self.told.board_s += board._now_ms / 1000.0
@@ -173,10 +190,6 @@ class Watch:
 
     def _weigh(self) -> None:
         self._heaps.append(self._board.weigh())
-
-    def _throw_long(self) -> None:
-        """A line as long as a photo: it is answered once, when its end comes."""
-        self.throw(Item(b"1 hello " + b"x" * LONG_BYTES + b"*typed\n"))
 
     # --- one item ---------------------------------------------------------------------------------------------------
 
@@ -268,7 +281,7 @@ class Watch:
             else:
                 self._obeyed(asked.split()[1].decode(), words)
                 self._storm.learn(answer)
-        elif verb != "no" or number not in ("0", known):
+        elif verb != "no" or number not in ("0", known, _readable(line)):
             self._fault("an answer of no kind: %r" % answer[:80])
         else:
             self.told.refused[" ".join(words).split(":")[0].split("=")[0][:40]] += 1
@@ -294,17 +307,22 @@ class Watch:
             what, self._seed, self.told.lives, self._mode, self.told.lines, [one[:80] for one in self._last][-3:]))
 
 
+def _readable(line: bytes) -> str:
+    """The number that a line begins with; one that is refused may be answered with it."""
+    return LEADING.match(line)[1].decode()
+
+
 def _growth(heaps: list[int]) -> int:
     """How much more the second half of a life took at most than the first."""
     half = len(heaps) // 2
     return max(heaps[half:]) - max(heaps[:half]) if half else 0
 
 
-def storm(seed: int, lines: int, here: bool = False) -> Told:
+def storm(seed: int, lines: int, here: bool = False, long_bytes: int = LONG_BYTES) -> Told:
     """One storm in one process."""
     watch = Watch(seed, here=here)
     try:
-        return watch.run(lines)
+        return watch.run(lines, long_bytes)
     finally:
         watch.close()
 

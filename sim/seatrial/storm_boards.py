@@ -281,7 +281,13 @@ class HereBoard(StormBoard):
     """The same code in this process: no MicroPython is needed, and its flash is a folder."""
 
     def _prepare(self, board: str) -> None:
-        sys.modules.setdefault("vfs", _as_module("vfs", VfsLfs2=_Folder))
+        self._vfs_before = sys.modules.get("vfs")
+        sys.modules["vfs"] = folders = ModuleType("vfs")
+        folders.__dict__["VfsLfs2"] = _Folder
+        from boards import flash_volume
+
+        self._volume_before = flash_volume.__dict__["vfs"]
+        flash_volume.__dict__["vfs"] = folders
         self._board = board
         self._pins = constants("boards/%s.py" % board)
         self._fitted = constants("boards/fitted.py")
@@ -338,6 +344,16 @@ class HereBoard(StormBoard):
 
     def _end(self) -> None:
         self._flight = None
+
+    def close(self) -> None:
+        from boards import flash_volume
+
+        super().close()
+        flash_volume.__dict__["vfs"] = self._volume_before
+        if self._vfs_before is None:
+            del sys.modules["vfs"]
+        else:
+            sys.modules["vfs"] = self._vfs_before
 
     def exchange(self, text: str) -> bytes | None:
         """What is answered to one line of the board."""
@@ -419,9 +435,3 @@ def _here(storm: HereBoard):
             """Another interpreter."""
 
     return Board()
-
-
-def _as_module(name: str, **its) -> ModuleType:
-    module = ModuleType(name)
-    module.__dict__.update(its)
-    return module

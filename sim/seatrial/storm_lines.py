@@ -29,6 +29,8 @@ NAMES = {
 NUMBERS = (0, 1, 2, 3, 5, 6, 7, 39, 40, 49, 50, 63, 64, 65, 99, 100, 101, 144, 199, 200, 201, 255, 256, 1000, 1023,
            10000, 10001, 16383, 16384, 65535, 65536, (1 << 30) - 1, 1 << 30, (1 << 31) - 1, 1 << 31, (1 << 32) - 1,
            1 << 32, 1 << 63, 10**9, 10**11, -1, -2, -(1 << 30), -(1 << 31))
+USUAL = {"level": (0, 1, 1, 1, 1, 50, 100, 101), "ms": (49, 50, 50, 100, 1000, 3000, 10000, 10001),
+         "s": (0, 1, 200_000_000, 400_000_000, (1 << 30) - 1, 1 << 30), "on": (0, 0, 1, 2), "slots": (0, 64, 1000)}
 NO_NUMBERS = ("", "-", "--1", "+1", "1.5", "1e3", "0x10", "00000000001", "nan", "None", "on", "1,2", "1 2", "=", "==")
 NO_VERBS = ("__init__", "obey", "check", "bring", "let_go", "x" * 60, "*", "ok", "no")
 NO_PAIRS = ("x=1", "at=0", "=", "at=", "=1", "hex=00", "code=0000", "from=0", "level=1", "command=fire")
@@ -37,9 +39,9 @@ HEX = ("", "0", "00", "zz", "blank", "bad", "BLANK", "0g", "ff" * 64, "FF" * 64,
 SILENCES_MS = (100, 2000, 9000, 11000, 62000)
 LONG = (199, 200, 201, 202, 256, 1000, 5000)
 NUMBER = re.compile(rb"[0-9]{1,9}\Z")
-HELD_VALUES = {"no ready": {"ready-primary", "ready-backup", "3", "4"}, "no fire": {"fire", "5"}}
+STILL, NO_READY, NO_FIRE = "still", "no ready", "no fire"
+HELD_VALUES = {NO_READY: {"ready-primary", "ready-backup", "3", "4"}, NO_FIRE: {"fire", "5"}}
 MOVERS = {"ask", "poke", "circuits", "session", "keep", "clear"}
-STILL = "still"
 MODES = (STILL, *HELD_VALUES)  # what is held back in one life of a board, so that nothing, or no release, may move
 
 
@@ -249,8 +251,8 @@ class Storm:
             return "%s=%s" % (key, self._pick(HEX))
         if kind in ("HHHH", "NNNN"):
             return "%s=%04X" % (key, self._below(65536))
-        if key == "s":
-            return "s=%d" % self._below(1 << 29)
+        if key in USUAL:
+            return "%s=%d" % (key, self._pick(USUAL[key]))
         return "%s=%d" % (key, self._pick(NUMBERS[:24]))
 
     def _inputs(self) -> list[str]:

@@ -14,9 +14,8 @@ from typing import Annotated
 import typer
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from boards.deck_line import QUIET_MS
-from boards.deck_session import STEP_MS_MAX
 from lander.journal import RECORD_BYTES, is_blank
+from seatrial.board_files import constants
 from seatrial.bodies import BodyError, CPythonBody
 from seatrial.dive import Dive
 from seatrial.laws import clock_text
@@ -43,6 +42,7 @@ LIVE = "live"
 LIVE_SPEED = 60.0  # lamps and latches can still follow
 SPEED_MIN = 0.1
 ALIVE_S = 10.0  # between two lines to a controller that has nothing to do yet
+HELD_S = 2  # a driver's permission outlives the last turn that gave it by so long
 DANGERS = ("release", "load", "gas", "lamps", "pack")
 
 
@@ -135,7 +135,8 @@ def _let_go(is_live: bool) -> str:
     if not is_live:
         return "its outputs were dry"
     return "it lets its releases go within %d s, and all else when it starts anew after %d s of silence" % (
-        STEP_MS_MAX // 1000 + 2, QUIET_MS // 1000)
+        HELD_S + constants("boards/deck_session.py")["STEP_MS_MAX"] // 1000,
+        constants("boards/deck_line.py")["QUIET_MS"] // 1000)
 
 
 def _fly(link: Link, dive: Chosen, expected: DiveResult, live: bool, speed: float | None) -> DiveResult:
