@@ -27,7 +27,7 @@ from lander import VERSION, wire
 from lander.table import ARMED, SAFE
 from seatrial.bodies import BodyError
 from seatrial.storm_boards import ENDED_BY_ITSELF, PIECE_BYTES, RELEASES, TRICKLES, HereBoard, StormBoard
-from seatrial.storm_lines import MODES, NO_FIRE, STILL, Item, Storm, crc, is_held, whole, whole_end
+from seatrial.storm_lines import MODES, NO_FIRE, STILL, Item, Storm, crc, is_held, number_of, whole, whole_ends
 
 LINES, QUICK_LINES = 1_000_000, 5_000
 LIFE_LINES = 10_000  # then its power is cut, and the next life has another kind of line held back
@@ -273,15 +273,15 @@ class Watch:
             self._fault("an answer that is none: %r" % answer[:80])
             return
         number, verb, *words = text.decode().split(" ")
-        asked = whole(line) or (whole_end(line) if self._may_be_torn else None)
-        known = asked.split()[0].lstrip(b"0").decode() or "0" if asked else "0"
+        ends = whole_ends(line) if self._may_be_torn else filter(None, [whole(line)])
+        asked = next((text for text in ends if number_of(text) == number), None)
         if verb == "ok":
-            if asked is None or number != known:
+            if asked is None:
                 self._fault("obeyed: %r" % line[:80])
             else:
                 self._obeyed(asked.split()[1].decode(), words)
                 self._storm.learn(answer)
-        elif verb != "no" or number not in ("0", known, _readable(line)):
+        elif verb != "no" or (number not in ("0", _readable(line)) and asked is None):
             self._fault("an answer of no kind: %r" % answer[:80])
         else:
             self.told.refused[" ".join(words).split(":")[0].split("=")[0][:40]] += 1
@@ -309,7 +309,7 @@ class Watch:
 
 def _readable(line: bytes) -> str:
     """The number that a line begins with; one that is refused may be answered with it."""
-    return LEADING.match(line)[1].decode()
+    return LEADING.match(line)[1].decode() or "0"
 
 
 def _growth(heaps: list[int]) -> int:

@@ -76,9 +76,14 @@ def whole(line: bytes) -> bytes | None:
     return text
 
 
-def whole_end(line: bytes) -> bytes | None:
-    """The text of the longest end of this line that is whole: its beginning may have been forgotten."""
-    return next(filter(None, (whole(line[at:]) for at in range(len(line)))), None)
+def whole_ends(line: bytes) -> Iterator[bytes]:
+    """The texts of the ends of this line that are whole: its beginning may have been forgotten."""
+    return filter(None, (whole(line[at:]) for at in range(len(line))))
+
+
+def number_of(text: bytes) -> str:
+    """The number of a whole line, as it is answered."""
+    return "%d" % int(text.split()[0])
 
 
 def is_held(line: bytes, mode: str) -> bool:

@@ -21,7 +21,7 @@ from seatrial import line_guided, line_storm
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.line_storm import LONG_BYTES, Watch
 from seatrial.practice import PracticeBoard
-from seatrial.storm_lines import GRAMMAR, MODES, NO_FIRE, NO_READY, STILL, Storm, crc, is_held, whole, whole_end
+from seatrial.storm_lines import GRAMMAR, MODES, NO_FIRE, NO_READY, STILL, Storm, crc, is_held, whole, whole_ends
 
 HERE_LINES, THERE_LINES = 300, 2400
 PATIENCE_S = 30.0
@@ -67,7 +67,11 @@ def test_the_checksum_is_that_of_another_implementation():
     (b"7 hello " + b"x" * 200 + b"*typed", None)])
 def test_a_line_is_whole_as_the_wire_is_described(line, text):
     assert whole(line) == text
-    assert whole_end(b"1 see fr" + line) == text
+
+
+def test_a_line_whose_beginning_was_forgotten_is_known_by_its_end():
+    assert list(whole_ends(b"1 see fr7 hello*" + crc(b"7 hello"))) == [b"7 hello"]
+    assert list(whole_ends(b"1 see fr7 hello*0000")) == []
 
 
 @pytest.mark.parametrize(("mode", "line", "held"), [
