@@ -112,10 +112,9 @@ class FlashVolume:
         return True
 
     def _has(self, name: str) -> bool:
-        has = False
-        for entry in self.fs.ilistdir(""):  # to its end: littlefs keeps hold of a listing that was left in the middle
-            has = has or entry[0] == name
-        return has
+        # Read to its end: a listing that is left open is closed when it is collected, and that may be in the middle of
+        # another operation of littlefs, which then ends the interpreter.
+        return name in [entry[0] for entry in self.fs.ilistdir("")]
 
     def _remove(self, folder: str) -> None:
         if not self._has(folder):

@@ -192,8 +192,11 @@ class Flash:
 class _Files:
     """The file system of this process."""
 
-    ilistdir = os.ilistdir
     open = open
+
+    @staticmethod
+    def ilistdir(folder):
+        return os.ilistdir(folder)
 
 
 class Watchdog:

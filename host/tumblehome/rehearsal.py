@@ -6,7 +6,7 @@ import shlex
 import sys
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import typer
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -21,7 +21,7 @@ from seatrial.faults import Fault, FaultError, unfit
 from seatrial.laws import clock_text
 from seatrial.plan import Plan, PlanError, load, load_sample
 from seatrial.result import DiveResult
-from seatrial.scenario import ScenarioError, scenario_command
+from seatrial.scenario import ScenarioError
 from seatrial.scenario import read as read_scenario
 from tumblehome import terminal, writing
 from tumblehome.page.dive import dive_page
@@ -42,44 +42,69 @@ def _seed(given: str | int) -> int:
     return int(text)
 
 
+PlanArgument = Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")]
+FaultOption = Annotated[list[str] | None, typer.Option(
+    metavar="NAME[:key=value,...]@WHEN",
+    help="A fault to put in, as often as wanted; `tumblehome faults` lists them. WHEN: start, splash, touchdown,"
+         " attempt, freed, afloat, a mission state, a depth (200m), a time after the splash (45min), or word+time"
+         " (record+10min).")]
+SeedOption = Annotated[int | None, typer.Option(
+    metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same journal; 1 when left out.")]
+ScenarioOption = Annotated[Path | None, typer.Option(
+    metavar="FILE", help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")]
+OutOption = Annotated[Path | None, typer.Option(
+    help="Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print dive.json instead of the table.")]
+
+
+class Chosen(NamedTuple):
+    """The dive that was asked for; `words` ask for it again, behind the name of a command."""
+
+    plan: Plan
+    faults: list[Fault]
+    seed: int
+    words: list[str]
+
+
 def rehearse(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
-    fault: Annotated[list[str] | None, typer.Option(
-        metavar="NAME[:key=value,...]@WHEN",
-        help="A fault to put in, as often as wanted; `tumblehome faults` lists them. WHEN: start, splash, touchdown,"
-             " attempt, freed, afloat, a mission state, a depth (200m), a time after the splash (45min), or word+time"
-             " (record+10min).")] = None,
-    seed: Annotated[int | None, typer.Option(
-        metavar="0..%d" % SEED_MAX, parser=_seed,
-        help="The same seed gives the same journal; 1 when left out.")] = None,
-    scenario: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")] = None,
+    plan: PlanArgument = None,
+    fault: FaultOption = None,
+    seed: SeedOption = None,
+    scenario: ScenarioOption = None,
     body: Annotated[str, typer.Option(
         help="What flies the mission: cpython, compiled (the same core, made by `python -m seatrial.compiled`),"
              " micropython (the whole board's code, with simulated chips),"
              " micropython-core, or the port of a controller (/dev/ttyACM0, COM5, socket://127.0.0.1:4330)."),
     ] = CPYTHON,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print dive.json instead of the table.")] = False,
+    out: OutOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Rehearse a dive: the real mission code, a simulated sea, and the faults you name.
 
     It writes the page of the dive, its account and the journal into a folder, and prints the command that does the
     same dive again. Exit status 0: came home within its laws. 1: it did not. 2: bad input.
     """
-    if scenario is not None:
-        if plan is not None or fault or seed is not None:
-            terminal.refuse(["--scenario has plan, faults and seed of its own: leave PLAN, --fault and --seed out, or"
-                             " --scenario"])
-        dive_plan, faults, dive_seed = read_scenario_file(scenario)
-        command = scenario_command(scenario) + ("" if body == CPYTHON else " --body %s" % shlex.quote(body))
-    else:
-        dive_plan, dive_seed = read_plan(plan), 1 if seed is None else seed
-        faults = _read_faults(fault or [], dive_plan)
-        command = replay_command(plan, faults, dive_seed, body)
+    dive = choose(plan, fault, seed, scenario)
+    command = replay_command(dive.words, body)
     writing.look_at(out)
-    result = _dive(dive_plan, faults, dive_seed, body)
+    result = _dive(dive.plan, dive.faults, dive.seed, body)
+    raise typer.Exit(0 if publish(result, command, out, as_json) else NOT_HOME)
+
+
+def choose(plan: Path | None, fault: list[str] | None, seed: int | None, scenario: Path | None) -> Chosen:
+    """The dive of a plan or of a scenario. Ends with status 2 and its sentences where something is wrong with it."""
+    if scenario is None:
+        loaded, dive_seed = read_plan(plan), 1 if seed is None else seed
+        faults = _read_faults(fault or [], loaded)
+        return Chosen(loaded, faults, dive_seed, dive_words(plan, faults, dive_seed))
+    if plan is not None or fault or seed is not None:
+        terminal.refuse(["--scenario has plan, faults and seed of its own: leave PLAN, --fault and --seed out, or"
+                         " --scenario"])
+    return Chosen(*read_scenario_file(scenario), ["--scenario", str(scenario)])
+
+
+def publish(result: DiveResult, command: str, out: Path | None, as_json: bool) -> bool:
+    """Write page, account and journal, and show what happened; whether it came home within its laws."""
     told = account(result, command)
     contents = dict(zip(FILES, (dive_page(told).encode(), json.dumps(told).encode(), result.journal), strict=True))
     page = writing.write(out, contents, "dive") / FILES[0]
@@ -88,8 +113,7 @@ def rehearse(
         print("page    %s" % page, file=sys.stderr)
     else:
         _show(told, page)
-    good = told["outcome"]["home"] and told["outcome"]["within_laws"]
-    raise typer.Exit(0 if good else NOT_HOME)
+    return told["outcome"]["home"] and told["outcome"]["within_laws"]
 
 
 def read_plan(path: Path | None) -> Plan:
@@ -150,17 +174,20 @@ def _progress():
         yield lambda now_s, end_s: bar.update(task, completed=now_s, total=end_s, sea=clock_text(now_s))
 
 
-def replay_command(plan: Path | None, faults: list[Fault], seed: int, body: str) -> str:
+def replay_command(words: list[str], body: str) -> str:
     """The command that does this dive again, quoted for a POSIX shell."""
-    words = ["tumblehome", "rehearse"]
+    return shlex.join(["tumblehome", "rehearse", *words, *([] if body == CPYTHON else ["--body", body])])
+
+
+def dive_words(plan: Path | None, faults: list[Fault], seed: int) -> list[str]:
+    """Plan, seed and faults as a command takes them."""
+    words = []
     if plan:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--seed", str(seed)]
     for fault in faults:
         words += ["--fault", str(fault)]
-    if body != CPYTHON:
-        words += ["--body", body]
-    return shlex.join(words)
+    return words
 
 
 def _show(told: dict, page: Path) -> None:

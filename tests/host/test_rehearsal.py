@@ -219,7 +219,7 @@ def test_it_replays_from_a_plan_file_whose_path_has_spaces_and_quotes(run_outsid
 
 
 def test_a_plan_file_whose_name_begins_with_a_dash_is_not_taken_for_an_option():
-    command = rehearsal.replay_command(Path("-plan.toml"), [], 1, "cpython")
+    command = rehearsal.replay_command(rehearsal.dive_words(Path("-plan.toml"), [], 1), "cpython")
     assert command == "tumblehome rehearse ./-plan.toml --seed 1"
 
 
@@ -237,7 +237,8 @@ def test_long_numbers_survive_the_way_into_the_replay_command(text):
 
 
 def test_the_command_names_the_body_when_it_is_not_the_usual_one():
-    command = rehearsal.replay_command(None, [parse("leak@record")], 3, "socket://127.0.0.1:4330")
+    words = rehearsal.dive_words(None, [parse("leak@record")], 3)
+    command = rehearsal.replay_command(words, "socket://127.0.0.1:4330")
     assert shlex.split(command) == ["tumblehome", "rehearse", "--seed", "3", "--fault", "leak@record", "--body",
                                     "socket://127.0.0.1:4330"]
 

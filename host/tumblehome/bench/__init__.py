@@ -3,6 +3,7 @@
 import typer
 
 from tumblehome.bench.clock import bench_clock
+from tumblehome.bench.diving import bench_dive
 from tumblehome.bench.flash import bench_flash
 from tumblehome.bench.journal import journal
 from tumblehome.bench.listing import bench_list
@@ -25,6 +26,8 @@ bench.command("clock", epilog="Example: tumblehome bench clock --set")(bench_clo
 bench.command("load", epilog="Example: tumblehome bench load my-dive.toml --port /dev/ttyACM0")(bench_load)
 bench.add_typer(journal)
 bench.command("run", epilog="Example: tumblehome bench run arm-and-disarm --port practice --junit out.xml")(bench_run)
+bench.command("dive", epilog="Example: tumblehome bench dive my-dive.toml --fault jammed@record --port /dev/ttyACM0")(
+    bench_dive)
 bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(bench_flash)
 
 
