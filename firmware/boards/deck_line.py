@@ -1,56 +1,86 @@
-"""The serial line of the board on deck: lines as `lander.wire` frames them, and deaf as soon as the mission is at sea.
+"""The serial line of the board on deck: bytes to lines as `lander.wire` frames them, and deaf at sea.
 
-The mission itself hears only numbers of commands (`lander.signals`), and judges them by its own signs of water. What
-comes while it is at sea is thrown away unread. `VERBS` is all that can be said here.
+What comes while the mission is at sea is thrown away unread. What can be said on deck is the table of
+`boards.deck_verbs`; a session (`boards.deck_session`) has the line to itself. Every line is answered once, in order.
 """
 
-import binascii
-
-from drivers.upkeep import elapsed_ms
-from lander import VERSION, orders, wire
+from boards import deck_verbs
+from drivers.upkeep import RING, elapsed_ms
+from lander import wire
 from lander.table import ARMED, SAFE
 
 LISTENING = (SAFE, ARMED)
 BYTES_A_TURN = 64
 QUIET_MS = 60000  # nobody has typed for so long: the board may sleep as deep as it can
+UNFINISHED_MS = 10000  # a line that stands so long without its end was cut off with the cable
+REASON_MAX = wire.LINE_MAX - 20
 
 
 class DeckLine:
-    """`is_quiet` is 1 while nobody has said anything for a minute."""
+    """`is_quiet` is 1 while nobody has said anything for a minute. `wanted_ms`: how soon the line wants a turn.
+
+    `poke` is what runs for a time at a person's wish, `session` a host's lockstep; None where there is none. `later`
+    are the modules that were loaded for a verb; they are let go when the mission's state changes.
+    """
 
     def __init__(self, board) -> None:
+        self.board = board
         self.is_quiet = 1
-        self._board = board
+        self.wanted_ms = RING
+        self.poke = None
+        self.session = None
+        self.later: dict = {}
+        self.command = 0
+        self.has_told_circuits = 0
         self._line = bytearray(wire.LINE_MAX + 1)
         self._length = 0
-        self._command = 0
-        self._record = bytearray(orders.RECORD_BYTES)
         self._heard_ms = 0
+        self._state = SAFE
 
     def take_command(self) -> int:
         """The command for this step, once."""
-        command = self._command
-        self._command = 0
+        command = self.command
+        self.command = 0
         return command
 
     def hear(self, flight, now_ms: int) -> None:
         """Take what has come; answer the lines that are whole. At sea: drop it."""
-        if not self.is_quiet and elapsed_ms(now_ms, self._heard_ms) > QUIET_MS:
-            self.is_quiet = 1
+        if flight.mission.state != self._state:
+            self._state = flight.mission.state
+            self._leave(flight, now_ms)
+        if self.poke is not None:
+            self.poke.tick(flight, now_ms)
+        if not self.is_quiet:
+            self._wait(now_ms)
         for _ in range(BYTES_A_TURN):
-            code = self._board.key()
+            code = self.board.key()
             if code < 0:
                 return
-            if flight.mission.state not in LISTENING:
-                self._length = 0
+            if self._state not in LISTENING:
                 continue
             self.is_quiet = 0
             self._heard_ms = now_ms
             if code == 10:
                 self._answer(flight, now_ms)
             elif code != 13 and self._length <= wire.LINE_MAX:
-                self._line[self._length] = code if 32 <= code < 127 else 63
+                self._line[self._length] = code if 32 <= code < 127 else 63  # no verb and no value has such a mark
                 self._length += 1
+
+    def _wait(self, now_ms: int) -> None:
+        silent_ms = elapsed_ms(now_ms, self._heard_ms)
+        if silent_ms > UNFINISHED_MS:
+            self._length = 0
+        if silent_ms > QUIET_MS:
+            self.is_quiet = 1
+
+    def _leave(self, flight, now_ms: int) -> None:
+        """Another state: nothing of the line's doings goes on in it."""
+        self._length = 0
+        if self.poke is not None:
+            self.poke.end(flight, now_ms)
+        self.poke = None
+        if self.later:
+            deck_verbs.let_go(self)
 
     def _answer(self, flight, now_ms: int) -> None:
         length, self._length = self._length, 0
@@ -59,75 +89,13 @@ class DeckLine:
         number = 0
         try:
             number, verb, pairs = wire.words(wire.unframe(bytes(self._line[:length]).decode()))
-            if verb not in VERBS:
-                raise wire.WireError("unknown verb: %s" % verb[:20])
-            said = VERBS[verb](self, flight, pairs, now_ms)
-            self._board.say(wire.frame("%d ok%s" % (number, " " + said if said else "")))
+            obey = deck_verbs.obey if self.session is None else self.session.obey
+            said = obey(self, flight, verb, pairs, now_ms)
+            self.board.say(wire.frame("%d ok%s" % (number, " " + said if said else "")))
         except wire.WireError as error:
-            self._board.say(wire.frame("%d no %s" % (number, str(error.args[0]).replace("*", "+"))))
+            self._refuse(number, str(error.args[0]))
+        except Exception as error:  # whatever a verb does wrong, and be it memory: the flight goes on
+            self._refuse(number, "failed: %s" % type(error).__name__)
 
-    def hello(self, flight, pairs, _now_ms: int) -> str:
-        """Who is there."""
-        wire.nothing_else(pairs)
-        return "lander=%s wire=%d orders=%d board=%s" % (VERSION, wire.VERSION, orders.VERSION, self._board.name)
-
-    def told(self, flight, pairs, _now_ms: int) -> str:
-        """What the mission does, and what it refused last."""
-        wire.nothing_else(pairs)
-        inputs, outputs = flight.inputs, flight.outputs
-        return "state=%d refused=%d boots=%d supply_mv=%d pressure_mbar=%d clock_ok=%d plan_copies=%d store_free=%d" % (
-            outputs.state, outputs.refused, flight.mission.boot_number, inputs.supply_mv, inputs.pressure_mbar,
-            inputs.clock_ok, inputs.plan_copies, inputs.store_free)
-
-    def ask(self, _flight, pairs, _now_ms: int) -> str:
-        """A command for the mission's next step, by its number; `told` says whether it was refused."""
-        command = wire.take(pairs, "command", 1, 6)
-        wire.nothing_else(pairs)
-        self._command = command
-        return ""
-
-    def clock(self, flight, pairs, now_ms: int) -> str:
-        """Set the clock: seconds since 2020-01-01 00:00 UTC."""
-        clock_s = wire.take(pairs, "s", 0, (1 << 30) - 1)
-        wire.nothing_else(pairs)
-        if flight.mission.state != SAFE:
-            raise wire.WireError("disarm first: an armed mission counts on its clock")
-        if not flight.gear.clock.set(clock_s, now_ms):
-            raise wire.WireError("the clock did not take it")
-        return ""
-
-    def orders(self, _flight, pairs, _now_ms: int) -> str:
-        """A piece of a mission record; it counts after `keep`."""
-        at = wire.take(pairs, "at", 0, orders.RECORD_BYTES - 1)
-        try:
-            piece = binascii.unhexlify(pairs.pop("hex"))
-        except (KeyError, ValueError):
-            raise wire.WireError("hex wants pairs of hexadecimal digits") from None
-        wire.nothing_else(pairs)
-        if at + len(piece) > orders.RECORD_BYTES:
-            raise wire.WireError("the mission record has %d bytes" % orders.RECORD_BYTES)
-        self._record[at:at + len(piece)] = piece
-        return ""
-
-    def keep(self, flight, pairs, _now_ms: int) -> str:
-        """Make the record that was sent the plan, in both copies. The board starts anew with it."""
-        wire.nothing_else(pairs)
-        if flight.mission.state != SAFE:
-            raise wire.WireError("disarm first: the plan of an armed mission stays")
-        try:
-            if not flight.copies.store(bytes(self._record)):
-                raise wire.WireError("the plan could not be written: the one before counts")
-        except ValueError as error:
-            raise wire.WireError(str(error)) from None
-        flight.is_over = 1
-        return ""
-
-
-VERBS = {
-    "hello": DeckLine.hello,
-    "told": DeckLine.told,
-    "ask": DeckLine.ask,
-    "clock": DeckLine.clock,
-    "orders": DeckLine.orders,
-    "keep": DeckLine.keep,
-}
+    def _refuse(self, number: int, reason: str) -> None:
+        self.board.say(wire.frame("%d no %s" % (number, reason.replace("*", "+")[:REASON_MAX])))

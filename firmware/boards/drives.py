@@ -6,34 +6,57 @@ the release, which comes first, from being driven.
 
 from drivers.upkeep import one_more
 
+# What may be on for a time at a person's wish, by `poke`. The releases are not among them.
+(CAMERA_SUPPLY, POWER_BUTTON, RECORD_BUTTON, LIGHTS, FAN, BEACON, STATUS, SURFACE_SUPPLY, HEARTBEAT) = range(9)
+NONE = -1
+STEADY = (20000,)  # longer than any poke
+
 
 class Drives:
-    """What the mission wants now. `faults` counts pins that refused."""
+    """What the mission wants now. `faults` counts pins that refused.
+
+    `poked` is the one circuit that has `poked_level` instead of what the mission wants, NONE for none.
+    """
 
     def __init__(self, gear) -> None:
         self._gear = gear
         self.faults = 0
         self.primary_pct = 0
         self.backup_pct = 0
+        self.poked = NONE
+        self.poked_level = 0
         self._beat = 0
 
     def apply(self, outputs, now_ms: int) -> None:
         """Put the outputs on the parts. The releases are held by `hold` from now on."""
-        gear = self._gear
         self.primary_pct, self.backup_pct = outputs.release_primary_pct, outputs.release_backup_pct
         if not (self.primary_pct or self.backup_pct):
             self.hold(now_ms)  # off first, before anything else comes on
-        gear.lights.set(now_ms, outputs.lights_pct)
-        self._put(gear.camera_supply, outputs.camera_supply)
-        self._put(gear.power_button, outputs.power_button)
-        self._put(gear.record_button, outputs.record_button)
-        self._put(gear.fan, outputs.fan)
-        gear.beacon.show(now_ms, outputs.beacon_code)
-        gear.status.show(now_ms, outputs.status_code)
-        self._listen(now_ms, outputs.report)
         self._beat ^= 1
-        self._put(gear.heartbeat, self._beat)
+        self.show(outputs, now_ms)
         self.hold(now_ms)  # the rest is off where it has to be: now a release may come on
+
+    def show(self, outputs, now_ms: int) -> None:
+        """All but the releases."""
+        gear = self._gear
+        gear.lights.set(now_ms, self._wanted(LIGHTS, outputs.lights_pct))
+        self._put(gear.camera_supply, self._wanted(CAMERA_SUPPLY, outputs.camera_supply))
+        self._put(gear.power_button, self._wanted(POWER_BUTTON, outputs.power_button))
+        self._put(gear.record_button, self._wanted(RECORD_BUTTON, outputs.record_button))
+        self._put(gear.fan, self._wanted(FAN, outputs.fan))
+        self._blink(gear.beacon, BEACON, now_ms, outputs.beacon_code)
+        self._blink(gear.status, STATUS, now_ms, outputs.status_code)
+        self._listen(now_ms, self._wanted(SURFACE_SUPPLY, outputs.report))
+        self._put(gear.heartbeat, self._wanted(HEARTBEAT, self._beat))
+
+    def _wanted(self, circuit: int, level: int) -> int:
+        return self.poked_level if circuit == self.poked else level
+
+    def _blink(self, lamp, circuit: int, now_ms: int, code: int) -> None:
+        if circuit == self.poked:
+            lamp.play(now_ms, STEADY)
+        else:
+            lamp.show(now_ms, code)
 
     def hold(self, now_ms: int) -> None:
         """Permission for the releases, each for two more seconds; 0 is off. Only one at a time, the primary first."""

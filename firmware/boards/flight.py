@@ -43,8 +43,8 @@ class Flight:
         self.mission = Mission()
         self.watchdog = board.watchdog()
         self.store_test = NOT_TESTED
-        self.is_over = 0  # a new plan was kept: start anew with it
-        self._due_ms = 0
+        self.is_over = 0  # something was kept or cleared on the line: start anew with it
+        self.due_ms = 0
         self._uptime_ms = 0  # the part of a tenth of a second that has not been counted yet
         self._ticked_ms = board.ticks_ms()
         self._lost = 0
@@ -62,21 +62,26 @@ class Flight:
             self._tick()
             self.board.sleep_ms(TICK_MS, 0)
         self.mission = Mission(self.copies.record)
-        self._fill()
+        self.fill()
         self.inputs.reset_cause = self.board.reset_cause()
         self.mission.boot(recall.newest, self.inputs)
         if self.mission.state == SAFE and self.copies.degraded:
             self.copies.mend()
         self.board.booted(self.journal.next_slot, recall.bad)
-        self._due_ms = self.board.ticks_ms()
+        self.due_ms = self.board.ticks_ms()
 
     # --- one round --------------------------------------------------------------------------------------------------
 
     def turn(self) -> None:
         """A turn for the drivers, a step when one is due, and a sleep until something is wanted."""
+        if self.line.session is not None:
+            self.line.session.turn(self)
+            return
         now_ms = self._tick()
         self.line.hear(self, now_ms)
-        late_ms = elapsed_ms(now_ms, self._due_ms)
+        if self.is_over:
+            return  # a step now would write into a journal that has been cleared
+        late_ms = elapsed_ms(now_ms, self.due_ms)
         if late_ms <= RING >> 1:
             self._step(now_ms)
         self._rest()
@@ -89,30 +94,37 @@ class Flight:
         self._uptime_ms = passed_ms % 100
         self.gear.tick(now_ms)
         self.board.turned()
-        if self.drives.primary_pct or self.drives.backup_pct:
-            late_ms = elapsed_ms(now_ms, self._due_ms)
-            if late_ms > RING >> 1 or late_ms < OVERDUE_MS:
-                self.drives.hold(now_ms)
+        self.hold(now_ms)
         if self.outputs.self_test:
             self._test(now_ms)
         return now_ms
 
+    def hold(self, now_ms: int) -> None:
+        """Go on with a release that is driven, unless the next step is overdue."""
+        if self.drives.primary_pct or self.drives.backup_pct:
+            late_ms = elapsed_ms(now_ms, self.due_ms)
+            if late_ms > RING >> 1 or late_ms < OVERDUE_MS:
+                self.drives.hold(now_ms)
+
     def _step(self, now_ms: int) -> None:
-        self._fill()
+        self.fill()
         self.inputs.command = self.line.take_command()
         wake_ms = 100 * self.mission.step(self.inputs, self.outputs)
         self._lost = 0
+        if self.line.poke is not None:
+            self.line.poke.tick(self, now_ms)  # which ends it where this step will not have it
         if self.outputs.record_count:
             self._lost = self.journal.store(self.outputs.records, self.outputs.record_count)
         self.drives.apply(self.outputs, now_ms)
         if not self.outputs.self_test:
             self.store_test = NOT_TESTED
-        from_ms = now_ms if elapsed_ms(now_ms, self._due_ms) > OVERDUE_MS else self._due_ms  # a turn late is no drift
-        self._due_ms = (from_ms + min(wake_ms, LONGEST_MS)) & RING
+        from_ms = now_ms if elapsed_ms(now_ms, self.due_ms) > OVERDUE_MS else self.due_ms  # a turn late is no drift
+        self.due_ms = (from_ms + min(wake_ms, LONGEST_MS)) & RING
         self.watchdog.feed()
         self.board.stepped(self.inputs, self.outputs, min(wake_ms, LONGEST_MS) // 100)
 
-    def _fill(self) -> None:
+    def fill(self) -> None:
+        """The inputs as they are now."""
         inputs = self.inputs
         readings.fill(inputs, self.gear, self.mission.orders)
         readings.fill_tests(inputs, self.gear, self.outputs.self_test, self.store_test)
@@ -128,21 +140,21 @@ class Flight:
     def _rest(self) -> None:
         """Sleep until the lead before the next step, or until a driver wants a turn."""
         now_ms = self.board.ticks_ms()
-        left_ms = elapsed_ms(self._due_ms, now_ms)
+        left_ms = elapsed_ms(self.due_ms, now_ms)
         if not 0 < left_ms <= RING >> 1:
             return
         if left_ms <= LEAD_MS:
             self.gear.thermometers.tick(now_ms)  # once more: a measurement takes them two dozen turns
             self.board.sleep_ms(min(TICK_MS, left_ms), 0)
             return
-        wanted_ms = self.gear.next_tick_ms(now_ms)
+        wanted_ms = min(self.gear.next_tick_ms(now_ms), self.line.wanted_ms)
         span_ms = min(left_ms - LEAD_MS, wanted_ms)
         is_deep = 0
         if span_ms >= DEEP_MS:
             self.gear.settle()
             is_deep = 1 if self.mission.state > SAFE and self.line.is_quiet and not self.gear.needs_clock() else 0
         if self.board.sleep_ms(span_ms, is_deep):
-            self._due_ms = (self.board.ticks_ms() + min(left_ms, LEAD_MS)) & RING
+            self.due_ms = (self.board.ticks_ms() + min(left_ms, LEAD_MS)) & RING
 
 
 def _signals():
@@ -150,7 +162,7 @@ def _signals():
 
 
 def run(board) -> None:
-    """Fly until a new plan is kept. Whatever goes wrong here, the outputs are off before it goes further."""
+    """Fly until the line wants a new start. Whatever goes wrong here, the outputs are off before it goes further."""
     from boards.deck_line import DeckLine
     from boards.gear import Gear
 

@@ -185,5 +185,10 @@ class Gear:
         if self.backup.circuit == trickle.UNTESTED:
             self.backup.test(now_ms)
 
+    def test_anew(self, now_ms: int) -> None:
+        """Begin to test both release circuits, whatever was found before."""
+        self.primary.test(now_ms)
+        self.backup.test(now_ms)
+
     def is_testing(self) -> int:
         return 1 if self.primary.state == burnwire.TESTING or self.backup.state == latch.TESTING else 0

@@ -13,6 +13,7 @@ board's own milliseconds; `*` marks what is answered, `no N` is the number of an
 
 import binascii
 import gc
+import os
 import sys
 
 from drivers.upkeep import RING
@@ -21,6 +22,7 @@ from lander.signals import INPUTS, OUTPUTS
 
 BLOCK_BYTES = 4096
 TURN_MS = 10
+NO_CHIP = "0" * 16
 HEAP_STEPS = 1000  # between two looks at the heap
 # A file whose closing failed is closed again when it is collected. Nothing can be allocated then, and so nothing asked;
 # an exception that runs through the collection would end the interpreter. A real flash is asked in C, without objects.
@@ -187,6 +189,13 @@ class Flash:
         return 0
 
 
+class _Files:
+    """The file system of this process."""
+
+    ilistdir = os.ilistdir
+    open = open
+
+
 class Watchdog:
     def __init__(self, line: Line) -> None:
         self._line = line
@@ -201,9 +210,10 @@ class Board:
 
     watchdog_ms = 8000
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, chip: str = NO_CHIP) -> None:
         real = __import__("boards." + name, None, None, (name,))
         self.name = name
+        self._chip = chip
         self.pins = real.PINS
         self.register = real.REGISTER
         self.selector = real.SELECTOR
@@ -277,6 +287,19 @@ class Board:
     def say(self, text: str) -> None:
         self.line.tell("say " + text)
 
+    def chip_id(self) -> str:
+        return self._chip
+
+    def lend(self, volume) -> None:
+        """The firmware's files are the other end's."""
+
+    def files(self, volume):
+        """Those that this interpreter was started with."""
+        return _Files
+
+    def take_back(self) -> None:
+        """Nothing was lent."""
+
     def give_back(self) -> None:
         """Nobody else has it."""
 
@@ -316,10 +339,12 @@ class Board:
 
 def run(arguments) -> None:
     """`NAME`: fly with the pins of this board file. `NAME plan HEX HEX ...`: put a mission record on its flash and end.
+    `NAME id=HEX`: fly, and be the chip with this number of 16 digits.
 
     In pieces, since an argument of MicroPython on unix has at most 255 characters.
     """
-    board = Board(arguments[0])
+    chip = arguments[1][3:] if arguments[1:] and arguments[1].startswith("id=") else NO_CHIP
+    board = Board(arguments[0], chip)
     if arguments[1:2] == ["plan"]:
         from boards.flash_volume import FlashVolume
         from boards.plan_copies import on_volume

@@ -7,6 +7,7 @@ also the simulated one; whoever uses them never imports `machine`.
 POWER_CAME, WATCHDOG_BIT, ASKED_FOR = range(3)  # as the input `reset_cause` counts
 SPI_HZ, I2C_HZ, I2C_TIMEOUT_US = 1000000, 100000, 2000
 GNSS_BAUD, GNSS_BUFFER = 9600, 512
+ANSWER_MS = 200  # an answer leaves the USB buffer within this
 
 
 class StockBoard:
@@ -101,6 +102,26 @@ class StockBoard:
 
     # --- time, power, the line -------------------------------------------------------------------------------------
 
+    def lend(self, volume) -> None:
+        """Let imports find the firmware's files again, through the one owner of the flash."""
+        import vfs
+
+        if volume.fs is not None:
+            vfs.mount(_Lent(volume.fs), "/")
+
+    def files(self, volume):
+        """The firmware's files, to be read: `ilistdir` and `open`; None where they cannot be."""
+        return volume.fs
+
+    def take_back(self) -> None:
+        """The end of `lend`."""
+        import vfs
+
+        try:
+            vfs.umount("/")
+        except OSError:
+            pass  # nothing was lent
+
     def ticks_ms(self):
         """Milliseconds, wrapping at 2^30."""
         import time
@@ -110,14 +131,14 @@ class StockBoard:
     def sleep_ms(self, span_ms: int, is_deep: int) -> int:
         """Sleep at most so long; `is_deep`: no output that needs a clock is on and nobody is at the line.
 
-        1 when an edge ended it early; this board does not say so, and looks again after it.
+        1 when an edge ended it early; this board does not say so, and looks again after it. A byte on the line ends it
+        early too, but for a deep one.
         """
-        import time
-
         if is_deep:
             self._machine.lightsleep(span_ms)
         else:
-            time.sleep_ms(span_ms)
+            for _ in self._poll.ipoll(span_ms):
+                pass
         return 0
 
     def turned(self) -> None:
@@ -133,12 +154,11 @@ class StockBoard:
 
     def key(self) -> int:
         """The next byte that came on the serial line, or -1."""
-        if not self._poll.poll(0):
-            return -1
-        byte = self._source.read(1)
-        if not byte:
-            return -1
-        return byte[0] if isinstance(byte, bytes) else ord(byte)
+        for _ in self._poll.ipoll(0):  # which allocates nothing
+            byte = self._source.read(1)
+            if byte:
+                return byte[0] if isinstance(byte, bytes) else ord(byte)
+        return -1
 
     def say(self, text: str) -> None:
         """A line to whoever listens."""
@@ -147,8 +167,17 @@ class StockBoard:
         sys.stdout.write(text + "\n")
 
     def restart(self) -> None:
-        """Reset the chip."""
+        """Reset the chip, when the last answer has had its time to leave."""
+        import time
+
+        time.sleep_ms(ANSWER_MS)
         self._machine.reset()
+
+    def chip_id(self) -> str:
+        """What tells this board from every other: 16 hexadecimal digits, with zeros before a shorter number."""
+        import binascii
+
+        return ("0" * 16 + binascii.hexlify(self._machine.unique_id()).decode())[-16:]
 
     # --- what a simulated board tells its other end -----------------------------------------------------------------
 
@@ -157,3 +186,21 @@ class StockBoard:
 
     def stepped(self, inputs, outputs, wake_ds: int) -> None:
         """A step is done and its outputs are applied."""
+
+
+class _Lent:
+    """A file system that somebody else owns, mounted to be read; taking it back changes nothing in it."""
+
+    def __init__(self, files) -> None:
+        self.open = files.open
+        self.stat = files.stat
+        self.ilistdir = files.ilistdir
+
+    def mount(self, _is_readonly, _is_to_be_made) -> None:
+        """It is mounted already, by its owner."""
+
+    def umount(self) -> None:
+        """It stays mounted, for its owner."""
+
+    def chdir(self, _path) -> None:
+        """All paths are whole ones."""

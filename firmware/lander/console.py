@@ -27,12 +27,13 @@ class Console:
         try:
             text = wire.unframe(line)
             number, verb, pairs = wire.words(text)
-            said = self._obey(verb, pairs)
+            said = self.obey(verb, pairs)
             return wire.frame("%d ok%s" % (number, " " + said if said else ""))
         except wire.WireError as error:
             return wire.frame("%d no %s" % (number, str(error.args[0]).replace("*", "+")))
 
-    def _obey(self, verb: str, pairs) -> str:
+    def obey(self, verb: str, pairs) -> str:
+        """The words of the answer. Raises WireError with the reason."""
         if verb in VERBS:
             return VERBS[verb](self.session, pairs)
         if verb not in OWN_VERBS:

@@ -12,7 +12,7 @@ import binascii
 from lander.checksum import crc16
 
 LINE_MAX = 200
-VERSION = 1
+VERSION = 2
 TYPED = "typed"
 
 

@@ -289,10 +289,10 @@ COMMANDS = {
     signals.NOTHING: "none",
     signals.ASK_ARM: "arm",
     signals.ASK_DISARM: "disarm",
-    signals.READY_PRIMARY: "ready_primary",
-    signals.READY_BACKUP: "ready_backup",
+    signals.READY_PRIMARY: "ready-primary",
+    signals.READY_BACKUP: "ready-backup",
     signals.FIRE: "fire",
-    signals.ASK_ARM_ANYWAY: "arm_anyway",
+    signals.ASK_ARM_ANYWAY: "arm-anyway",
 }
 
 STATUS_LAMP = {

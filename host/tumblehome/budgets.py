@@ -31,6 +31,7 @@ from seatrial.faults import parse
 from seatrial.plan import Plan
 from seatrial.workings.supply import supply
 from tumblehome import terminal
+from tumblehome.firmware_files import late_sources
 from tumblehome.flashing import FlashError, compiled
 from tumblehome.rehearsal import read_plan
 from tumblehome.wording import shown
@@ -92,8 +93,16 @@ def bytecode(_plan: Plan) -> Iterator[Row]:
         whole, names = sum(map(len, files.values())), sum(map(bytes_of_names, files.values()))
         yield Row("files_%s_%s" % (board, role), group, "%d files in the flash" % len(files), whole, "bytes")
         yield Row("names_%s_%s" % (board, role), group, "names in them, kept once when loaded", names, "bytes")
-        yield Row("bytecode_%s_%s" % (board, role), group, "bytecode without the names", whole - names, "bytes",
-                  BYTECODE_MAX_BYTES)
+        late = sum(len(data) - bytes_of_names(data) for name, data in files.items() if name in _late_files(board, role))
+        yield Row("bytecode_late_%s_%s" % (board, role), group, "without the names, loaded only when asked for on deck",
+                  late, "bytes")
+        yield Row("bytecode_%s_%s" % (board, role), group, "without the names, always in memory", whole - names - late,
+                  "bytes", BYTECODE_MAX_BYTES)
+
+
+def _late_files(board: str, role: str) -> set[str]:
+    names = late_sources(firmware_folder(), board) if role == "main" else set()
+    return {name.removesuffix(".py") + ".mpy" for name in names}
 
 
 def bytes_of_names(data: bytes) -> int:

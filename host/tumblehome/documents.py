@@ -82,6 +82,19 @@ def verbs() -> str:
         (verb, " ".join((method.__doc__ or words.VERBS[verb]).split())) for verb, method in said.items()))
 
 
+def deck_verbs_table() -> str:
+    wants = {name: wanted for name, (wanted, _module) in board_tables.tables("deck_verbs")["VERBS"].items()}
+    words_of_deck = board_tables.tables("deck_words")
+    return rows(("verb", "pairs", "answer", "done when", "what it does"), (
+        (name, pairs, answer,
+         ", ".join(said for bit, said in words_of_deck["WANTS"] if wants[name] & bit) or "always", what)
+        for name, pairs, answer, what in words_of_deck["VERBS"]))
+
+
+def session_verbs() -> str:
+    return rows(("verb", "pairs", "answer", "what it does"), board_tables.tables("deck_words")["SESSION_VERBS"])
+
+
 def mission_record() -> str:
     return rows(("field", "lowest", "highest", "meaning"), (
         (name, lowest, highest, words.ORDERS[name]) for name, lowest, highest, _default in orders.rows()))
@@ -163,7 +176,8 @@ SUMMED = ("lander", "lander.floats", "lander.ballast")
 
 PARTS: dict[str, Callable[[], str]] = {
     "mission_table": mission_table, "conditions": conditions, "diagram": diagram, "journal_fields": journal_fields,
-    "inputs": inputs, "outputs": outputs, "verbs": verbs, "mission_record": mission_record, "lamp_codes": lamp_codes,
+    "inputs": inputs, "outputs": outputs, "verbs": verbs, "deck_verbs": deck_verbs_table,
+    "session_verbs": session_verbs, "mission_record": mission_record, "lamp_codes": lamp_codes,
     "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
     "plan_keys": plan_keys, **{"pins_" + board: partial(pins, board) for board in board_tables.BOARDS},
 }

@@ -9,9 +9,10 @@ holds that they are up to date.
 """
 
 import ast
+import hashlib
 import json
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,9 +24,11 @@ from seatrial.bodies import firmware_folder
 
 LAUNCHER = "launcher.py"
 FITTED = "boards/fitted.py"
+DECK_VERBS = "boards/deck_verbs.py"  # its table LATE names the modules that are loaded when they are asked for
 ROLES = {"main": "main.py", "second": "second_main.py"}  # the file that runs as `main` on the board
 ON_A_PC = {"boards/simulated.py"}  # main.py asks for it by an argument, which a board never has
 LISTS = {"package.json": "main", "second.json": "second"}  # in the firmware folder, with the role each is for
+DIGEST_DIGITS = 16  # of a digest on the deck line; boards.deck_files has the same
 # What an `if` may be made of to be decided here. Anything else is left open, and both its ways are followed.
 _PLAIN = (ast.Expression, ast.BoolOp, ast.And, ast.Or, ast.UnaryOp, ast.Not, ast.Compare, ast.Eq, ast.NotEq, ast.In,
           ast.NotIn, ast.Gt, ast.GtE, ast.Lt, ast.LtE, ast.Constant, ast.Tuple, ast.Attribute, ast.Name, ast.Load)
@@ -53,11 +56,18 @@ BOARDS = {
 }
 
 
-def sources(firmware: Path, board: str | None = None, role: str = "main") -> dict[str, str]:
+def late_sources(firmware: Path, board: str | None = None) -> set[str]:
+    """The files, by their path on the board, that are in its memory only after somebody on deck has asked for them."""
+    late = {"boards/%s.py" % name for name in _constants(firmware / DECK_VERBS).get("LATE", ())}
+    return set(sources(firmware, board)) - set(sources(firmware, board, without=late))
+
+
+def sources(firmware: Path, board: str | None = None, role: str = "main",
+            without: Collection[str] = ()) -> dict[str, str]:
     """The files of a role: path on the board, and path in the firmware folder; nothing when its first file is missing.
 
-    `board` is a key of `BOARDS`; None: what a board of any kind and with any parts fitted could need. Raises
-    MissingFile.
+    `board` is a key of `BOARDS`; None: what a board of any kind and with any parts fitted could need. What `without`
+    names, by path, is left out with all that only it needs. Raises MissingFile.
     """
     first, platform = ROLES[role], BOARDS[board].platforms[0] if board else None
     known = _known(firmware, first, platform) if platform else {}
@@ -65,7 +75,7 @@ def sources(firmware: Path, board: str | None = None, role: str = "main") -> dic
     waiting = [first, *(place for module in _by_name(firmware / first, platform) for place in _places(module))]
     while waiting:
         name = waiting.pop()
-        if name in found or name in ON_A_PC or not (firmware / name).is_file():
+        if name in found or name in without or name in ON_A_PC or not (firmware / name).is_file():
             continue
         found.add(name)
         for module in _imported(_tree(firmware / name).body, known):
@@ -161,6 +171,23 @@ def _is_there(firmware: Path, module: str) -> bool:
     if not (firmware / module.split(".")[0]).is_dir() or path.is_dir() or path.with_suffix(".py").is_file():
         return True
     return path.parent.with_suffix(".py").is_file() or path.name in _constants(path.parent / "__init__.py")
+
+
+# --- what a board must answer ---------------------------------------------------------------------------------------
+
+
+def digest_of(data: bytes) -> str:
+    """The digest of one file as the verb `files` of the deck line tells it: the first digits of its SHA-256."""
+    return hashlib.sha256(data).hexdigest()[:DIGEST_DIGITS]
+
+
+def expected_digest(files: Mapping[str, bytes]) -> str:
+    """The digest of all files that a board answers to `files` when it has these: of a line a file, in sorted order.
+
+    `files` by their path on the board: those of `flashing.compiled` for a board that was flashed, those of
+    `seatrial.board_files.laid_out` for a simulated one.
+    """
+    return digest_of("".join("%s %s\n" % (name, digest_of(data)) for name, data in sorted(files.items())).encode())
 
 
 # --- the lists of mip ----------------------------------------------------------------------------------------------

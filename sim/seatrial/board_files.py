@@ -53,11 +53,15 @@ def lay_out(folder: Path, fitted: dict | None = None) -> None:
 
     Bytecode where there is an mpy-cross; without one the source, which the interpreter compiles as it starts.
     """
-    changed = "".join("%s = %r\n" % pair for pair in (fitted or {}).items())
-    for name, data in _files(changed).items():
+    for name, data in laid_out(fitted).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
+
+
+def laid_out(fitted: dict | None = None) -> dict[str, bytes]:
+    """What `lay_out` puts into a folder, by path."""
+    return _files("".join("%s = %r\n" % pair for pair in (fitted or {}).items()))
 
 
 @cache

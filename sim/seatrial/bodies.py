@@ -148,6 +148,8 @@ class WireBody:
             raise BodyError("%s speaks wire version %s; this host speaks %d: flash matching firmware"
                             % (self.name, said.get("wire"), wire.VERSION))
         self._port.timeout = ANSWER_S
+        if "board" in said:  # it flies by itself; in a session it stands still and lets itself be flown
+            self._ask("session")
         return said
 
     def _at_prompt(self) -> bool:

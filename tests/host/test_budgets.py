@@ -104,7 +104,9 @@ def test_the_bytecode_of_a_board_is_the_sum_of_its_files():
         outside = sum(len(data) for name, data in files.items() if "/" not in name)
         whole = sum(map(len, files.values()))
         assert rows["files_%s_%s" % (board, role)].value == whole == parts + outside
-        assert rows[key].value + rows["names_%s_%s" % (board, role)].value == whole
+        late = rows["bytecode_late_%s_%s" % (board, role)].value
+        assert rows[key].value + late + rows["names_%s_%s" % (board, role)].value == whole
+        assert (late > 0) == (role == "main")
         assert rows[key].budget == 65536
 
 

@@ -16,7 +16,7 @@ from tumblehome.flashing import compiled
 
 FIRMWARE = firmware_folder()
 EVERY = [(board, role) for board, kind in BOARDS.items() for role in kind.roles]
-FOR_PEOPLE = {"lander/words.py", "boards/wiring.py", "boards/second_wiring.py"}
+FOR_PEOPLE = {"lander/words.py", "boards/wiring.py", "boards/second_wiring.py", "boards/deck_words.py"}
 # What the stock MicroPython of a board has and the one of a PC has not.
 STAND_INS = "import sys\nclass Nothing: pass\n" + "".join(
     "sys.modules.setdefault(%r, Nothing)\n" % name for name in ("machine", "rp2", "esp32", "onewire", "vfs"))
@@ -56,8 +56,17 @@ def test_a_board_gets_the_pins_of_its_own_kind_only():
     own = {board: {name for name in sources(FIRMWARE, board) if name in ("boards/pico.py", "boards/esp32.py",
                                                                          "boards/lockstep.py", "boards/stock.py")}
            for board in BOARDS}
-    assert own == {"pico": {"boards/pico.py", "boards/stock.py"}, "esp32": {"boards/esp32.py", "boards/stock.py"},
+    assert own == {"pico": {"boards/pico.py", "boards/stock.py", "boards/lockstep.py"},
+                   "esp32": {"boards/esp32.py", "boards/stock.py", "boards/lockstep.py"},
                    "unix": {"boards/lockstep.py"}}
+
+
+@pytest.mark.parametrize("board", ["pico", "esp32"])
+def test_what_only_a_person_on_deck_asks_for_is_told_from_what_flies(board):
+    late = firmware_files.late_sources(FIRMWARE, board)
+    assert late < set(sources(FIRMWARE, board))
+    assert {"boards/deck_poke.py", "boards/deck_session.py", "lander/console.py", "lander/session.py"} <= late
+    assert not late & {"boards/deck_line.py", "boards/flight.py", "lander/mission.py", "lander/wire.py"}
 
 
 def test_the_second_board_gets_its_own_mind_and_the_first_one_does_not():
@@ -70,7 +79,7 @@ def test_no_file_of_the_firmware_is_left_over():
     there = {path.relative_to(FIRMWARE).as_posix() for path in FIRMWARE.rglob("*.py")}
     needed = {here for role in ROLES for here in sources(FIRMWARE, None, role).values()}
     assert there - needed == {"lander/words.py", "boards/wiring.py", "boards/second_wiring.py", "boards/simulated.py",
-                              "launcher.py"}
+                              "boards/deck_words.py", "launcher.py"}
 
 
 @pytest.mark.parametrize("line, comes, stays", [

@@ -1,8 +1,11 @@
 """The board files: every output is safe from the line that makes it, and every signal is on its own pin."""
 
+import io
 import os
+import subprocess
 import sys
 import types
+from pathlib import Path
 
 import fake_machine
 import pytest
@@ -88,12 +91,50 @@ def test_a_watchdog_reset_is_told_from_power_that_came(monkeypatch):
 def test_only_a_deep_sleep_stops_the_clocks(monkeypatch):
     log = fake_machine.Log()
     monkeypatch.setitem(sys.modules, "machine", fake_machine.make(log))
-    monkeypatch.setattr("time.sleep_ms", lambda _span_ms: None, raising=False)
     board = pico.Board()
+    waited = []
+    board._poll = types.SimpleNamespace(ipoll=lambda span_ms: waited.append(span_ms) or iter(()))
     board.sleep_ms(500, 0)
-    assert not log.events
+    assert not log.events and waited == [500]
     board.sleep_ms(500, 1)
-    assert log.events == [("lightsleep", -1, 500)]
+    assert log.events == [("lightsleep", -1, 500)] and waited == [500]
+
+
+def test_a_byte_on_the_line_ends_a_sleep_that_is_not_deep_and_is_read_once(monkeypatch):
+    """`poll.ipoll` returns as soon as a stream is ready, and allocates nothing (MicroPython documentation, `select`)."""
+    monkeypatch.setitem(sys.modules, "machine", fake_machine.make(fake_machine.Log()))
+    board = pico.Board()
+    stream = io.BytesIO(b"7")
+    board._source = stream
+    board._poll = types.SimpleNamespace(ipoll=lambda _span_ms: iter(("ready",) if stream.tell() < 1 else ()))
+    assert board.sleep_ms(5000, 0) == 0
+    assert [board.key(), board.key()] == [ord("7"), -1]
+
+
+def test_the_number_of_the_chip_has_sixteen_digits(monkeypatch):
+    machine = fake_machine.make(fake_machine.Log())
+    monkeypatch.setitem(sys.modules, "machine", machine)
+    for number, shown in ((bytes(range(8)), "0001020304050607"), (b"\xa1\x02\x03\x04\x05\x06", "0000a10203040506")):
+        machine.unique_id = lambda number=number: number
+        assert pico.Board().chip_id() == shown
+
+
+def test_an_answer_has_its_time_before_the_board_starts_anew(monkeypatch):
+    log = fake_machine.Log()
+    monkeypatch.setitem(sys.modules, "machine", fake_machine.make(log))
+    monkeypatch.setattr("time.sleep_ms", lambda span_ms: log.events.append(("wait", -1, span_ms)), raising=False)
+    pico.Board().restart()
+    assert [event[0] for event in log.events] == ["wait", "reset"]
+
+
+def test_a_module_is_loaded_late_through_the_owner_of_the_flash_and_spoils_nothing(micropython, firmware):
+    """In a real MicroPython, on a littlefs in memory; by itself the board has no files any more."""
+    script = Path(__file__).parents[1] / "scripts" / "late_files.py"
+    done = subprocess.run([micropython, str(script)], env={"MICROPYPATH": str(firmware)}, capture_output=True, text=True,
+                          timeout=60, check=False)
+    assert done.stdout.splitlines() == [
+        "mounted 0", "written True", "before nothing", "lent late", "after nothing", "written True",
+        "lent again latest", "read [True, True] ['late.py', 'later.py', 'latest.py']"], done.stderr
 
 
 def test_the_flash_has_one_owner_at_a_time(monkeypatch):

@@ -143,7 +143,8 @@ def flight(monkeypatch):
     monkeypatch.setattr(module.Drives, "apply", lambda drives, outputs, now_ms: (
         log.append("apply"), setattr(drives, "primary_pct", outputs.release_primary_pct)))
     monkeypatch.setattr(Slots, "log", log, raising=False)
-    line = SimpleNamespace(hear=lambda *_: None, take_command=lambda: 0, is_quiet=1)
+    line = SimpleNamespace(hear=lambda *_: None, take_command=lambda: 0, is_quiet=1, wanted_ms=RING, session=None,
+                           poke=None)
     made = module.Flight(Board(log), Gear(log), line)
     made.module, made.log = module, log
     made.boot()
@@ -246,7 +247,7 @@ def test_a_release_is_not_held_once_the_step_is_overdue(flight):
     next_step(flight)
     flight._step = lambda now_ms: None  # the mission hangs, everything else goes on
     flight.gear.wanted_ms = 100
-    due_ms = flight._due_ms
+    due_ms = flight.due_ms
     flight.log.clear()
     for _ in range(300):
         flight.turn()
