@@ -33,8 +33,10 @@ CORE_MAY_IMPORT = {"lander", "sys", "struct", "binascii", "micropython", "gc"}
 # Calls that bring in a wall clock or chance from outside the run; None bars the whole module.
 NOT_IN_A_RUN = {"random": None, "secrets": None, "time": None, "uuid": None,
                 "datetime": {"now", "utcnow", "today", "fromtimestamp"}}
-# The link to a body waits on real answers, and the benchmark times runs; neither is a part of the simulated run.
-OUTSIDE_A_RUN = {"bodies.py", "loader.py", "bench.py", "explore.py", "campaign/flying.py", "fuzzing/running.py"}
+# The link to a body waits on real answers, a practice board goes with the clock on the wall, and the benchmark times
+# runs; none is a part of the simulated run.
+OUTSIDE_A_RUN = {"bodies.py", "loader.py", "bench.py", "explore.py", "practice.py", "campaign/flying.py",
+                 "fuzzing/running.py"}
 
 
 def sources(folder: str) -> list[Path]:

@@ -9,7 +9,8 @@ import typer
 
 from lander import VERSION
 from seatrial.bodies import BodyError, core_here
-from tumblehome import budgets, chances, exploring, flashing, fuzzing, planning, rehearsal, sweeping, tables, terminal
+from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal
+from tumblehome.bench import bench
 
 INTERRUPTED = 130
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
@@ -30,23 +31,13 @@ app.command("faults", epilog="Example: tumblehome faults release")(tables.faults
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
 app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)
 
-bench = typer.Typer(name="bench", help="What is done to a controller on the bench, at the end of a cable.",
-                    epilog="Begin with `tumblehome bench flash --help`.")
-bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(
-    flashing.bench_flash)
-app.add_typer(bench, invoke_without_command=True)
+app.add_typer(bench)
 
 
 def _show_version(asked: bool) -> None:
     if asked:
         print("tumblehome %s" % VERSION)
         raise typer.Exit
-
-
-@bench.callback()
-def _bench(context: typer.Context) -> None:
-    if context.invoked_subcommand is None:
-        print(context.get_help())
 
 
 @app.callback()

@@ -1,4 +1,4 @@
-"""`tumblehome bench flash`: put the firmware on a board so that an interruption at any moment leaves one that boots.
+"""Flashing: put the firmware on a board so that an interruption at any moment leaves one that boots.
 
 Which files that are for this board and its role, `tumblehome.firmware_files` finds in the sources.
 
@@ -24,19 +24,15 @@ from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path, PurePosixPath
-from typing import Annotated
 
 import serial
-import typer
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
-from rich.progress import BarColumn, Progress, TextColumn
 
 from seatrial.bodies import BAUD, BodyError, firmware_folder
 from tumblehome import terminal
 from tumblehome.firmware_files import BOARDS, LAUNCHER, ROLES, BoardKind, MissingFile, sources
 
-FAILED = 1
 SECONDS_OWN = "deadman.mpy"  # in the version of a second board, and in no other
 ROOT, LIST, NONE = "/fw", "files.txt", "-"
 CURRENT, HOLD, TRIES, MAIN = ROOT + "/current", ROOT + "/hold", ROOT + "/tries", "/main.py"
@@ -439,36 +435,3 @@ def _remove_all_but(there: Board, kept: set[str]) -> None:
     for name in there.names(ROOT):
         if len(name) == VERSION_DIGITS and name not in kept:
             there.remove("%s/%s" % (ROOT, name))
-
-
-# --- the command ---------------------------------------------------------------------------------------------------
-
-
-def bench_flash(
-    port: Annotated[str, typer.Argument(help="The board's port: /dev/ttyACM0, COM5.")],
-    board: Annotated[str, typer.Option(help="What is at the port: %s." % ", ".join(BOARDS))] = "pico",
-    role: Annotated[str, typer.Option("--as", help="Which of the lander's two boards it is: %s." % " or ".join(ROLES))
-                    ] = "main",
-    back: Annotated[bool, typer.Option("--back", help="Make the version before count again; nothing is sent.")] = False,
-) -> None:
-    """Put the firmware on a board, check every file there by its hash, and make it count in one step.
-
-    Plan and journal stay. An interruption leaves a board that boots what it had. Not during a mission: the board is
-    reset. Exit status 0: done. 1: not done, and one sentence says why. 2: bad input.
-    """
-    sentence = not_allowed(board, role)
-    if sentence:
-        terminal.refuse([sentence + ": choose one of these"])
-    bar = Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:3.0f} %"),
-                   console=terminal.err, transient=True, disable=not terminal.err.is_terminal)
-    try:
-        with bar:
-            task = bar.add_task("compiling", total=None)
-            done = flash(port, board, back, lambda sent, whole, path: bar.update(
-                task, completed=sent, total=whole, description=path), role=role)
-    except FlashError as error:
-        print(error, file=sys.stderr)
-        raise typer.Exit(FAILED) from None
-    print("%s counts now (%d files sent, %d bytes; %d were there)%s" % (
-        done.version, done.files_sent, done.bytes_sent, done.files_kept,
-        "" if done.before == NONE else "; --back makes %s count again" % done.before))

@@ -1,8 +1,7 @@
 """The body that flies the board's own code: drivers, gear and flight in a MicroPython process, with simulated chips.
 
-The process believes that it is a board. Each of its pins and buses is a line on its standard output, answered on its
-standard input (`boards.simulated` lists them) by `seatrial.electronics`. So what the mission is told comes out of
-registers and bytes, and what it wants counts only when it reaches a pin.
+What the mission is told comes out of registers and bytes, and what it wants counts only when it reaches a pin; the
+process and what answers it stand in `seatrial.board_process`.
 
 Time. The board counts its own milliseconds, which go on only while it sleeps. It steps when the mission asked for it,
 as the engine does, or when an edge wakes it. Its first step comes `START_MS` after its start, when the engine has its
@@ -14,30 +13,18 @@ refuses, and the cut in the middle of the next record, which falls on the first 
 is not laid into the second or a later record of one step.
 """
 
-import os
-import select
-import subprocess
-import tempfile
 from collections import deque
-from contextlib import suppress
-from pathlib import Path
 
 from lander import wire
 from lander.journal import RECORD_BYTES
-from lander.signals import INPUTS
-from seatrial.board_files import constants, lay_out
-from seatrial.bodies import ANSWER_S, BodyError, find_micropython
-from seatrial.chips.flash import FlashChip
-from seatrial.electronics import EPOCH_S, Electronics, ElectronicsError
+from seatrial.board_files import constants
+from seatrial.board_process import HEAP_BYTES, BoardProcess, numbers
+from seatrial.bodies import BodyError
+from seatrial.electronics import EPOCH_S, Electronics
 
-HEAP_BYTES = 512 * 1024  # words are twice as long here as on a board
-BLOCKS = {"pico": 352, "esp32": 512}  # of the file systems of stock MicroPython: 1408 KiB and 2 MiB (from memory)
 APPLY_MS = 220  # lamps rise in 200 ms, and a wire is armed some milliseconds before it is fired
-LINES_MAX = 1000000  # between two steps; a board that says more hangs
-ARGUMENT_MAX = 200  # MicroPython on unix takes 255 characters
 STEP_ONLY = ("state", "beacon_code", "report", "status_code", "refused", "self_test", "wake_ds", "record_count")
 DRIVEN = ("release_primary_pct", "release_backup_pct", "lights_pct")  # what a driver brings about only by and by
-FIRST_VALUES = {row[0]: row[3] for row in INPUTS}
 # How old a reading may be when it counts, s: the limits of the drivers.
 AGE_S = {"pressure_mbar": 2.0, "supply_mv": 1.2, "supply_ma": 1.2, "camera_ma": 1.2, "camera_centi_c": 60.0,
          "water_centi_c": 60.0, "housing_centi_c": 2.0, "camera_lamp_permille": 0.0, "release_ma": 0.3, "clock_s": 0.0,
@@ -49,7 +36,7 @@ VALID_BY = {"pressure_mbar": "pressure_ok", "supply_mv": "supply_ok", "supply_ma
             "release_ma": "release_ok", "clock_s": "clock_ok", "contact_wet": "contact_ok", "leak_wet": "leak_ok"}
 
 
-class BoardBody:
+class BoardBody(BoardProcess):
     """Flies the pins of one board file. `attach` first; then `boot` and `step` as every body has them.
 
     `fitted` are other numbers than those in `boards.fitted`, by name. `differences` is the furthest that each input of
@@ -63,36 +50,18 @@ class BoardBody:
 
     def __init__(self, mission_record: bytes, board: str = "pico", fitted: dict | None = None,
                  heap_bytes: int = HEAP_BYTES) -> None:
-        self._program = find_micropython()
         self._record = bytes(mission_record)
-        self._board = board
-        self._heap_bytes = heap_bytes
-        self._pins = constants("boards/%s.py" % board)
-        self._fitted = {**constants("boards/fitted.py"), **(fitted or {})}
-        self._lead_ms = constants("boards/flight.py")["LEAD_MS"]
-        self._start_ms = constants("boards/flight.py")["START_MS"]
-        self._watchdog_ms = constants("boards/simulated.py")["watchdog_ms"]
-        self._folder = tempfile.TemporaryDirectory(prefix="tumblehome-board-")
-        lay_out(Path(self._folder.name), fitted)
-        self.flash = FlashChip(BLOCKS[board])
-        self.electronics: Electronics
         self.differences: dict[str, float] = {}
-        self.said: deque[str] = deque(maxlen=20)
-        self.requests = 0
-        self.heap_bytes: list[int] = []  # in use after a collection: when the mission starts, and now and then
-        self._process: subprocess.Popen | None = None
         self._world = None
         self._is_planned = False
-        self._handlers = self._make_handlers()
-        self._boot_s = 0.0
-        self._begin_counts()
+        super().__init__(board, fitted, heap_bytes)
+        flight = constants("boards/flight.py")
+        self._lead_ms, self._start_ms = flight["LEAD_MS"], flight["START_MS"]
 
     def _begin_counts(self) -> None:
         """As a process begins."""
-        self._now_ms = 0
-        self._fed_ms: int | None = None
+        super()._begin_counts()
         self._due_ms: int | None = None  # None before the first step
-        self._pending_ms: int | None = None  # the end of a sleep that has not been answered yet
         self._edge_ms: int | None = None
         self._last_ms = 0  # sleeps that end later stay unanswered, when a step is done
         self._ahead_ms = 0
@@ -100,13 +69,8 @@ class BoardBody:
         self._has_stepped = False
         self._stepped: dict[str, int] = {}
         self.stepped_ms = 0
-        self.felt = dict(FIRST_VALUES)
         self._records: list[bytes] = []
         self._driven_ms: list[int] = []  # when a PWM was set since the last step
-        self._keys: deque[int] = deque()
-        self._lines: deque[bytes] = deque()
-        self._rest = b""
-        self._printed: deque[str] = deque(maxlen=30)  # what is no line of the board
         self._seen: dict[str, deque] = {name: deque() for name in AGE_S}
 
     # --- a body -----------------------------------------------------------------------------------------------------
@@ -119,6 +83,7 @@ class BoardBody:
         self._world = world
         self._power_s = plan.power.boot_s
         self.electronics = Electronics(self._pins, self._fitted, world, plan)
+        self._is_wired = True
 
     def boot(self, store, inputs) -> int:
         """Start the process anew, on the flash as it is."""
@@ -238,97 +203,8 @@ class BoardBody:
     # --- the process ------------------------------------------------------------------------------------------------
 
     def _store_plan(self) -> None:
-        """Put the mission record on the flash, as a person does before the dive."""
-        self._begin_counts()
-        self._start(self._board, "plan", *_in_pieces(self._record.hex()))
-        self._serve(lambda: bool(self.said))
-        if self.said[-1] != "stored":
-            raise BodyError("the board did not take the mission record: %s" % self.said[-1])
+        self._put_plan(self._record)
         self._is_planned = True
-        self._end()
-
-    def _start(self, *arguments: str) -> None:
-        self._process = subprocess.Popen(
-            [self._program, "-X", "heapsize=%d" % self._heap_bytes, "main.py", "simulated", *arguments],
-            cwd=self._folder.name, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, bufsize=0,
-            env={**os.environ, "MICROPYPATH": self._folder.name})
-        self._sink = self._process.stdin.fileno()
-        self._source = self._process.stdout.fileno()
-        self._poll = select.poll()
-        self._poll.register(self._source, select.POLLIN)
-
-    def _end(self) -> None:
-        if self._process is None:
-            return
-        self._process.kill()
-        self._process.stdin.close()
-        self._process.stdout.close()
-        self._process.wait()
-        self._process = None
-
-    def _read_lines(self) -> None:
-        if not self._poll.poll(1000.0 * ANSWER_S):
-            raise BodyError("the board's process has said nothing for %.0f s" % ANSWER_S)
-        data = os.read(self._source, 65536)
-        if not data:
-            raise BodyError("the board's process has ended: %s" % self._last_words())
-        *lines, self._rest = (self._rest + data).split(b"\n")
-        self._lines.extend(lines)
-
-    def _last_words(self) -> str:
-        """What the process died of: MicroPython prints that among the rest."""
-        return self._printed[-1] if self._printed else "it gave no reason"
-
-    def _serve(self, until) -> None:
-        """Answer lines until it is so. Raises BodyError where it never will be."""
-        for _ in range(LINES_MAX):
-            if until():
-                return
-            self._serve_line()
-        raise BodyError("the board asked %d things without coming to an end" % LINES_MAX)
-
-    def _serve_line(self) -> None:
-        while not self._lines:
-            self._read_lines()
-        line = self._lines.popleft()
-        self.requests += 1
-        if not line[:1].isdigit():
-            if line.strip():
-                self._printed.append(line.decode("ascii", "replace").strip())
-            return
-        words = line.split()
-        try:
-            self._set_time(int(words[0]))
-            answer = self._handlers[words[1]](*words[2:])
-        except (ElectronicsError, ValueError, KeyError, IndexError, TypeError) as error:
-            raise BodyError("the board said `%s`: %s" % (line.decode("ascii", "replace")[:80], error)) from error
-        except OSError as error:
-            answer = b"no %d" % error.args[0]
-        if answer is not None:
-            self._answer(answer)
-
-    def _answer(self, answer: bytes) -> None:
-        with suppress(BrokenPipeError):  # what it died of is still to be read
-            os.write(self._sink, answer + b"\n")
-
-    def _set_time(self, now_ms: int) -> None:
-        if now_ms != self._now_ms or not now_ms:
-            self._now_ms = now_ms
-            if self._world is not None:
-                self.electronics.now_s = EPOCH_S + self._boot_s + (now_ms - self._start_ms) / 1000.0
-
-    # --- what it asks -------------------------------------------------------------------------------------------------
-
-    def _make_handlers(self) -> dict:
-        named = {"sleep": self._sleep, "say": self._say, "booted": self._take_booted, "felt": self._take_felt,
-                 "record": self._take_record, "stepped": self._take_stepped, "watchdog": self._feed, "feed": self._feed,
-                 "out": self._out, "pwm": self._pwm, "in": self._in, "adc": self._adc, "i2c_write": self._i2c_write,
-                 "i2c_read": self._i2c_read, "i2c_memory": self._i2c_memory, "spi": self._spi, "uart": self._uart,
-                 "uart_any": self._uart_any, "wire_reset": self._wire_reset, "wire_write": self._wire_write,
-                 "wire_read": self._wire_read, "blocks": self._blocks, "flash_read": self._flash_read,
-                 "flash_write": self._flash_write, "flash_erase": self._flash_erase, "cause": self._tell_cause,
-                 "key": self._key, "heap": self._take_heap}
-        return {name.encode(): handler for name, handler in named.items()}
 
     def _sleep(self, until_ms: bytes, _is_deep: bytes) -> None:
         until = int(until_ms)
@@ -348,106 +224,20 @@ class BoardBody:
         self._pending_ms = None
         self._answer(b"%d %d %d" % (until_ms, edge, len(self._keys)))
 
-    def _take_heap(self, used: bytes) -> None:
-        self.heap_bytes.append(int(used))
-
-    def _feed(self) -> None:
-        self._fed_ms = self._now_ms
-
-    def _say(self, *words: bytes) -> None:
-        self.said.append(b" ".join(words).decode("ascii", "replace"))
-
     def _take_booted(self, next_slot: bytes, bad: bytes) -> None:
         self._booted = (int(next_slot), int(bad))
-
-    def _take_felt(self, *pairs: bytes) -> None:
-        self.felt.update(_numbers(pairs))
 
     def _take_record(self, record: bytes) -> None:
         self._records.append(bytes.fromhex(record.decode()))
 
     def _take_stepped(self, *pairs: bytes) -> None:
-        self._stepped = _numbers(pairs)
+        self._stepped = numbers(pairs)
         self._has_stepped = True
         self.stepped_ms = self._now_ms
 
     def _tell_cause(self) -> bytes:
         return b"%d" % self._cause
 
-    def _key(self) -> bytes:
-        return b"%d" % self._keys.popleft()
-
-    def _out(self, pin: bytes, level: bytes) -> None:
-        self.electronics.out(int(pin), int(level))
-
     def _pwm(self, pin: bytes, frequency_hz: bytes, duty: bytes) -> None:
-        self.electronics.pwm(int(pin), int(frequency_hz), int(duty))
+        super()._pwm(pin, frequency_hz, duty)
         self._driven_ms.append(self._now_ms)
-
-    def _in(self, pin: bytes) -> bytes:
-        return b"%d" % self.electronics.read_pin(int(pin))
-
-    def _adc(self, pin: bytes) -> bytes:
-        return b"%d" % self.electronics.read_adc(int(pin))
-
-    def _i2c_write(self, address: bytes, data: bytes) -> bytes:
-        self.electronics.chip(int(address)).write(_bytes(data))
-        return b"ok"
-
-    def _i2c_read(self, address: bytes, count: bytes) -> bytes:
-        return _hex(self.electronics.chip(int(address)).read(int(count)))
-
-    def _i2c_memory(self, address: bytes, register: bytes, count: bytes) -> bytes:
-        chip = self.electronics.chip(int(address))
-        chip.write(bytes([int(register)]))
-        return _hex(chip.read(int(count)))
-
-    def _spi(self, data: bytes) -> bytes:
-        return _hex(self.electronics.spi(_bytes(data)))
-
-    def _uart(self, count: bytes) -> bytes:
-        buffer = bytearray(int(count))
-        taken = self.electronics.uart().readinto(buffer, len(buffer)) or 0
-        return _hex(buffer[:taken])
-
-    def _uart_any(self) -> bytes:
-        return b"%d" % self.electronics.uart().any()
-
-    def _wire_reset(self) -> bytes:
-        return b"%d" % self.electronics.wire().reset()
-
-    def _wire_write(self, byte: bytes) -> None:
-        self.electronics.wire().writebyte(int(byte))
-
-    def _wire_read(self) -> bytes:
-        return b"%d" % self.electronics.wire().readbyte()
-
-    def _blocks(self) -> bytes:
-        return b"%d" % self.flash.blocks
-
-    def _flash_read(self, block: bytes, offset: bytes, count: bytes) -> bytes:
-        return _hex(self.flash.read(int(block), int(offset), int(count)))
-
-    def _flash_write(self, block: bytes, offset: bytes, data: bytes) -> bytes:
-        self.flash.program(int(block), int(offset), _bytes(data))
-        return b"ok"
-
-    def _flash_erase(self, block: bytes) -> bytes:
-        self.flash.erase(int(block))
-        return b"ok"
-
-
-def _in_pieces(text: str) -> list[str]:
-    return [text[at:at + ARGUMENT_MAX] for at in range(0, len(text), ARGUMENT_MAX)]
-
-
-def _bytes(digits: bytes) -> bytes:
-    return bytes.fromhex(digits.decode())
-
-
-def _hex(data) -> bytes:
-    return bytes(data).hex().encode() or b"-"
-
-
-def _numbers(pairs) -> dict[str, int]:
-    return {name: int(value) for name, _, value in (pair.decode().partition("=") for pair in pairs)}

@@ -48,39 +48,40 @@ def _keep(found: dict, target: ast.expr, value: ast.expr) -> None:
         found[target.id] = plain
 
 
-def lay_out(folder: Path, fitted: dict | None = None) -> None:
+def lay_out(folder: Path, fitted: dict | None = None, appended: dict[str, str] | None = None) -> None:
     """Put the firmware into a folder as it lies on a board, with other numbers in `boards.fitted` where they are given.
 
-    Bytecode where there is an mpy-cross; without one the source, which the interpreter compiles as it starts.
+    `appended` is text for the end of other files, by their names. Bytecode where there is an mpy-cross; without one the
+    source, which the interpreter compiles as it starts.
     """
-    for name, data in laid_out(fitted).items():
+    for name, data in laid_out(fitted, appended).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
 
-def laid_out(fitted: dict | None = None) -> dict[str, bytes]:
+def laid_out(fitted: dict | None = None, appended: dict[str, str] | None = None) -> dict[str, bytes]:
     """What `lay_out` puts into a folder, by path."""
-    return _files("".join("%s = %r\n" % pair for pair in (fitted or {}).items()))
+    ends = dict(appended or {})
+    if fitted:
+        ends[FITTED] = ends.get(FITTED, "") + "".join("%s = %r\n" % pair for pair in fitted.items())
+    folder = firmware_folder()
+    return dict(_as_on_a_board(name, (folder / name).read_bytes() + ends.get(name, "").encode())
+                for name in _sources())
 
 
 @cache
-def _files(changed: str) -> dict[str, bytes]:
+def _as_on_a_board(name: str, text: bytes) -> tuple[str, bytes]:
+    """Name and content of a file there."""
     program = _mpy_cross()
+    if program is None or name == STAYS_SOURCE:
+        return name, text
     with tempfile.TemporaryDirectory() as scratch:
-        out = Path(scratch) / "out.mpy"
-        source = Path(scratch) / "source.py"
-        files = {}
-        for name in _sources():
-            text = (firmware_folder() / name).read_bytes() + (changed.encode() if name == FITTED else b"")
-            if program is None or name == STAYS_SOURCE:
-                files[name] = text
-                continue
-            source.write_bytes(text)
-            # as the firmware is compiled for a board: no line numbers, no assert
-            subprocess.run([program, "-O3", "-s", name, "-o", str(out), str(source)], check=True, capture_output=True)
-            files[name.removesuffix(".py") + ".mpy"] = out.read_bytes()
-    return files
+        out, source = Path(scratch) / "out.mpy", Path(scratch) / "source.py"
+        source.write_bytes(text)
+        # as the firmware is compiled for a board: no line numbers, no assert
+        subprocess.run([program, "-O3", "-s", name, "-o", str(out), str(source)], check=True, capture_output=True)
+        return name.removesuffix(".py") + ".mpy", out.read_bytes()
 
 
 def _sources() -> list[str]:

@@ -25,6 +25,7 @@ from lander import wire
 from seatrial.bodies import WireBody, find_micropython, firmware_folder
 from seatrial.plan import load_sample
 from tumblehome import firmware_files, flashing
+from tumblehome.bench.flash import bench_flash
 from tumblehome.flashing import FlashError, flash
 
 if sys.platform == "win32":
@@ -521,7 +522,7 @@ def test_the_mip_of_a_real_micropython_installs_the_package(tmp_path, name):
 @pytest.fixture
 def command() -> Callable:
     app = typer.Typer()
-    app.command()(flashing.bench_flash)
+    app.command()(bench_flash)
     return lambda *words: CliRunner().invoke(app, list(words))
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from lander.journal import RECORD_BYTES, fields
 from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
-from seatrial import board_body
+from seatrial import board_process
 from seatrial.board_body import AGE_S, VALID_BY, BoardBody
 from seatrial.bodies import BodyError, find_micropython, firmware_folder, open_body
 from seatrial.dice import Dice
@@ -338,9 +338,9 @@ def odd(monkeypatch):
     made = []
 
     def make(does: str, stored: str = "stored") -> Bench:
-        monkeypatch.setattr(board_body, "ANSWER_S", 0.5)
-        monkeypatch.setattr(board_body, "lay_out",
-                            lambda folder, fitted: (folder / "main.py").write_text(ODD % (stored, does)))
+        monkeypatch.setattr(board_process, "ANSWER_S", 0.5)
+        monkeypatch.setattr(board_process, "lay_out",
+                            lambda folder, *_given: (folder / "main.py").write_text(ODD % (stored, does)))
         made.append(Bench())
         return made[-1]
     yield make
@@ -369,7 +369,7 @@ def test_a_board_that_goes_wrong_is_one_sentence(does, said, odd):
 
 
 def test_a_board_that_never_comes_to_an_end_is_one_sentence(odd, monkeypatch):
-    monkeypatch.setattr(board_body, "LINES_MAX", 500)
+    monkeypatch.setattr(board_process, "LINES_MAX", 500)
     bench = odd("while True: ask('0 in 22')")
     bench.boot()
     with pytest.raises(BodyError, match="asked 500 things without coming to an end"):
