@@ -31,13 +31,14 @@ VERBS = (
      "what was measured of it, -1 where nothing was read: lowest voltage, current at last, largest, at rest before, and"
      " that of the camera"),
     ("plan", "[at=N]", "bytes= generation= copies= crc=, or at= hex=",
-     "the mission record that counts, read back, or 64 bytes of it"),
+     "the mission record that counts, read back, or 64 bytes of it; the CRC-16 is that of all but its last two bytes"),
     ("orders", "at=N hex=BYTES", "", "a piece of a mission record to be kept"),
     ("keep", "crc=HHHH", "generation= copies=",
-     "make the record that was sent the plan, if its CRC-16 is this one; the board starts anew after the answer"),
+     "make the record that was sent the plan, if the CRC-16 of all but its last two bytes is this one; the board starts"
+     " anew after the answer"),
     ("journal", "", "slots= next= free= bad= newest= crc=",
-     "slots in all, the next one, free ones, bad ones at the end; the newest record's number (-1: none) and the CRC-16"
-     " of its 64 bytes"),
+     "slots in all, the next one, free ones, bad ones at the end; the newest record's number (-1: none) and its"
+     " own CRC-16"),
     ("slot", "at=N [count=1]", "at= hex=", "the 64 bytes of a slot, blank or bad"),
     ("clear", "newest=N crc=HHHH", "",
      "begin an empty journal, if its newest record is this one; the board starts anew after the answer"),

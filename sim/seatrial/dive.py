@@ -12,7 +12,7 @@ from lander import journal as records
 from lander import table
 from lander.signals import Inputs, Outputs
 from seatrial import camera as cameras
-from seatrial import laws, world
+from seatrial import hope, laws, world
 from seatrial.bodies import core_here
 from seatrial.dice import Dice
 from seatrial.evidence import Evidence
@@ -88,7 +88,7 @@ class Dive:
         self._on_line = False  # somebody is hauling
         self._lost = 0
         self._edges = (0, 0, 0)
-        self._faults = [[fault, None, None] for fault in faults]
+        self.faults = [[fault, None, None] for fault in faults]
         self._marks: list = []  # depths on the way down that somebody waits for: (depth, what to do)
         self._end_s = 0.0
         self._surfaced_at: tuple[float, float] | None = None
@@ -100,8 +100,8 @@ class Dive:
     def run(self) -> DiveResult:
         self._prepare()
         self._go_on()
-        if self._may_still_rise():
-            self._end_s = max(self._end_s, self.evidence.splash_s + self._hope_s() + AFTER_LAST_HOPE_S)
+        if hope.is_left(self):
+            self._end_s = max(self._end_s, self.evidence.splash_s + hope.longest_s(self) + AFTER_LAST_HOPE_S)
             self._go_on()
         return self._finish()
 
@@ -123,46 +123,15 @@ class Dive:
         plan = self.plan
         splash_s = plan.dive.on_deck_min * 60.0
         self.evidence.splash_s = splash_s
-        self._end_s = splash_s + self._driven_hope_s() + AFTER_LAST_HOPE_S
+        self._end_s = splash_s + hope.driven_s(self) + AFTER_LAST_HOPE_S
         self._start_controller(0)
         self.at(GESTURE_FROM_S, lambda: self.hold_magnet(GESTURE_S))
         self.at(splash_s, self._splash_as_planned)
         self._mark(plan.thresholds.submerged_m, self._went_under)
         if self.second:
             self._end_s = max(self._end_s, splash_s + self.second.begin() + AFTER_LAST_HOPE_S)
-        for entry in self._faults:
+        for entry in self.faults:
             self._await_onset(entry)
-
-    def _driven_hope_s(self) -> float:
-        """How long after the splash a driven release should have brought it up."""
-        times = self.given_plan.times
-        return 60.0 * (times.latest_release_min + times.slowest_ascent_min + times.surface_margin_min)
-
-    def _hope_s(self) -> float:
-        """How long after the splash the last thing that is planned to bring it up has done so."""
-        passive = self.plan.release.passive
-        return max(self._driven_hope_s(), passive.latest_h * 3600.0) if passive.fitted else self._driven_hope_s()
-
-    def _may_still_rise(self) -> bool:
-        """Whether anything is left that could bring up what is still down: something to come, a release, the link."""
-        evidence = self.evidence
-        if evidence.surfaced_s is not None or evidence.hauled_s is not None:
-            return False
-        if any(self._is_to_come(*entry) for entry in self._faults):
-            return True
-        if evidence.under_s is None:
-            return False
-        sea = self.world
-        if sea.freed_by or sea.hull.caught or sea.ballast_sticks >= 1.0:
-            return False
-        return sea.release_possible() or (self.plan.release.passive.fitted and not sea.link.jammed)
-
-    @staticmethod
-    def _is_to_come(fault: Fault, from_s: float | None, to_s: float | None) -> bool:
-        """Whether its beginning or its end has a time that has not come."""
-        if from_s is None:
-            return fault.when.word == "start"
-        return from_s < 0.0 or bool(fault.for_s and to_s is None)
 
     def at(self, time_s: float, action: Callable) -> None:
         """Do this at that time, in the order in which it was asked for."""
@@ -334,7 +303,7 @@ class Dive:
     def go_on_for_a_whole_dive(self) -> None:
         """The run lasts until the last thing that could bring it up has had its time from now on."""
         second_s = self.second.evidence.deadline_s if self.second else 0.0
-        self._end_s = max(self._end_s, self.world.now_s + max(self._hope_s(), second_s) + AFTER_LAST_HOPE_S)
+        self._end_s = max(self._end_s, self.world.now_s + max(hope.longest_s(self), second_s) + AFTER_LAST_HOPE_S)
 
     def haul_back(self, speed_m_s: float) -> None:
         """Hauled up on a line and onto the deck, where it stays. What is still on deck is not thrown in as planned."""
@@ -385,7 +354,7 @@ class Dive:
 
     def _trigger(self, word: str) -> None:
         """An event or a state came for the first time: faults that wait for it begin, now or some time after."""
-        for entry in self._faults:
+        for entry in self.faults:
             when = entry[0].when
             if when.word == word and entry[1] is None:
                 entry[1] = -1.0
@@ -607,7 +576,7 @@ class Dive:
         self.story.read_back(self.world_store)
         return DiveResult(
             evidence=evidence, verdicts=laws.judge(evidence), journal=bytes(self.world_store.data),
-            series=self.series or Series(), faults=[self._fault_times(entry) for entry in self._faults],
+            series=self.series or Series(), faults=[self._fault_times(entry) for entry in self.faults],
             seed=self.seed, body=self.body.name, steps=self.steps, sea_s=sea.now_s, plan=self.given_plan,
             water=sea.water,
             surfaced_at=self._surfaced_at)

@@ -147,20 +147,21 @@ def fly_many(plan: Plan, version: str, planned: Sequence[Planned]) -> list[Row]:
 
 def fly_alike(plan: Plan, shared: Beginning, dives: Sequence[Planned], water: WaterColumn | None = None) -> list[Row]:
     """Fly dives that begin alike: the same rows as if each had been flown alone."""
-    start_s = perf_counter()
+    starts_s = [perf_counter()]
     watch = Watch(plan)
     trunk = None
     try:
-        watch.dive = trunk = Trunk(plan, shared, dives, water=water, progress=watch, keep_series=False)
+        watch.dive = trunk = Trunk(plan, shared, dives, lambda: starts_s.append(perf_counter()), water=water,
+                                   progress=watch, keep_series=False)
         result = trunk.run()
     except Parted:
         return [answer or fly(plan, one, water) for one, answer in zip(dives, trunk.answers, strict=True)]
     except Exception as error:
         if trunk is None or trunk.mine is None:
             return [fly(plan, one, water) for one in dives]  # each tells for itself what is wrong with it
-        trunk.hand_over(_failed(trunk.mine, plan, error, perf_counter() - trunk.parted_s))
-    took_s = perf_counter() - start_s
+        trunk.hand_over(_failed(trunk.mine, plan, error, perf_counter() - starts_s[-1]))
+    took_s = perf_counter() - starts_s[0]
     if trunk.mine is None:
         return [_row(one, result, watch.possible, took_s / len(dives)) for one in dives]
-    trunk.hand_over(_row(trunk.mine, result, watch.possible, perf_counter() - trunk.parted_s))
+    trunk.hand_over(_row(trunk.mine, result, watch.possible, perf_counter() - starts_s[-1]))
     raise AssertionError("a copy does not go on")

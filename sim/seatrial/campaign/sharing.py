@@ -11,10 +11,9 @@ import os
 import pickle
 import threading
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from time import perf_counter
 from typing import Any
 
 from seatrial.campaign.choosing import Planned
@@ -72,17 +71,19 @@ class Trunk(Dive):
 
     `run` raises Parted when all have parted from it and ended. It returns where their moment never came, and then its
     result is that of each of them; and it returns in every copy, where `mine` is the dive that the copy has flown,
-    whose answer must be handed over. `answers` holds one for each dive, None for a copy that died.
+    whose answer must be handed over. `answers` holds one for each dive, None for a copy that died. `at_parting` is
+    called in each copy when it begins.
     """
 
-    def __init__(self, plan, shared: Beginning, dives: Sequence[Planned], **more: Any) -> None:
+    def __init__(self, plan, shared: Beginning, dives: Sequence[Planned], at_parting: Callable[[], object],
+                 **more: Any) -> None:
         when = parse_when(shared.when)
         super().__init__(plan, [parse(text) if text else Fault(BLANK, {}, when) for text in shared.faults],
                          shared.seed, **more)
         self.mine: Planned | None = None
-        self.parted_s = 0.0
         self.answers: list[Any] = []
         self._dives = dives
+        self._at_parting = at_parting
         self._answer_to = -1
 
     def begin_fault(self, entry) -> None:
@@ -118,9 +119,9 @@ class Trunk(Dive):
 
     def _become(self, one: Planned, answer_to: int) -> None:
         gc.disable()
-        self.parted_s = perf_counter()
+        self._at_parting()
         self.mine, self._answer_to = one, answer_to
-        for entry, text in zip(self._faults, one.faults, strict=True):
+        for entry, text in zip(self.faults, one.faults, strict=True):
             if entry[0].kind is BLANK:
                 entry[0] = parse(text)
 

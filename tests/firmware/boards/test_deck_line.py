@@ -184,7 +184,7 @@ def send(deck, record: bytes) -> list[str]:
 
 
 def keep(record: bytes) -> bytes:
-    return b"2 keep crc=%04X*typed\n" % Crc16Ibm3740.calc(record)
+    return b"2 keep crc=%04X*typed\n" % Crc16Ibm3740.calc(record[:-2])
 
 
 def test_a_plan_that_was_sent_whole_is_kept_and_the_board_starts_anew():
