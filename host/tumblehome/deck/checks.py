@@ -190,7 +190,7 @@ def _clock(read: Read) -> Finding:
     gone_s = last.clock_s - first.clock_s
     if abs(gone_s - passed_s) > CLOCK_OFF_S + first.took_s + last.took_s + 0.05 * passed_s:
         return bad("the clock went on by %d s in %.0f s" % (gone_s, passed_s), "the clock chip or its crystal")
-    drift_s = read.plan.sensors.clock.drift_ppm * 1e-6 * CLOCK_UNSET_DAYS * 86400
+    drift_s = abs(read.plan.sensors.clock.drift_ppm) * 1e-6 * CLOCK_UNSET_DAYS * 86400
     allowed_s = CLOCK_OFF_S + drift_s + last.took_s
     ahead = "%+.0f s against this machine" % last.ahead_s
     if abs(last.ahead_s) > allowed_s:
