@@ -10,10 +10,10 @@ try:
 except ImportError:
     pass
 
-# One at a time from the bottom up, so that the memory which compiling takes is free again for the next.
-PARTS = ("checksum", "orders", "journal", "signals", "table", "judge", "release", "camera", "selftest", "scribe",
-         "restart", "deck", "lamps", "drive", "turn", "sleep", "facts", "mission", "wire", "told", "session",
-         "console")
+# One at a time from the bottom up, so that the memory which compiling takes is free again for the next. Of the orders
+# that this leaves, one that was found to need the smallest heap: 125 KiB on a 64-bit MicroPython.
+PARTS = ("lamps", "judge", "release", "checksum", "journal", "table", "orders", "camera", "wire", "signals", "selftest",
+         "told", "scribe", "deck", "drive", "restart", "sleep", "turn", "facts", "mission", "session", "console")
 SESSION = ("told", "session", "console")  # of a host's lockstep only
 
 BOARDS = {"rp2": "pico", "esp32": "esp32"}  # by `sys.platform`

@@ -115,10 +115,14 @@ def fan(mission, inputs) -> int:
 
 
 def beacon_due(mission, now_ds: int) -> bool:
+    if mission.state == SAFE:
+        return mission.contact.on and not mission.air_seen  # it came back in water, and does not know from where
     if mission.state == SURFACE:
         return True
     if mission.command_ds < 0 or mission.state not in _RELEASED:
         return False
+    if mission.surface_ds > mission.command_ds:
+        return True  # it has been at the surface since, whatever is told now
     if mission.state == ASCEND and not mission.depth.valid:
         return True
     if mission.time_unknown and not (mission.depth.valid and mission.depth.depth_cm >= BEACON_FROM_CM):

@@ -17,6 +17,8 @@ def judge(mission, now_ds: int, inputs, outputs) -> None:
     dry = contact_ok and not contact_wet
     mission.dry.update(now_ds, dry, AIR_HOLD_DS)
     mission.air.update(now_ds, dry and depth.valid and depth.atmosphere, AIR_HOLD_DS)
+    if deck.speaks_of_air(mission, inputs):
+        mission.air_ds = now_ds
     mission.leak.update(now_ds, inputs.leak_ok and inputs.leak_wet, mission.orders.leak_hold_ds)
     if mission.leak.on and not mission.noted_leak:
         mission.noted_leak = True
@@ -88,7 +90,7 @@ def gather(mission, now_ds: int, inputs) -> int:
         facts |= table.TOO_DEEP
     if depth.rising.on:
         facts |= table.RISING
-    if depth.sank.on:
+    if depth.sank.on or (depth.vacuum.on and mission.contact.on):
         facts |= table.SANK_AGAIN
     if mission.leak.on:
         facts |= table.LEAK

@@ -13,6 +13,11 @@ JUMP_ROOM_CM = 200
 JUMPS_BELIEVED = 3  # so many readings in a row at the new place, and it is taken as the new depth
 GAP_READINGS = 3  # so many invalid readings in a row, and nothing is known of what happened in between
 SPAN_MAX_DS = 36000
+ROUGH_TIMES = 3  # a rise must stand out of what the reading swings to and fro by so much
+ROUGH_HOLD_CM = 1000  # a rough reading must show the rise for longer: a second more for every 20 cm, up to this
+ROUGH_SHIFT = 6  # a swing counts for about 64 readings
+JUMP_ROUGH_CM = 500  # a jump counts as such a swing, one alone up to this, and twice as much with each that follows
+AIR_LEAST_MBAR = 500  # no air at any site has less
 ANCHOR_CM_S = 5  # a rise slower than this is creep of the sensor, not of the lander
 RISE_HOLD_DS = 50
 SURFACE_HOLD_DS = 100
@@ -81,7 +86,8 @@ class Depth:
 
     __slots__ = ("orders", "surface_mbar", "older_mbar", "old_mbar", "valid", "saturated", "depth_cm", "last_ds",
                  "before_last_ds", "invalid_run",
-                 "jumps", "anchor_cm", "still_ds", "still_low_cm", "still_high_cm", "still_for_ds", "rising", "surface",
+                 "jumps", "rough_cm", "swing_cm", "vacuum", "anchor_cm", "still_ds", "still_low_cm", "still_high_cm",
+                 "still_for_ds", "rising", "surface",
                  "awash", "broke", "too_deep", "sank", "deep", "was_deep", "rise_seen", "path_broken", "atmosphere",
                  "hurry")
 
@@ -95,6 +101,9 @@ class Depth:
         self.before_last_ds = -1
         self.invalid_run = 0
         self.jumps = 0
+        self.rough_cm = 0  # how far the reading has swung to and fro lately
+        self.swing_cm = 0  # its last change
+        self.vacuum = Held()  # it reads less than any air: what it told of a rise was not the lander's
         self.anchor_cm = 0
         self.still_ds = -1
         self.still_low_cm = 0
@@ -118,7 +127,8 @@ class Depth:
     def update(self, now_ds: int, mbar: int, ok: int) -> None:
         orders = self.orders
         full_mbar = orders.pressure_full_mbar
-        if not ok or mbar < 500 or mbar > full_mbar + (full_mbar >> 3):
+        self.vacuum.update(now_ds, ok and mbar < AIR_LEAST_MBAR, SANK_HOLD_DS)
+        if not ok or mbar < AIR_LEAST_MBAR or mbar > full_mbar + (full_mbar >> 3):
             self._invalid(now_ds)
             return
         mbar = self._without_spike(mbar)
@@ -210,26 +220,42 @@ class Depth:
         if self.jumps < JUMPS_BELIEVED:
             self.hurry = True
             return False
+        self.rough_cm = max(self.rough_cm, min(change_cm, 2 * self.rough_cm + JUMP_ROUGH_CM))
         self._start_over(now_ds, depth_cm)
         return True
 
     def _start_over(self, now_ds: int, depth_cm: int) -> None:
         """After a gap or a jump: what lies between was not watched, so it is no rise."""
-        self.jumps = 0
+        self.jumps = self.swing_cm = 0
         self.path_broken = True
         self.anchor_cm = self.depth_cm = depth_cm
         self.still_ds = -1
         self.rising.update(now_ds, False, 0)
 
+    def _feel_swings(self, change_cm: int) -> None:
+        """How rough the reading is: the smaller of two changes that follow each other in opposite directions."""
+        rough_cm = self.rough_cm
+        self.rough_cm = rough_cm - (rough_cm + (1 << ROUGH_SHIFT) - 1 >> ROUGH_SHIFT)
+        if change_cm == 0:  # the middle of three readings often stays as it is
+            self.swing_cm //= 2
+            return
+        if (change_cm < 0) != (self.swing_cm < 0):
+            self.rough_cm = max(self.rough_cm, min(abs(change_cm), abs(self.swing_cm)))
+        self.swing_cm = change_cm
+
     def _watch(self, now_ds: int, depth_cm: int) -> None:
         orders = self.orders
+        change_cm = depth_cm - self.depth_cm
+        self._feel_swings(change_cm)
         creep_cm = ANCHOR_CM_S * min(now_ds - self.last_ds, SPAN_MAX_DS) // 10 if self.last_ds >= 0 else 0
         # Deeper counts when two readings in a row say so; a rise is measured from there.
         self.anchor_cm = max(min(depth_cm, self.depth_cm), self.anchor_cm - creep_cm)
         if self.saturated:
             self.anchor_cm = depth_cm
             self.still_ds = -1
-        self.rising.update(now_ds, self.anchor_cm - depth_cm >= orders.rise_cm, RISE_HOLD_DS)
+        rise_cm = orders.rise_cm + ROUGH_TIMES * self.rough_cm
+        hold_ds = RISE_HOLD_DS + min(self.rough_cm, ROUGH_HOLD_CM) // 2
+        self.rising.update(now_ds, self.anchor_cm - depth_cm >= rise_cm and change_cm < orders.rise_cm, hold_ds)
         if self.rising.on:
             self.rise_seen = True
         if self.still_ds < 0:

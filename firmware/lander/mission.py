@@ -11,8 +11,7 @@ Records are to be stored before the outputs of the same step are applied: an att
 current flows, so that a reset in the attempt is understood afterwards.
 
 Time: `mission_ds` counts tenths of a second and never goes back. It is the journal's last mission time plus what
-passed since: by the real-time clock if that can be trusted, by the short bound of a restart if power never failed,
-and otherwise unknown, which under water counts as overdue.
+passed since by the real-time clock, if that can be trusted, and otherwise unknown, which under water counts as overdue.
 """
 
 from lander import deck, drive, facts, journal, orders, release, restart, scribe, signals, sleep, table, turn
@@ -72,6 +71,7 @@ class Mission:
         self.clock_from_ds = 0
         self.before_ds = NEVER  # armed, restarted: mission time of the last record before the restart
         self.air_seen = False  # since this start, with no sign of water against it
+        self.air_ds = NEVER  # when a valid sign last said air
         self.contact_felt = False  # the contact has felt water in this dive, as far as this run knows
         self.first_ds = 0  # mission time at the start of this run
         self.reading_ds = NEVER

@@ -1,7 +1,7 @@
 """Starting again: what the newest journal record tells a controller that lost its memory.
 
-The rule of time: mission time goes on from the record by the real-time clock if it can be trusted, by the short
-bound of a restart if power never failed, and is otherwise unknown, which under water counts as overdue.
+The rule of time: mission time goes on from the record by the real-time clock if it can be trusted, and is otherwise
+unknown, which under water counts as overdue.
 """
 
 from lander import journal, orders, release, scribe
@@ -41,7 +41,9 @@ def resume(mission, newest, inputs) -> None:
     count_unrecorded(mission, was["mission_ds"], now_ds, inputs)
     spare(mission, was, now_ds, inputs)
     mission.camera.restore(was["camera"], now_ds)
-    mission.ascend_ds = mission.record_ds = mission.surface_ds = now_ds
+    mission.ascend_ds = mission.record_ds = now_ds
+    if mission.state == SURFACE:
+        mission.surface_ds = now_ds
     if mission.state == ARMED or mission.state == SAFE:
         mission.before_ds = was["mission_ds"]
     if mission.descent_ds < 0 and (mission.state == DESCEND or mission.state == RECORD):
@@ -76,14 +78,14 @@ def time_away_ds(mission, was, flags: int, inputs) -> int:
     restart_ds = RESTART_DS + scribe.reading_every_ds(mission, inputs)  # the record may be as old as that
     away_ds = min((inputs.clock_s - was["clock_s"] + 1) * 10, orders.MISSION_LIMIT_DS) if trusted else restart_ds
     mission.boot_detail = away_ds if trusted else -1
-    if inputs.reset_cause != 0:
-        # Power never failed, so the restart was short, but not shorter than a watchdog takes.
-        mission.clock_trusted = bool(trusted and away_ds <= 2 * restart_ds)
-        return max(away_ds, RESTART_LEAST_DS)
+    # Also where power never failed: nobody knows how many starts have ended in the watchdog before this one.
     if not trusted:
         mission.time_unknown = True
         mission.clock_trusted = False
-    elif away_ds > mission.orders.power_gap_ds and was["descent_ds"] >= 0 and not mission.confirmed:
+    if inputs.reset_cause != 0:
+        mission.clock_trusted = bool(trusted and away_ds <= 2 * restart_ds)
+        return max(away_ds, RESTART_LEAST_DS)
+    if trusted and away_ds > mission.orders.power_gap_ds and was["descent_ds"] >= 0 and not mission.confirmed:
         mission.power_gap = True
     return away_ds
 

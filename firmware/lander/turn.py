@@ -96,14 +96,16 @@ def enter_descend(mission, came_from: int, now_ds: int, inputs, outputs) -> None
 
 
 def wet_since_ds(mission, came_from: int, now_ds: int) -> int:
-    """When the signs that start the clock were first seen. Unarmed, a sign may have stood on deck for days: the later
-    of the two counts then."""
+    """When the first of the signs that start the clock was seen. Unarmed, a sign may have stood on deck for days: it
+    counts from when the other one last said air."""
     deep_ds = mission.depth.deep.began_ds if mission.depth.deep.on else NEVER
     contact_ds = mission.contact.began_ds if mission.contact.on else NEVER
     if deep_ds < 0 or contact_ds < 0:
         began_ds = max(deep_ds, contact_ds)
     else:
-        began_ds = max(deep_ds, contact_ds) if came_from == SAFE else min(deep_ds, contact_ds)
+        began_ds = min(deep_ds, contact_ds)
+        if came_from == SAFE:
+            began_ds = max(began_ds, mission.air_ds)
     return began_ds if began_ds >= 0 else now_ds
 
 

@@ -19,6 +19,11 @@ def refuse(sentences: list[str]) -> NoReturn:
     raise typer.Exit(BAD_INPUT)
 
 
+def complain(sentence: str) -> None:
+    """Say what went wrong, in one sentence; the caller ends with its own status."""
+    print(printable(sentence), file=sys.stderr)
+
+
 def printable(text: str) -> str:
     """The text with everything that could steer a terminal shown as a question mark."""
     return "".join(letter if letter.isprintable() else "?" for letter in text)

@@ -1,10 +1,24 @@
-"""How values stand in tables and on pages."""
+"""How values stand in tables and on pages, and what is said before something moves."""
 
 import math
 from datetime import datetime
 from typing import Any
 
 NOTHING = "–"
+
+# What can hurt somebody, and what to do, in the words of hw_notes/cautions.md.
+CAUTIONS = {
+    "lamps": "Strobes and lamps against eyes, and against those prone to seizures: cover or look away; lights in air"
+             " for a few seconds at most, since they also overheat without water.",
+    "load": "A switch that is not off from reset fires what hangs on it; a dummy load gets hot enough to burn.",
+    "release": "A release may fire: stand clear of the ballast; nobody under the load or in a bight.",
+    "gas": "Electrolytic release makes hydrogen and chlorine: open air or a hood, no flame, no closed vessel; keep it"
+           " short.",
+    "pack": "Lithium packs in a sealed housing. Short, flooding, overcharge or a crushed cell: fire and gas that a"
+            " housing holds back until it does not.",
+    "radio": "Radio transmitters are licensed: frequency, power, share of the time, identity; on the bench into a dummy"
+             " load.",
+}
 
 
 def shown(value: Any, digits: int | None = None) -> str:

@@ -48,7 +48,8 @@ PARTS = (
     ("battery, heat, camera, release", ("battery.py", "heat.py", "camera.py", "mechanisms.py", "world.py")),
     ("sensors", ("sensors.py", "dice.py")),
     ("engine, journal, evidence",
-     ("dive.py", "story.py", "store.py", "bodies.py", "evidence.py", "laws.py", "charge.py", "holding.py")),
+     ("dive.py", "story.py", "store.py", "bodies.py", "evidence.py", "laws.py", "law_of_attempts.py", "verdicts.py",
+      "charge.py", "holding.py", "hope.py")),
 )
 
 

@@ -86,7 +86,7 @@ class Dive:
         self._failing_s = 0.0
         self._kept_on_deck = False
         self._on_line = False  # somebody is hauling
-        self._lost = 0
+        self.records_lost = 0
         self._edges = (0, 0, 0)
         self.faults = [[fault, None, None] for fault in faults]
         self._marks: list = []  # depths on the way down that somebody waits for: (depth, what to do)
@@ -162,7 +162,9 @@ class Dive:
         goal_s = world.now_s + span_s
         while world.now_s < goal_s:
             filming = hull.on_bottom and evidence.command_s is None and evidence.touchdown_s is not None
-            unable = filming and camera.state != cameras.RECORDING and self._camera_unable()
+            idle = filming and camera.state != cameras.RECORDING
+            unable = idle and self._camera_unable()
+            misled = idle and not unable and world.pressure.feigns_rise()
             recorded_s = camera.recorded_s
             mark_m = self._marks[0][0] if self._marks and hull.in_water else None
             passed_s, what = world.advance(goal_s - world.now_s, mark_m)
@@ -170,8 +172,12 @@ class Dive:
                 evidence.recorded_on_bottom_s += camera.recorded_s - recorded_s
                 if unable:
                     evidence.camera_unable_s += passed_s
+                if misled:
+                    evidence.rise_feigned_s += passed_s
             if world.levels[5] and (not hull.in_water or hull.depth_m <= 0.0):
                 evidence.lights_in_air_s += passed_s
+                if world.contact_wet() and not self._surface_shown():
+                    evidence.lights_unwarned_s += passed_s
             if what:
                 self._happened(what)
                 if self.second:
@@ -251,10 +257,13 @@ class Dive:
             self._trigger("afloat")
 
     def _look_whether_seen(self) -> None:
-        """Whether the pressure sensor showed the surface for what it was."""
+        self.evidence.surface_visible = self._surface_shown()
+
+    def _surface_shown(self) -> bool:
+        """Whether the pressure sensor shows the surface for what it is."""
         inputs = self.inputs
         near = abs(inputs.pressure_mbar - self.world.pressure_mbar()) < SEEN_WITHIN_MBAR
-        self.evidence.surface_visible = bool(inputs.pressure_ok) and near and not self.world.pressure.frozen
+        return bool(inputs.pressure_ok) and near and self.world.pressure.is_steady(SEEN_WITHIN_MBAR)
 
     def _drift_m(self) -> float:
         hull = self.world.hull
@@ -427,7 +436,7 @@ class Dive:
         self.inputs = self._takes[0]()
         self.outputs = self._takes[1]()
         self.inputs.reset_cause = cause
-        self._lost = 0
+        self.records_lost = 0
         sea.fill(self.inputs)
         self.inputs.store_free = self.journal.free()
         self.journal.next_slot = self.body.boot(self.world_store, self.inputs)
@@ -477,7 +486,7 @@ class Dive:
         sea.fill(inputs)
         self.story.look_at_inputs(inputs)
         inputs.store_free = self.journal.free()
-        inputs.store_lost = self._lost
+        inputs.store_lost = self.records_lost
         inputs.command = self._noise.u16() % 6 if self.line_noise and sea.hull.in_water else 0
         if inputs.command:
             self.evidence.commands_under_water += 1
@@ -494,17 +503,17 @@ class Dive:
             self.story.read(outputs)
             written = self.world_store.writes
             try:
-                self._lost = self.journal.store(outputs.records, outputs.record_count)
+                self.records_lost = self.journal.store(outputs.records, outputs.record_count)
             except PowerCut:
                 whole = self.world_store.cut_bytes >= RECORD_GOOD_BYTES  # nothing that counts was cut off
                 self.story.forget(self.world_store.writes - written - (0 if whole else 1))
                 self.reset("power failed in the middle of a record", 0)
                 return
-            self.evidence.journal_lost += self._lost
-            if not self._lost:
+            self.evidence.journal_lost += self.records_lost
+            if not self.records_lost:
                 self.story.charge.recorded()
         else:
-            self._lost = 0
+            self.records_lost = 0
         self._put_out(outputs)
         if sea.controller_on and not self._hung:
             self._wake_s = now_s + outputs.wake_ds * 0.1

@@ -25,6 +25,8 @@ class Attempt:
     to_s: float | None = None
     end: str = ""
     freed: bool = False
+    deck_unseen: bool = False  # its sensors had not shown air, by both signs, for a minute when it began nor at its end
+    unrecorded: bool = False  # the journal's memory refused it
 
 
 @dataclass
@@ -61,6 +63,7 @@ class Drive:
     been_under: bool  # as for an `Attempt`
     to_s: float | None = None
     freed: bool = False
+    deck_unseen: bool = False  # some sensor of its own did not show air
 
 
 @dataclass
@@ -113,6 +116,9 @@ class Evidence:
     leaks: list[Span] = field(default_factory=list)  # water that the probe feels
     water_shown_s: float | None = None  # a sensor had shown water for as long as a sign needs
     both_signs_s: float | None = None  # pressure and contact had both shown water for as long as a sign needs
+    air_told_s: float | None = None  # the last time that a valid sign told of air
+    wet_shown_afloat: bool = False  # the contact has shown water since it came up
+    ascent_feigned: bool = False  # on the bottom the pressure fell as in an ascent, and the contact showed air
     clock_behind_s: float = 0.0  # by how much the time of the descent, as the records have it, ran behind the true one
     left_at_command_mah: float | None = None
     unseen_mah: float = 0.0  # of the charge drawn until then, what no reading showed
@@ -120,11 +126,15 @@ class Evidence:
     pack_mah: float = 0.0  # what the pack could truly give at that moment, had nothing been drawn
     recorded_on_bottom_s: float = 0.0
     camera_unable_s: float = 0.0  # of the bottom time
+    rise_feigned_s: float = 0.0  # of the bottom time, without filming, while the pressure fell as in a true ascent
     guessed_presses_s: list[float] = field(default_factory=list)
     lights_in_air_s: float = 0.0
+    lights_unwarned_s: float = 0.0  # of it, afloat with a wet contact, and no pressure that showed the surface
     disarmed_under_water: int = 0
+    disarmed_dry_s: float | None = None  # first time that it was disarmed afloat, while both signs showed air
     commands_under_water: int = 0
     bench_fires_under_water: int = 0
+    bench_fires_unwarned: int = 0  # afloat, while both signs showed air
     mission_time_fell: int = 0
     last_mission_ds: int = -1
     journal_rows: list[str] = field(default_factory=list)  # labels read back from the journal's memory at the end
@@ -195,7 +205,7 @@ def _clipped(spans: list[Span], from_s: float) -> list[Span]:
 OF_ONE_DIVE = {
     "under_s", "wet_s", "deepest_m", "touchdown_s", "left_bottom_s", "surfaced_s", "surface_visible", "hauled_s",
     "command_s", "command_reason", "rise_confirmed_s", "rise_believed_s", "water_shown_s", "both_signs_s",
-    "clock_behind_s",
-    "left_at_command_mah", "unseen_mah", "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "guessed_presses_s",
-    "lights_in_air_s", "disarmed_under_water", "commands_under_water", "bench_fires_under_water", "mission_time_fell",
-    "heard_s"}
+    "air_told_s", "wet_shown_afloat", "ascent_feigned", "clock_behind_s", "left_at_command_mah", "unseen_mah",
+    "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "rise_feigned_s", "guessed_presses_s", "lights_in_air_s",
+    "lights_unwarned_s", "disarmed_under_water", "disarmed_dry_s", "commands_under_water",
+    "bench_fires_under_water", "bench_fires_unwarned", "mission_time_fell", "heard_s"}

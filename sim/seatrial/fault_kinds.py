@@ -181,9 +181,10 @@ SENSORS = (
     _lasting("pressure-drifts-warm", "sensors", "the pressure reading drifts with the temperature of the water",
              "depths are wrong where the water is warmer or colder than at the onset", effects.warm_pressure,
              mbar_k=Parameter(20.0, -200.0, 200.0, "mbar a degree")),
+    # No sensor for a lander has a range of less than a bar over the atmosphere. Common practice, no source.
     _lasting("pressure-saturated", "sensors", "the sensor's range ends above the seabed",
              "it does not see the bottom; the clock begins the filming", effects.shorten_range,
-             range_m=Parameter(200.0, 1.0, 11000.0, "depth at which it stands still")),
+             range_m=Parameter(200.0, 10.0, 11000.0, "depth at which it stands still")),
     _lasting("battery-misread", "sensors", "battery voltage and current are read wrong",
              "the reserve goes by the count of what is switched on", effects.misread_battery,
              voltage=Parameter(1.1, 0.0, 10.0, "factor on the voltage"),

@@ -7,31 +7,34 @@ says why. `LAWS` is the list, in order.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from seatrial.evidence import Attempt, Evidence, Span
+from seatrial.evidence import Evidence, Span
+from seatrial.law_of_attempts import never_give_up
+from seatrial.story import AIR_SEEN_S
+from seatrial.verdicts import (
+    BROKEN,
+    BROKEN_LAST,
+    EXCUSED,
+    KEPT,
+    POWER_S,
+    START_S,
+    STEP_S,
+    Verdict,
+    clock_text,
+    since_splash,
+)
 
-KEPT, BROKEN, EXCUSED = "kept", "broken", "excused"
-BROKEN_LAST = (KEPT, EXCUSED, BROKEN)
-POWER_S = 10.0  # the time with power that law 1 speaks of
-START_S = 10.0  # to start, read the journal and take the first steps
-STEP_S = 3.0
 BEACON_S = 60.0
 LAMP_TEST_S = 5.0
 RECORDED_SHARE = 0.95
 PACK_ROOM = 0.9  # a pack that holds less than this part of the plan's figure was not the pack of the plan
 RESERVE_ROOM = 0.95  # the battery's own cold and age are known to the plan only so well
 UNSHOWN = "No sensor showed water: nothing told the controller that it was not on deck."
-AIR_SEEN_S = 60.0  # to see that it is back in air: a hold of half a minute, its steps and a margin
 BENCH_S = 5.0  # the longest that the bench energises a release for
-DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps, and a count of time that fell back
+UNSEEN_DECK = "A release was energised on deck, where a sensor did not show air: one sign alone ends no dive."
+AS_ON_DECK = "As far as it knew unarmed, and a sensor told of air to the end: one sign may be a fault on deck."
+NO_RISE = "It never went under: no rise could be seen, and without one air on the sensors ends no release."
+RUN_S = 30.0  # a start that lasts less has no time to learn from its sensors where it is
 LEAK_STEP_S = 12.0  # the bottom's reading interval of the sample, and a step
-
-
-@dataclass(frozen=True)
-class Verdict:
-    number: int
-    name: str
-    verdict: str
-    sentence: str
 
 
 @dataclass(frozen=True)
@@ -46,16 +49,6 @@ class Law:
         return Verdict(self.number, self.name, verdict, sentence)
 
 
-def clock_text(seconds: float) -> str:
-    """Hours, minutes and seconds, for a sentence."""
-    whole = round(abs(seconds))
-    return "%s%d:%02d:%02d" % ("-" if seconds < 0 else "", whole // 3600, whole // 60 % 60, whole % 60)
-
-
-def _since_splash(evidence: Evidence, time_s: float) -> str:
-    return clock_text(time_s - evidence.splash_s)
-
-
 def home(evidence: Evidence) -> tuple[str, str]:
     if evidence.under_s is None:
         return KEPT, "It was never under water."
@@ -63,7 +56,7 @@ def home(evidence: Evidence) -> tuple[str, str]:
     latest_s = evidence.under_s + times.latest_release_min * 60.0
     if evidence.command_s is not None and evidence.command_s <= latest_s:
         return KEPT, "Release commanded %s after the splash, latest was %s." % (
-            _since_splash(evidence, evidence.command_s), _since_splash(evidence, latest_s))
+            since_splash(evidence, evidence.command_s), since_splash(evidence, latest_s))
     if _up_before(evidence, latest_s):
         return KEPT, "It was out of the water before the latest release."
     if evidence.end_s < latest_s:
@@ -74,13 +67,38 @@ def home(evidence: Evidence) -> tuple[str, str]:
     allowed_s = max(latest_s, power_s + START_S) + STEP_S
     if evidence.command_s is not None and evidence.command_s <= allowed_s:
         return KEPT, "Commanded %s after the splash, as soon as there was power after the latest release." % (
-            _since_splash(evidence, evidence.command_s))
+            since_splash(evidence, evidence.command_s))
     if _unshown(evidence):
         return EXCUSED, UNSHOWN
+    if _taken_for_deck(evidence):
+        return EXCUSED, AS_ON_DECK
+    if evidence.command_s is not None and evidence.command_s <= allowed_s + _unarmed_s(evidence):
+        return EXCUSED, _unarmed(evidence)
     if evidence.command_s is None:
-        return BROKEN, "No release was commanded; latest was %s after the splash." % _since_splash(evidence, latest_s)
+        return BROKEN, "No release was commanded; latest was %s after the splash." % since_splash(evidence, latest_s)
     return BROKEN, "Release commanded %s after the splash; latest was %s." % (
-        _since_splash(evidence, evidence.command_s), _since_splash(evidence, latest_s))
+        since_splash(evidence, evidence.command_s), since_splash(evidence, latest_s))
+
+
+def _unarmed_s(evidence: Evidence) -> float:
+    """How much later the clock of a lander that was never armed may start: with the second sign of water, since one
+    alone may be a fault on deck."""
+    if evidence.both_signs_s is None or evidence.state_at(evidence.under_s) != "safe":
+        return 0.0
+    return max(0.0, evidence.both_signs_s - evidence.under_s)
+
+
+def _taken_for_deck(evidence: Evidence) -> bool:
+    """Never armed, as far as it could know, and a valid sign told of air to the end: a fault on deck looks the same."""
+    unarmed = evidence.both_signs_s is None and evidence.state_at(evidence.under_s) == "safe"
+    if evidence.command_s is not None or evidence.air_told_s is None or not unarmed:
+        return False
+    return evidence.end_s - evidence.air_told_s <= START_S
+
+
+def _unarmed(evidence: Evidence) -> str:
+    return "It went in unarmed, and a sensor told of air until %s after the splash." % (
+        since_splash(evidence, evidence.both_signs_s))
 
 
 def _unshown(evidence: Evidence) -> bool:
@@ -113,147 +131,44 @@ def time_never_restarts(evidence: Evidence) -> tuple[str, str]:
     latest_s = max(evidence.under_s + times.latest_release_min * 60.0, power_s + START_S) + STEP_S
     if evidence.command_s is None or evidence.command_s > latest_s:
         return KEPT, "Mission time never fell back; that the latest release passed is for law 1."
+    if evidence.command_s <= allowed_s + _unarmed_s(evidence):
+        return EXCUSED, _unarmed(evidence)
     return BROKEN, "The release came %s after it was due." % clock_text(evidence.command_s - due_s)
 
 
 def not_on_deck(evidence: Evidence) -> tuple[str, str]:
-    wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
-    if wrong:
-        return BROKEN, "A release was energised %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
     for fire in evidence.bench_fires:
         lasted_s = (evidence.end_s if fire.to_s is None else fire.to_s) - fire.from_s
         if lasted_s > BENCH_S + STEP_S:
             return BROKEN, "The bench left the %s release energised for %.0f s." % (fire.channel, lasted_s)
     hauled_s = evidence.hauled_s
+    wrong = [attempt for attempt in evidence.attempts if not attempt.been_under]
+    never_under = evidence.under_s is None
+    seen = [one for one in wrong if hauled_s is None or one.from_s < hauled_s
+            or not (one.deck_unseen or never_under)]
+    if seen:
+        return BROKEN, "A release was energised %s after the splash on deck." % since_splash(evidence, seen[0].from_s)
+    if wrong:
+        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
     if hauled_s is None:
         return KEPT, "No release was energised on deck."
     ends_s = [evidence.end_s if attempt.to_s is None else attempt.to_s for attempt in evidence.attempts]
     on_deck_s = max(ends_s, default=hauled_s) - hauled_s
+    if on_deck_s > AIR_SEEN_S and (evidence.attempts[-1].deck_unseen or never_under):
+        return EXCUSED, NO_RISE if never_under else UNSEEN_DECK
     if on_deck_s > AIR_SEEN_S:
         return BROKEN, "A release was still energised %s after it was back on deck." % clock_text(on_deck_s)
     return KEPT, "No release was energised on deck."
-
-
-def never_give_up(evidence: Evidence) -> tuple[str, str]:
-    repeated = _repeated_after_reset(evidence)
-    if repeated is not None:
-        return BROKEN, "The attempt that a reset ended was repeated the same way %s after the splash." % (
-            _since_splash(evidence, repeated.from_s))
-    if evidence.command_s is None:
-        return KEPT, "No release was commanded."
-    endless = _outlasting(evidence)
-    if endless is not None:
-        return BROKEN, "The attempt on the %s channel %s after the splash outlasted its planned time." % (
-            endless.channel, _since_splash(evidence, endless.from_s))
-    if evidence.rise_believed_s is not None:
-        return BROKEN, "On the bottom %s after the splash, and believed to rise, though no reading had climbed." % (
-            _since_splash(evidence, evidence.rise_believed_s))
-    gap = _longest_silence(evidence)
-    if gap is not None:
-        return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
-            clock_text(gap[1] - gap[0]), _since_splash(evidence, gap[0]))
-    believed = _false_ascent(evidence)
-    if believed is not None:
-        return BROKEN, "On the bottom for %s from %s after the splash on, and believed to rise." % (
-            clock_text(believed[1] - believed[0]), _since_splash(evidence, believed[0]))
-    late_s = _endless_ascent(evidence)
-    if late_s is not None:
-        return BROKEN, "In the state ascend from %s after the splash on, for longer than any ascent." % (
-            _since_splash(evidence, late_s))
-    used = {attempt.channel for attempt in evidence.attempts}
-    if len(evidence.attempts) > 2 and len(used) < 2:
-        return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())
-    if evidence.surfaced_s is None and not evidence.release_possible:
-        return EXCUSED, "%d attempts; it stayed down: %s." % (len(evidence.attempts), evidence.why_down)
-    rose = evidence.left_bottom_s is not None or evidence.surfaced_s is not None
-    return KEPT, "%d attempts %s." % (len(evidence.attempts), "until the rise" if rose else "and no rise yet")
-
-
-def _repeated_after_reset(evidence: Evidence) -> Attempt | None:
-    """The first attempt that was made in the same way as the one just before it that a reset had ended."""
-    for before, after in zip(evidence.attempts, evidence.attempts[1:], strict=False):
-        same = before.channel == after.channel and before.drive_pct == after.drive_pct
-        known = not any(before.from_s <= moment <= after.from_s for moment in evidence.damaged_s)
-        if before.end == "reset" and same and known:
-            return after
-    return None
-
-
-def _outlasting(evidence: Evidence) -> Attempt | None:
-    """The first attempt that went on for longer than planned while the other channel waited. That a hang holds the
-    outputs until the watchdog bites is no doing of the controller."""
-    planned_s = {name: getattr(evidence.plan.release, name).fire_s for name in ("primary", "backup")}
-    for attempt in evidence.attempts:
-        lasted_s = (evidence.end_s if attempt.to_s is None else attempt.to_s) - attempt.from_s
-        if attempt.end != "reset" and lasted_s > planned_s[attempt.channel] + DRIVE_ROOM_S:
-            return attempt
-    return None
-
-
-def _endless_ascent(evidence: Evidence) -> float | None:
-    """The beginning of the first ascent that went on past the time in which the lander would be up."""
-    times = evidence.plan.times
-    allowed_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + DRIVE_ROOM_S
-    for span in evidence.spans:
-        if span.name == "ascend" and span.length_s(evidence.end_s) > allowed_s:
-            return span.from_s
-    return None
-
-
-def _longest_silence(evidence: Evidence) -> tuple[float, float] | None:
-    """The first stretch in the states of release, with power and no attempt, longer than any pause may be."""
-    release = evidence.plan.release
-    allowed_s = release.pause_max_s + release.shed_s + 2 * START_S
-    for from_s, to_s in _releasing(evidence):
-        marks = [from_s]
-        for attempt in evidence.attempts:
-            if from_s <= attempt.from_s <= to_s:
-                marks += [attempt.from_s, to_s if attempt.to_s is None else min(to_s, attempt.to_s)]
-        marks.append(to_s)
-        for quiet_s, next_s in zip(marks[::2], marks[1::2], strict=True):
-            begin_s = evidence.powered_for(quiet_s, allowed_s)
-            if begin_s is not None and next_s - begin_s > allowed_s:
-                return quiet_s, next_s
-    return None
-
-
-def _releasing(evidence: Evidence) -> list[tuple[float, float]]:
-    """Stretches from the first state of release to the next ascent or surface, or the end."""
-    stretches: list[tuple[float, float]] = []
-    begun_s = None
-    for span in evidence.spans:
-        if span.name in ("release", "backup"):
-            begun_s = span.from_s if begun_s is None else begun_s
-        elif span.name != "off" and begun_s is not None:
-            stretches.append((begun_s, span.from_s))
-            begun_s = None
-    if begun_s is not None:
-        stretches.append((begun_s, evidence.end_s))
-    return stretches
-
-
-def _false_ascent(evidence: Evidence) -> tuple[float, float] | None:
-    """A stretch of the states ascend or surface, longer than any ascent, while the lander truly lay on the bottom."""
-    times = evidence.plan.times
-    allowed_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + START_S
-    if evidence.command_s is None or evidence.touchdown_s is None:
-        return None
-    lay_until_s = evidence.end_s if evidence.left_bottom_s is None else evidence.left_bottom_s
-    for span in evidence.spans:
-        to_s = min(lay_until_s, evidence.end_s if span.to_s is None else span.to_s)
-        if span.name in ("ascend", "surface") and to_s - span.from_s > allowed_s and span.from_s > evidence.command_s:
-            return span.from_s, to_s
-    return None
 
 
 def shed_before_firing(evidence: Evidence) -> tuple[str, str]:
     for attempt in evidence.attempts:
         if attempt.both:
             return BROKEN, "Both channels were energised at once %s after the splash." % (
-                _since_splash(evidence, attempt.from_s))
+                since_splash(evidence, attempt.from_s))
         if attempt.loads_on:
             return BROKEN, "%s still on when the %s release was energised %s after the splash." % (
-                attempt.loads_on, attempt.channel, _since_splash(evidence, attempt.from_s))
+                attempt.loads_on, attempt.channel, since_splash(evidence, attempt.from_s))
     return KEPT, "Camera, lights and fan were off at every one of %d attempts." % len(evidence.attempts)
 
 
@@ -320,12 +235,13 @@ def _leak_judged(evidence: Evidence, leak: Span) -> tuple[str, str]:
     if until_s < allowed_s:
         return KEPT, "The leak was felt for %.0f s: too short to be sure of it." % max(0.0, until_s - from_s)
     return BROKEN, "Water inside from %s after the splash, and no release %.0f s later." % (
-        _since_splash(evidence, from_s), allowed_s - from_s)
+        since_splash(evidence, from_s), allowed_s - from_s)
 
 
 def _sure_s(evidence: Evidence) -> float:
     """When the controller can have been sure that it is under water: both signs, or one for long."""
-    alone_s = evidence.under_s + evidence.plan.thresholds.one_sign_wait_min * 60.0
+    begun_s = evidence.touchdown_s if evidence.under_s is None else evidence.under_s
+    alone_s = begun_s + evidence.plan.thresholds.one_sign_wait_min * 60.0
     return alone_s if evidence.both_signs_s is None else min(alone_s, evidence.both_signs_s)
 
 
@@ -348,15 +264,31 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
         return EXCUSED, "No power at the surface."
     if _unshown(evidence) and not evidence.beacon:
         return EXCUSED, UNSHOWN
+    if evidence.journal_lost and evidence.powered_for(by_s, RUN_S) is None:
+        return EXCUSED, "At the surface no start lasted for %.0f s, and the memory had refused %d records." % (
+            RUN_S, evidence.journal_lost)
+    if _memory_gone_afloat(evidence) and not (evidence.surface_visible and evidence.wet_shown_afloat):
+        return EXCUSED, "Its memory lost %d records afloat, and not both water and the surface could be seen." % (
+            evidence.journal_damaged)
     if not any(span.from_s <= max(by_s, power_s + START_S) for span in evidence.beacon):
         return BROKEN, "No beacon %s after the splash; it surfaced at %s." % (
-            _since_splash(evidence, by_s), _since_splash(evidence, evidence.surfaced_s))
+            since_splash(evidence, by_s), since_splash(evidence, evidence.surfaced_s))
+    if evidence.disarmed_dry_s is not None:
+        end_s = min(end_s, evidence.disarmed_dry_s)
     dark_s = _dark_s(evidence, by_s, min(end_s, evidence.surfaced_s + evidence.plan.beacon.hours * 3600.0))
     if dark_s > BEACON_S:
         return BROKEN, "The beacon was dark for %s at the surface." % clock_text(dark_s)
+    if end_s == evidence.disarmed_dry_s:
+        return EXCUSED, "It was disarmed afloat like one that is recovered: both signs showed air."
     first_s = min(span.from_s for span in evidence.beacon)
     return KEPT, "Beacon on %s after it surfaced, for the rest of the run." % clock_text(
         max(0.0, first_s - evidence.surfaced_s))
+
+
+def _memory_gone_afloat(evidence: Evidence) -> bool:
+    """The journal was lost as a whole: it came back as one that knows of no dive."""
+    return any(moment >= evidence.surfaced_s and evidence.state_at(moment + START_S) == "safe"
+               for moment in evidence.damaged_s)
 
 
 def _dark_s(evidence: Evidence, from_s: float, to_s: float) -> float:
@@ -371,12 +303,13 @@ def _dark_s(evidence: Evidence, from_s: float, to_s: float) -> float:
 def footage(evidence: Evidence) -> tuple[str, str]:
     if evidence.guessed_presses_s:
         return BROKEN, "A press stopped a recording %s after the splash, though it could be seen to run." % (
-            _since_splash(evidence, evidence.guessed_presses_s[0]))
+            since_splash(evidence, evidence.guessed_presses_s[0]))
     if evidence.touchdown_s is None:
         return KEPT, "It never reached the bottom."
     ends = (evidence.command_s, evidence.left_bottom_s, evidence.hauled_s, evidence.end_s)
     over_s = min(moment for moment in ends if moment is not None)
     bottom_s = over_s - evidence.touchdown_s
+    unsure_s = max(0.0, min(_sure_s(evidence), over_s) - evidence.touchdown_s)
     able_s = bottom_s - evidence.camera_unable_s
     settle_s = evidence.plan.thresholds.settled_s + evidence.plan.camera.start_s + 2 * evidence.plan.camera.answer_s
     failed_at_once = evidence.camera_unable_s and able_s <= settle_s and not evidence.recorded_on_bottom_s
@@ -385,19 +318,32 @@ def footage(evidence: Evidence) -> tuple[str, str]:
     dead_s = evidence.powered[-1].to_s if evidence.powered else None
     if dead_s is not None and dead_s < over_s - settle_s:
         return EXCUSED, "Recorded %s of %s on the bottom; the controller had no power from %s after the splash on." % (
-            clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s), _since_splash(evidence, dead_s))
+            clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s), since_splash(evidence, dead_s))
     if _unshown(evidence):
         return EXCUSED, UNSHOWN
+    if evidence.under_s is not None and _taken_for_deck(evidence):
+        return EXCUSED, AS_ON_DECK
     share = evidence.recorded_on_bottom_s / able_s
     if share >= RECORDED_SHARE or able_s - evidence.recorded_on_bottom_s <= settle_s:
         return KEPT, "Recorded %.1f %% of %s on the bottom%s." % (
             100.0 * share, clock_text(bottom_s),
             "" if not evidence.camera_unable_s else ", of the time that the camera worked")
+    lacking_s = RECORDED_SHARE * able_s - evidence.recorded_on_bottom_s
+    told = "Recorded %s of %s on the bottom: " % (clock_text(evidence.recorded_on_bottom_s), clock_text(bottom_s))
+    if lacking_s <= unsure_s:
+        return EXCUSED, told + "one sign of water stood alone for %s, and had to be waited for." % clock_text(unsure_s)
+    if lacking_s <= evidence.rise_feigned_s:
+        return EXCUSED, told + "the pressure fell as in a true ascent, and for %s it was believed to rise." % (
+            clock_text(evidence.rise_feigned_s))
     return BROKEN, "Recorded only %.1f %% of %s that the camera worked on the bottom." % (
         100.0 * share, clock_text(able_s))
 
 
 def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:
+    warned_s = evidence.lights_in_air_s - evidence.lights_unwarned_s
+    if evidence.lights_in_air_s > LAMP_TEST_S >= warned_s:
+        return EXCUSED, "The lights were on afloat for %.0f s: no pressure showed the surface, the contact was wet." % (
+            evidence.lights_unwarned_s)
     if evidence.lights_in_air_s > LAMP_TEST_S:
         return BROKEN, "The lights were on in air for %.0f s." % evidence.lights_in_air_s
     if evidence.lights_in_air_s:
@@ -408,11 +354,14 @@ def lights_off_in_air(evidence: Evidence) -> tuple[str, str]:
 def deaf_at_sea(evidence: Evidence) -> tuple[str, str]:
     if evidence.disarmed_under_water or evidence.bench_fires_under_water:
         return BROKEN, "A command changed the mission under water."
+    if evidence.bench_fires_unwarned:
+        return EXCUSED, "%d commands were obeyed afloat, where both signs showed air as they do on deck." % (
+            evidence.bench_fires_unwarned)
     return KEPT, "%d commands arrived under water and changed nothing." % evidence.commands_under_water
 
 
 def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:
-    rows, attempts = len(evidence.rows_seen), len(evidence.attempts)
+    rows, attempts = len(evidence.rows_seen), len(evidence.attempts) + len(evidence.bench_fires)
     missing = max(0, rows - len(evidence.journal_rows)) + max(0, attempts - evidence.journal_attempts)
     spoilt = evidence.journal_lost + evidence.journal_overwritten + evidence.journal_damaged
     changes = evidence.state_changes + evidence.states_at_start
@@ -427,10 +376,10 @@ def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:
             rows, len(evidence.journal_rows), " after its memory %s" % _spoilt_words(evidence) if spoilt else "")
     if evidence.bug_s is not None:
         return BROKEN, "The controller found an invariant of its own broken %s after the splash." % (
-            _since_splash(evidence, evidence.bug_s))
+            since_splash(evidence, evidence.bug_s))
     if evidence.motion_believed_s is not None:
         return BROKEN, "The row %s after the splash says that the depth stood still; it did not." % (
-            _since_splash(evidence, evidence.motion_believed_s))
+            since_splash(evidence, evidence.motion_believed_s))
     if evidence.journal_attempts < attempts:
         return BROKEN, "%d attempts were made, %d stand in the journal." % (attempts, evidence.journal_attempts)
     return KEPT, "All %d changes of state and %d attempts stand in the journal with their reasons." % (rows, attempts)
@@ -455,8 +404,11 @@ def second_board(evidence: Evidence) -> tuple[str, str]:
     """What `deadman` promises, whatever the main board does: its own deadline, not on deck, never to give up."""
     drives = evidence.second.drives
     wrong = [drive for drive in drives if not drive.been_under]
+    if wrong and evidence.hauled_s is not None and all(
+            drive.deck_unseen and drive.from_s >= evidence.hauled_s for drive in wrong):
+        return EXCUSED, UNSEEN_DECK
     if wrong:
-        return BROKEN, "The second board fired %s after the splash on deck." % _since_splash(evidence, wrong[0].from_s)
+        return BROKEN, "The second board fired %s after the splash on deck." % since_splash(evidence, wrong[0].from_s)
     if evidence.under_s is None:
         return KEPT, "It was never under water."
     due_s = evidence.under_s + evidence.second.deadline_s
@@ -474,8 +426,8 @@ def second_board(evidence: Evidence) -> tuple[str, str]:
     if not evidence.second.saw_water:
         return EXCUSED, "No sensor of the second board showed water."
     return BROKEN, "The second board %s; its deadline was %s after the splash." % (
-        "did not fire" if fired_s is None else "fired %s after the splash" % _since_splash(evidence, fired_s),
-        _since_splash(evidence, due_s))
+        "did not fire" if fired_s is None else "fired %s after the splash" % since_splash(evidence, fired_s),
+        since_splash(evidence, due_s))
 
 
 def _second_goes_on(evidence: Evidence, due_s: float) -> tuple[str, str]:
@@ -489,9 +441,9 @@ def _second_goes_on(evidence: Evidence, due_s: float) -> tuple[str, str]:
         begin_s = evidence.second_powered_for(quiet_s, allowed_s)
         if begin_s is not None and min(next_s, over_s) - begin_s > allowed_s:
             return BROKEN, "The second board made no attempt for %s from %s after the splash on." % (
-                clock_text(min(next_s, over_s) - quiet_s), _since_splash(evidence, quiet_s))
+                clock_text(min(next_s, over_s) - quiet_s), since_splash(evidence, quiet_s))
     told = "The second board fired %s after the splash, its deadline was %s" % (
-        _since_splash(evidence, drives[0].from_s), _since_splash(evidence, due_s))
+        since_splash(evidence, drives[0].from_s), since_splash(evidence, due_s))
     return KEPT, "%s%s." % (told, ", and freed the ballast" if evidence.freed_by_second else "")
 
 

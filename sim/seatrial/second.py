@@ -25,6 +25,7 @@ from seatrial.evidence import Drive, SecondEvidence, Span
 from seatrial.plan.energy import second_ma
 from seatrial.plan.sections import Second
 from seatrial.sensors import PressureSensor
+from seatrial.story import AIR_WITHIN_MBAR
 
 SIGNS = {"both": BOTH, "pressure": PRESSURE_ONLY, "contact": CONTACT_ONLY}
 ERASED = b"\xff" * RECORD_BYTES
@@ -235,6 +236,13 @@ class SecondBoard:
         deep = bool(inputs.pressure_ok) and inputs.pressure_mbar > self._submerged_mbar
         return (deep and signs != "contact") or (bool(inputs.contact_wet) and signs != "pressure")
 
+    def _shows_air(self) -> bool:
+        """Whether every sign that is fitted shows air."""
+        inputs, signs = self.inputs, self.section.signs
+        near = abs(inputs.pressure_mbar - self.dive.plan.site.air_pressure_hpa) < AIR_WITHIN_MBAR
+        return ((signs == "contact" or (bool(inputs.pressure_ok) and near))
+                and (signs == "pressure" or not inputs.contact_wet))
+
     def _drive(self, pct: int) -> None:
         if pct == self.world.second_pct:
             return
@@ -242,7 +250,8 @@ class SecondBoard:
         if self.drives and self.drives[-1].to_s is None:
             self.drives[-1].to_s = now_s
         if pct:
-            self.drives.append(Drive(now_s, pct, self.world.hull.in_water, story.been_under))
+            self.drives.append(Drive(now_s, pct, self.world.hull.in_water, story.been_under,
+                                     deck_unseen=not self._shows_air()))
             story.tell("attempt", "second board, attempt %d: backup release" % len(self.drives),
                        "driven at %d %%, %s" % (pct, self._heartbeat_words(now_s)))
         else:

@@ -6,6 +6,8 @@ Each sensor has its own dice. Faults are attributes that the caller sets; a read
 
 from math import exp
 
+SPIKES_BORNE = 100  # in a thousand: the middle one of three readings is then a spike once in 36 readings
+RISE_LEAST_MBAR_H = 18000.0  # five centimetres a second: what a slower change is taken for is creep, not a rise
 LAG_SETTLED = 20.0  # time constants after which the lag is over
 
 
@@ -31,6 +33,14 @@ class PressureSensor:
         self.creeps: tuple[tuple[float, float], ...] = ()  # since when, mbar an hour
         self.warmths: tuple[tuple[float, float], ...] = ()  # right at this temperature, mbar a degree off it
         self.last_mbar = int(start_mbar)
+
+    def is_steady(self, within_mbar: float) -> bool:
+        """Whether it follows the depth, and a change of it can be told from its own noise."""
+        return not self.frozen and self.extra_noise_mbar <= within_mbar and self.spikes <= SPIKES_BORNE
+
+    def feigns_rise(self) -> bool:
+        """Whether it creeps upwards so fast that nothing tells it from a lander that comes up."""
+        return bool(self.creeps) and sum(mbar_h for _from_s, mbar_h in self.creeps) < -RISE_LEAST_MBAR_H
 
     def read(self, true_mbar: float, now_s: float, outside_c: float = 0.0) -> int:
         """The reading in mbar; call only when not `absent`. `outside_c` matters only where `warmths` has something."""

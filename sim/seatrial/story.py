@@ -20,6 +20,8 @@ TRUE_MBAR = 150.0  # a reading so near the truth tells it: its noise, its lag, t
 MOVED_BANDS = 4.0  # who moves by so many bands within the time of settling does not stand still
 JUMP_MBAR, JUMP_MBAR_S = 500.0, 500.0  # twice what any lander rises between two readings (common practice, no source)
 JUMPS_MAX = 2  # the first reading, and one jump; what jumps oftener is noise, and may look like anything
+AIR_SEEN_S = 60.0  # to see that it is back in air: a hold of half a minute, its steps and a margin
+AIR_WITHIN_MBAR = 60.0  # a reading so far off the true air pressure is not air's
 FIX_S = 60.0  # from the first report to a position that is heard, under open sky (common practice, no source)
 # Events of the controller that are told as lines of their own; the rest stands in the journal only.
 QUIET_EVENTS = (records.E_POWER, records.E_PRESS, records.E_GESTURE)
@@ -36,6 +38,10 @@ def _reason(event: int, detail: int) -> str:
     return ""
 
 
+def _is_bench_fire(record: bytes) -> bool:
+    return record[1] == records.EVENT and records.fields(record)["code"] == records.E_BENCH_ON
+
+
 class Story:
     """Listens to a dive and fills its evidence."""
 
@@ -46,9 +52,11 @@ class Story:
         self.been_under = False
         self.boot = 0
         self.charge = ChargeSeen(dive.given_plan)
+        self.air_mbar = dive.plan.site.air_pressure_hpa
         self._rows: list[tuple[int, str]] = []  # of the last step: place of the record, label of the row
         self._ahead_s: float | None = None  # of the descent's time in the records before the true one, at its first
         self._signs_since_s: list[float | None] = [None, None]  # since when one, and both, have shown water
+        self._air_since_s: float | None = None  # since when both signs have shown air
         self._starting = False  # the step now is the controller's first
         self._ready: tuple[float, int] | None = None  # on the bench: when, and which channel
         self._fire_asked: tuple[float, int] | None = None
@@ -78,6 +86,7 @@ class Story:
         self.levels_changed(self.dive.world.levels, ALL_OFF, "reset")
         self.charge.reset()
         self._signs_since_s = [None, None]
+        self._air_since_s = None
         self.tell("reset", "controller reset", why)
         self._close_span(now_s)
         self.evidence.spans.append(Span("off", now_s))
@@ -145,12 +154,15 @@ class Story:
 
     def _attempt_begins(self, now_s: float, channel: str, levels, place: int, loads_on: str) -> None:
         sea = self.dive.world
-        if self.state == table.SAFE and sea.hull.in_water:
+        if self.state == table.SAFE and sea.hull.in_water and self._air_since_s is None:
             self.evidence.bench_fires_under_water += 1
+        elif self.state == table.SAFE and sea.hull.in_water:
+            self.evidence.bench_fires_unwarned += 1
         asked = self._fire_asked is not None and self.state == table.SAFE and self._fire_asked == (now_s, place)
         (self.evidence.bench_fires if asked else self.evidence.attempts).append(Attempt(
             from_s=now_s, channel=channel, drive_pct=levels[place], loads_on=loads_on,
-            in_water=sea.hull.in_water, been_under=self.been_under, both=bool(levels[0] and levels[1]), boot=self.boot))
+            in_water=sea.hull.in_water, been_under=self.been_under, both=bool(levels[0] and levels[1]), boot=self.boot,
+            deck_unseen=not self._air_shown(), unrecorded=self.dive.records_lost > 0))
 
     def _open_attempt(self, channel: str) -> Attempt:
         every = (*self.evidence.bench_fires, *self.evidence.attempts)
@@ -160,6 +172,11 @@ class Story:
         attempt = self._open_attempt(channel)
         attempt.to_s = now_s
         attempt.end = why
+        attempt.deck_unseen = attempt.deck_unseen and not self._air_shown()
+
+    def _air_shown(self) -> bool:
+        """Both signs have shown air for as long as it takes to be sure of it."""
+        return self._air_since_s is not None and self.dive.world.now_s - self._air_since_s >= AIR_SEEN_S
 
     # --- inputs ---------------------------------------------------------------------------------------------------
 
@@ -177,6 +194,7 @@ class Story:
         self.charge.step(world.now_s, inputs, world.levels)
         if self.state == table.RELEASE or self.state == table.BACKUP:
             self._follow_pressure(inputs)
+        self._look_for_air(inputs)
         evidence = self.evidence
         if evidence.both_signs_s is not None or evidence.under_s is None:
             return
@@ -197,6 +215,22 @@ class Story:
         self._jumps += jumped
         self._deepest_mbar = mbar if jumped else max(mbar, self._deepest_mbar)
         self._told = now_s, mbar
+
+    def _look_for_air(self, inputs) -> None:
+        """What the signs tell of the air, rightly or not."""
+        world, evidence = self.dive.world, self.evidence
+        dry = inputs.contact_ok and not inputs.contact_wet
+        light = inputs.pressure_ok and abs(inputs.pressure_mbar - self.air_mbar) <= AIR_WITHIN_MBAR
+        if dry or light:
+            evidence.air_told_s = world.now_s
+        if not (dry and light):
+            self._air_since_s = None
+        elif self._air_since_s is None:
+            self._air_since_s = world.now_s
+        if inputs.contact_wet and evidence.surfaced_s is not None:
+            evidence.wet_shown_afloat = True
+        if dry and world.hull.on_bottom and world.pressure.feigns_rise():
+            evidence.ascent_feigned = True
 
     def _lasts(self, place: int, shown: bool) -> bool:
         """Whether it has been shown for as long as a sign needs."""
@@ -297,6 +331,8 @@ class Story:
             "%s to %s" % (from_state, table.STATES[state]), table.because(number)))
         if label.endswith("-disarm") and sea.hull.depth_m > self.dive.plan.thresholds.submerged_m:
             self.evidence.disarmed_under_water += 1
+        elif label.endswith("-disarm") and sea.hull.in_water and self._air_since_s is not None:
+            self.evidence.disarmed_dry_s = self.evidence.disarmed_dry_s or sea.now_s
         if state in (table.RELEASE, table.BACKUP) and not self.evidence.command_reason:
             self.evidence.command_reason = table.because(number)
 
@@ -320,6 +356,9 @@ class Story:
     def close(self) -> None:
         now_s = self.dive.world.now_s
         self._close_span(now_s)
+        for attempt in self.evidence.attempts:
+            if attempt.to_s is None:
+                attempt.deck_unseen = attempt.deck_unseen and not self._air_shown()
 
     def read_back(self, store) -> None:
         """What the journal's memory holds at the end: the rows and attempts that a reader will find."""
@@ -335,7 +374,7 @@ class Story:
         for record in (found[number] for number in numbers):
             if record[1] == records.ROW:
                 evidence.journal_rows.append(table.label(records.fields(record)["code"]))
-            elif record[1] == records.ATTEMPT:
+            elif record[1] == records.ATTEMPT or _is_bench_fire(record):
                 evidence.journal_attempts += 1
         evidence.journal_overwritten = store.overwritten
         evidence.journal_damaged = store.damaged

@@ -1,5 +1,7 @@
 """Judgements on raw readings: holds, hysteresis, and what a pressure sensor may do to them."""
 
+from random import Random
+
 import pytest
 
 from lander import orders
@@ -203,6 +205,40 @@ class TestRise:
             if second % 10 == 0 or probe.depth.hurry:
                 probe.mbar(1013 + round((40 - 0.8 * second) * 100000 / 991), wait_ds=second * 10 + 1000 - probe.now_ds)
         assert probe.depth.rise_seen
+
+    @pytest.mark.parametrize("swing_m", [5, 10, 50, 100])
+    def test_noise_is_no_rise_however_steep(self, swing_m):
+        probe, dice = Probe(pressure_full_mbar=120000).move(0, 400, 1), Random(3)
+        for _ in range(5000):
+            probe.at(400 + dice.uniform(-swing_m, swing_m))
+        assert not probe.depth.rise_seen
+
+    def test_readings_without_any_sense_are_no_rise(self):
+        probe, dice = Probe().move(0, 400, 1), Random(3)
+        for _ in range(5000):
+            probe.at(dice.uniform(10, 600))
+        assert not probe.depth.rise_seen
+
+    def test_a_rise_is_seen_through_noise_of_half_a_metre(self):
+        probe, dice = Probe().move(0, 40, 1), Random(3)
+        for tenths in range(400, 200, -6):
+            probe.at(tenths / 10 + dice.uniform(-0.5, 0.5))
+        assert probe.depth.rise_seen
+
+    @pytest.mark.parametrize("jump_m", [20, 100, -25])
+    def test_a_rise_after_a_jump_of_the_sensor_is_seen(self, jump_m):
+        there_m = 60 + jump_m
+        probe = Probe().move(0, 60, 1).at(60, 60).at(there_m, 10).move(there_m, there_m - 25, 0.6)
+        assert probe.depth.rise_seen
+
+    def test_less_than_any_air_must_last_a_minute_to_count_against_the_sensor(self):
+        probe = Probe().move(0, 40, 1)
+        for _ in range(60):
+            probe.mbar(300)
+        assert not probe.depth.vacuum.on
+        assert probe.mbar(300).depth.vacuum.on
+        assert not probe.mbar(1013).depth.vacuum.on
+        assert not probe.gone(200).depth.vacuum.on
 
     @pytest.mark.parametrize("gap_s", [60, 300, 3000])
     def test_a_lower_reading_after_a_gap_is_no_rise(self, gap_s):

@@ -114,9 +114,17 @@ class TestLaw1Home:
 
 class TestLaw2TimeNeverRestarts:
     @pytest.mark.parametrize("state", ["descend", "record"])
+    @pytest.mark.parametrize("away_s", [1, 14, 5000])
+    def test_a_watchdog_reset_without_a_clock_counts_as_overdue(self, state, away_s):
+        """Start after start may have ended in the watchdog before this one: nothing tells how many."""
+        told = reach(state).lose_clock().after(20).reset(cause=1, away_s=away_s).after(12)
+        assert [row for row in told.rows if row.endswith("-time")]
+        assert breaches(told, 1, 2) == []
+
+    @pytest.mark.parametrize("state", ["descend", "record"])
     @pytest.mark.parametrize("away_s", [1, 14])
-    def test_a_watchdog_reset_costs_no_time_without_a_clock(self, state, away_s):
-        told = reach(state).lose_clock().after(20).reset(cause=1, away_s=away_s)
+    def test_a_watchdog_reset_with_a_clock_costs_no_time(self, state, away_s):
+        told = reach(state).after(20).reset(cause=1, away_s=away_s)
         assert not told.mission.time_unknown
         assert breaches(told.after(5000), 2) == []
 
@@ -140,9 +148,9 @@ class TestLaw2TimeNeverRestarts:
         assert told.state == "record"
         assert breaches(told.after(5000), 1, 2) == []
 
-    def test_a_clock_that_jumps_back_in_a_watchdog_reset_moves_nothing(self):
-        told = Story().on_the_bottom().after(100).jump_clock(-86400).reset(cause=1)
-        assert told.state == "record"
+    def test_a_clock_that_jumps_back_in_a_watchdog_reset_counts_as_overdue(self):
+        told = Story().on_the_bottom().after(100).jump_clock(-86400).reset(cause=1).after(5)
+        assert told.state == "release"
         assert breaches(told.after(5000), 1, 2) == []
 
     def test_a_clock_that_jumps_ahead_in_a_watchdog_reset_only_brings_the_lander_home_sooner(self):

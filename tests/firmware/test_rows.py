@@ -102,14 +102,14 @@ DIVES = {
     "backup-tried": lambda: firing().after(1500),
     "ascend-surface": lambda: after_release(),
     "ascend-disarm": lambda: dry(risen()).hold_magnet(),
-    "ascend-latest": lambda: Story(slowest_ascent_ds=200000).on_the_bottom().move_to(2000, 50).until(
+    "ascend-due": lambda: Story(slowest_ascent_ds=200000).on_the_bottom().move_to(2000, 50).until(
         "ascend").dead_pressure().after(20000),
     "ascend-first": lambda: risen().after(200),
     "ascend-stalled": lambda: Story().on_the_bottom().until("ascend").move_to(1500, 80).after(300),
     "ascend-late": lambda: Story().on_the_bottom().until("ascend").move_to(2500, 30).dead_pressure().after(2000),
     "surface-disarm": lambda: after_release().haul().after(60).hold_magnet(),
     "surface-time": lambda: timeless(afloat()),
-    "surface-latest": lambda: afloat().after(6000),
+    "surface-due": lambda: afloat().after(6000),
     "surface-sank": lambda: after_release().move_to(3000, 50).after(300),
     "surface-again": lambda: afloat().move_to(3000, 50).after(300),
 }

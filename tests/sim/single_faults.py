@@ -47,7 +47,7 @@ SCENARIOS = (
     _scenario("release", "half of the ballast falls and that is enough", "ballast-hangs:part=0.3"),
     # Afloat, its clock goes on: the release of the latest time comes at the surface and harms nobody.
     _scenario("release", "an early link brings it up before any command", "link-early:after_min=120", "passive",
-              "latest release reached, clock runs", "freed by the corroding link alone"),
+              "timed release due, clock runs", "freed by the corroding link alone"),
     _scenario("release", "the mud lets go in the end", "deep-mud"),
     # The drive of a full attempt pulls the supply below the brownout; half of it does not.
     _scenario("power", "a release drive browns the controller out", "weak-supply:mohm=10000@release", both_bodies=True),

@@ -24,7 +24,7 @@ OPEN_S = 2.0  # for the first hello
 HELLO_TRY_S = 0.5
 LISTEN_S = 1.0  # to what others say on the line
 LOOK_S = 0.05  # between two looks at a port that is not there yet
-RESTART_S = 30.0  # for a controller to start anew, its USB port with it
+RESTART_S = 12.0  # for a controller to start anew, its USB port with it
 SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
@@ -151,7 +151,7 @@ class Link:
         record = self._pieces(self.number_in(told, "bytes"))
         if not record:
             return None
-        if told.get("crc") != "%04X" % crc16(record, 0, len(record)):
+        if told.get("crc") != record_crc(record):
             raise LinkError("the plan on the board was read with errors or was changed meanwhile: run the same command"
                             " again")
         return record
@@ -202,9 +202,10 @@ class Link:
 
     # --- over a restart -----------------------------------------------------------------------------------------------
 
-    def come_back(self, within_s: float = RESTART_S) -> dict[str, str]:
+    def come_back(self, within_s: float | None = None) -> dict[str, str]:
         """Open the port anew after a restart, and say hello. Raises Gone when nothing answers in time."""
         self.close()
+        within_s = RESTART_S if within_s is None else within_s
         end_s = time.monotonic() + within_s
         while True:
             try:
@@ -370,6 +371,11 @@ class Session(WireBody):
 def open_link(url: str, within_s: float = OPEN_S) -> Link:
     """The controller at any port that pyserial takes: /dev/ttyACM0, COM5, socket://host:port. Raises LinkError."""
     return Link(url, within_s)
+
+
+def record_crc(record: bytes) -> str:
+    """What tells mission records apart on the line: the CRC-16 of all but their own, which are the last two bytes."""
+    return "%04X" % crc16(record, 0, max(0, len(record) - 2))
 
 
 def _split(text: str) -> tuple[int, str, str]:
