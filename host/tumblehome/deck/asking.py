@@ -8,11 +8,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from seatrial.plan import Plan
-from tumblehome.deck.reading import sha256
+from seatrial.workings.card import mark_of
 
 CLEAR, STILL = "clear", "pressure-moves"
 AFTER = ("status-lamp", "plug")  # asked when it is armed
-CARD_DIGITS = 8
 
 
 @dataclass(frozen=True)
@@ -23,18 +22,12 @@ class Question:
     asks: Callable[[Plan], str | None]
 
 
-def plan_mark(record: bytes) -> str:
-    """What the deck card and the controller are compared by: the first digits of the mission record's SHA-256."""
-    digits = sha256(record)[:CARD_DIGITS].upper()
-    return "%s %s" % (digits[:CARD_DIGITS // 2], digits[CARD_DIGITS // 2:])
-
-
 def _about_clear(_plan: Plan) -> str:
     return "Have you read these cautions, is everybody clear of ballast and lamps, and may the lamps go on for seconds?"
 
 
 def _about_card(plan: Plan) -> str:
-    return "Does the deck card that you have there show the plan %s?" % plan_mark(plan.mission_record())
+    return "Does the deck card that you have there show the plan %s?" % mark_of(plan.mission_record())
 
 
 def _about_footage(plan: Plan) -> str:

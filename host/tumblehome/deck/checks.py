@@ -24,9 +24,10 @@ from lander.table import ARMED, SAFE, STATES
 from seatrial.battery import Battery, resistance_factor
 from seatrial.plan import Plan, planned_readings
 from seatrial.plan.checks import EVENT_SLOTS
+from seatrial.workings.card import mark_of
 from seatrial.workings.moments import said
 from seatrial.workings.whole import work_out
-from tumblehome.deck.asking import BY_ITEM, CLEAR, STILL, plan_mark
+from tumblehome.deck.asking import BY_ITEM, CLEAR, STILL
 from tumblehome.deck.reading import Read, is_of_a_dive, stands_still
 
 SOUND, OPEN, SHORTED = 1, 2, 3  # of a release circuit, see drivers.trickle
@@ -102,7 +103,7 @@ def _plan(read: Read) -> Finding:
     if read.record != wanted:
         return bad("another plan is on the board: %s" % _differences(read.record, wanted),
                    "load this one: tumblehome bench load PLAN", True)
-    return good("the plan on the board is that of the file, %s" % plan_mark(wanted))
+    return good("the plan on the board is that of the file, %s" % mark_of(wanted))
 
 
 def _differences(there: bytes, here: bytes) -> str:

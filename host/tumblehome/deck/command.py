@@ -12,7 +12,6 @@ from rich.table import Table
 from rich.text import Text
 
 from seatrial.plan import Plan
-from seatrial.workings.card import CAUTIONS
 from tumblehome import terminal, writing
 from tumblehome.bench.link import Gone, LinkError
 from tumblehome.bench.ports import Port, controller
@@ -25,6 +24,7 @@ from tumblehome.deck.reading import sha256
 from tumblehome.deck.record import GO, NO_GO, account_of, written
 from tumblehome.deck.watch import Watch
 from tumblehome.rehearsal import read_plan
+from tumblehome.wording import CAUTIONS
 
 NOT_GO = 1
 PAGE, DATA = "deck.html", "deck.json"
@@ -32,8 +32,12 @@ LOOKS = {"ok": "green", "accepted": "yellow", "NO": "bold red", "open": "yellow"
 YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
 REASON_MIN = 8  # letters: a reason that nobody can understand later is none
 # Five rows a letter, so that the word is read across a deck.
-LETTERS = {"G": (" #### ", "##    ", "## ###", "##  ##", " #### "), "O": (" #### ", "##  ##", "##  ##", "##  ##", " #### "),
-           "N": ("##  ##", "### ##", "######", "## ###", "##  ##"), "-": ("      ", "      ", " #### ", "      ", "      ")}
+LETTERS = {
+    "G": (" #### ", "##    ", "## ###", "##  ##", " #### "),
+    "O": (" #### ", "##  ##", "##  ##", "##  ##", " #### "),
+    "N": ("##  ##", "### ##", "######", "## ###", "##  ##"),
+    "-": ("      ", "      ", " #### ", "      ", "      "),
+}
 
 
 def deck(
@@ -61,10 +65,11 @@ def deck(
     answers, accepted = _answers(answer or []), _accepted(accept or [], by)
     begins = _moment(splash) if splash else watch.utc() + timedelta(minutes=given.dive.on_deck_min)
     writing.look_at(out)
+    cautions = cautions_of(given)
     with controller(port) as link:
         if not link.is_board:
             terminal.refuse(["%s is in a session, or no board but a core alone: end it, then check again" % link.url])
-        _caution()
+        _caution(cautions)
         try:
             done = conduct(link, given, begins, Asking(given, answers, _ask), accepted, watch, _tell)
         except LinkError as error:
@@ -73,11 +78,11 @@ def deck(
         except KeyboardInterrupt:
             terminal.err.print(Text("stopped: %s" % link.so_far), soft_wrap=True)
             raise
-    _finish(done, by or "", accepted, out, as_json)
+    _finish(done, by or "", accepted, cautions, out, as_json)
     raise typer.Exit(0 if done.is_go else NOT_GO)
 
 
-# --- what was given -----------------------------------------------------------------------------------------------------
+# --- what was given ---------------------------------------------------------------------------------------------------
 
 
 def _answers(given: Sequence[str]) -> dict[str, bool]:
@@ -113,18 +118,24 @@ def _moment(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        terminal.refuse(["--splash is %s: give date and time in UTC, as 2027-05-18T06:30Z" % terminal.printable(text[:40])
-                         ])
+        terminal.refuse(["--splash is %s: give date and time in UTC, as 2027-05-18T06:30Z"
+                         % terminal.printable(text[:40])])
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
-# --- at the terminal ----------------------------------------------------------------------------------------------------
+# --- at the terminal --------------------------------------------------------------------------------------------------
 
 
-def _caution() -> None:
-    """What can hurt somebody, before anything moves."""
+def cautions_of(plan: Plan) -> list[str]:
+    """What can hurt somebody in this check and on deck."""
+    return [CAUTIONS[key] for key in ("lamps", "release", "pack", "gas")
+            if key != "gas" or plan.release.primary.kind == "wire"]
+
+
+def _caution(cautions: Sequence[str]) -> None:
+    """Shown before anything moves."""
     terminal.err.print(Text("Lamps go on for seconds, the camera starts, and then it is armed.", style="bold"))
-    for line in CAUTIONS:
+    for line in cautions:
         terminal.err.print(Text("caution  %s" % line), soft_wrap=True)
 
 
@@ -146,11 +157,12 @@ def _ask(words: str) -> bool | None:
             return said in YES
 
 
-# --- what came of it ----------------------------------------------------------------------------------------------------
+# --- what came of it --------------------------------------------------------------------------------------------------
 
 
-def _finish(done: Conducted, by: str, accepted: Mapping[str, str], out: Path | None, as_json: bool) -> None:
-    account = account_of(done, by, CAUTIONS)
+def _finish(done: Conducted, by: str, accepted: Mapping[str, str], cautions: Sequence[str], out: Path | None,
+            as_json: bool) -> None:
+    account = account_of(done, by, cautions)
     data = written(account)
     digest = sha256(data)
     folder = writing.write(out, {DATA: data, PAGE: deck_page(account, digest).encode()}, "deck")
@@ -200,7 +212,3 @@ def _big(word: str, stream) -> None:
         print("  ".join(LETTERS[letter][row] for letter in word).rstrip(), file=stream)
     print(word, file=stream, flush=True)
 
-
-def splash_of(plan: Plan, now: datetime) -> datetime:
-    """When it is going in, if nobody says so: after the plan's time on deck."""
-    return now + timedelta(minutes=plan.dive.on_deck_min)

@@ -74,7 +74,8 @@ def _signed(account: Mapping[str, Any]) -> Html:
 
 def _hashes(account: Mapping[str, Any], digest: str) -> Html:
     hashes, journal = account["hashes"], account["hashes"]["journal"]
-    rows = [("This record, deck.json", digest), ("Plan on the board", hashes["plan_on_board_sha256"] or "none is whole"),
+    rows = [("This record, deck.json", digest),
+            ("Plan on the board", hashes["plan_on_board_sha256"] or "no copy is whole"),
             ("Plan of the file", account["plan"]["mission_record_sha256"]),
             ("Firmware on the board", hashes["firmware_digest"] or NOTHING),
             ("Firmware as it must be", hashes["firmware_expected"] or NOTHING),

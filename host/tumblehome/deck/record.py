@@ -12,7 +12,7 @@ from typing import Any
 from lander import VERSION
 from seatrial.plan import Plan
 from seatrial.scenario import plan_hash
-from tumblehome.deck.asking import plan_mark
+from seatrial.workings.card import mark_of
 from tumblehome.deck.conduct import Conducted
 from tumblehome.deck.judging import Judged, reasons
 from tumblehome.deck.reading import Read, sha256, stamp
@@ -37,7 +37,7 @@ def account_of(done: Conducted, by: str, cautions: Sequence[str]) -> dict[str, A
 def _plan(plan: Plan) -> dict[str, Any]:
     record = plan.mission_record()
     return {"name": plan.dive.name, "toml": plan.source_text, "numbers_hash": plan_hash(plan),
-            "mission_record_sha256": sha256(record), "mark": plan_mark(record)}
+            "mission_record_sha256": sha256(record), "mark": mark_of(record)}
 
 
 def _hashes(read: Read) -> dict[str, Any]:

@@ -53,7 +53,7 @@ def _header(card: Card) -> Html:
         clock += " (+1 d, -1 d: there it is the next day, the day before)"
     return parts.element("header", parts.join((
         parts.element("p", f"Deck card. {clock}.", class_="kind"), parts.element("h1", card.name, class_="clamp"),
-        parts.element("p", card.place, class_="place"))))
+        parts.element("p", f"{card.place} · plan {card.mark or NOTHING}", class_="place"))))
 
 
 def _look_out(card: Card) -> Html:
