@@ -483,6 +483,15 @@ def question(item: str) -> Callable[[Read], Finding]:
     return lambda read: _answered(item, read)
 
 
+def question_after(item: str) -> Callable[[Read], Finding]:
+    """The same of an armed lander."""
+    def judge(read: Read) -> Finding:
+        if read.armed is None or read.armed["state"] != STATES[ARMED]:
+            return unknown("asked once it is armed", "see arming")
+        return _answered(item, read)
+    return judge
+
+
 # --- after arming -----------------------------------------------------------------------------------------------------
 
 # Which item a refusal of the mission speaks of.
@@ -563,8 +572,8 @@ ITEMS = tuple(Item(*row) for row in (
     ("second", "second board", question("second")),
     ("camera", "camera", _camera),
     ("arming", "arming", _arming),
-    ("status-lamp", "status lamp", question("status-lamp")),
-    ("plug", "test plug", question("plug")),
+    ("status-lamp", "status lamp", question_after("status-lamp")),
+    ("plug", "test plug", question_after("plug")),
 ))
 WITH_ARMING = ("camera", "arming", "status-lamp", "plug")  # judged when it has been asked to arm
 KEYS = tuple(item.key for item in ITEMS)

@@ -19,7 +19,7 @@ def deck_page(account: Mapping[str, Any], digest: str) -> str:
                        _accepted(account), _signed(account), _hashes(account, digest), _readings(account),
                        parts.note(*account["cautions"], heading="Take care")))
     footer = parts.element("p", "It says what was read before the splash, and promises nothing about the dive.")
-    return parts.frame(title, body, footer, with_charts=False)
+    return parts.frame(title, parts.element("div", body, class_="deck"), footer, with_charts=False)
 
 
 def _header(account: Mapping[str, Any]) -> Html:
@@ -33,14 +33,14 @@ def _verdict(account: Mapping[str, Any]) -> Html:
     board, is_go = account["board"], account["verdict"] == "GO"
     accepted = [item for item in account["items"] if item["word"] == "accepted"]
     tone = ("warn" if accepted or account["practice_board"] else "good") if is_go else "bad"
-    words = "Everything is as it must be" if is_go else "%d things stand against it:" % len(account["reasons"])
-    if accepted:
-        words = "%s%d accepted by %s" % (words + ", " if not is_go else "Go, with ", len(accepted), account["by"])
+    words = "Everything is as it must be." if is_go else "What stands against it:"
+    if is_go and accepted:
+        words = "As it must be, but for %d accepted by %s." % (len(accepted), account["by"])
     facts = [("Checked", "%s to %s" % (_minute(account["began_utc"]), account["ended_utc"][11:16] + "Z")),
              ("By", account["by"] or NOTHING), ("Lander is", "armed" if account["armed"] else "not armed"),
              ("Controller", "%s, number %s" % (board.get("board"), board.get("id"))),
              ("Firmware", board.get("lander")), ("Plan", account["plan"]["mark"])]
-    return parts.verdict_panel(Verdict(tone, account["verdict"], words + "."), facts, account["reasons"])
+    return parts.verdict_panel(Verdict(tone, account["verdict"], words), facts, account["reasons"])
 
 
 def _practice(account: Mapping[str, Any]) -> Html:
@@ -51,11 +51,17 @@ def _practice(account: Mapping[str, Any]) -> Html:
 
 
 def _items(account: Mapping[str, Any]) -> Html:
-    rows = [(parts.join((parts.text(item["part"]), parts.element("small", item["key"]))),
-             parts.badge(item["word"], TONES[item["word"]]), item["found"],
+    rows = [(_named(item), parts.badge(item["word"], TONES[item["word"]]), item["found"],
              item["accepted_because"] or item["wanted"] or "") for item in account["items"]]
     classes = ["alarm" if item["word"] == "NO" else "" for item in account["items"]]
     return parts.section("What was checked", parts.table("In the order of the table of checks", COLUMNS, rows, classes))
+
+
+def _named(item: Mapping[str, Any]) -> Html:
+    """The part in words, and the key where that is another word."""
+    if item["part"] == item["key"]:
+        return parts.text(item["part"])
+    return parts.join((parts.text(item["part"]), parts.element("small", item["key"])))
 
 
 def _accepted(account: Mapping[str, Any]) -> Html:
@@ -69,7 +75,8 @@ def _accepted(account: Mapping[str, Any]) -> Html:
 def _signed(account: Mapping[str, Any]) -> Html:
     """Room for a hand."""
     line = Html("_" * 28)
-    return parts.element("p", Html("Signed %s at %s UTC, %s" % (line, Html("_" * 12), parts.text(account["by"] or ""))))
+    words = "Signed %s at %s UTC, %s" % (line, "_" * 12, parts.text(account["by"] or ""))
+    return parts.element("p", Html(words), class_="signed")
 
 
 def _hashes(account: Mapping[str, Any], digest: str) -> Html:
