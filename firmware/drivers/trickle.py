@@ -31,8 +31,8 @@ SHORT_MA_MIN, SHORT_MA_MAX = 5, 20  # below it the verdicts lie too close togeth
 
 
 class Trickle:
-    """`circuit` is the verdict of the last test, `test_ma` its current; forgotten after a minute. `test_mv` is where the
-    node stood in it: in what is called shorted it tells a dead short from a few Ohm.
+    """`circuit` is the verdict of the last test, `test_ma` its current; forgotten after a minute. `test_mv` is where
+    the node stood in it: in what is called shorted it tells a dead short from a few Ohm.
 
     `short_ma` is the trickle into a dead short. One below `open_below_ma` (default a fifth of it) means open, one above
     `short_above_ma` (default four fifths) shorted; with `short_above_ma` 0 no circuit is ever called shorted. A node
