@@ -172,7 +172,8 @@ def circuits(line, flight, pairs, now_ms: int) -> str:
         gear.test(now_ms)
     is_done = gear.primary.circuit and not gear.is_testing()
     line.has_told_circuits = 1 if is_done else 0
-    return "primary=%d backup=%d" % (gear.primary.circuit, gear.backup.circuit)
+    return "primary=%d backup=%d primary_mv=%d backup_mv=%d" % (
+        gear.primary.circuit, gear.backup.circuit, gear.primary.test_mv, gear.backup.test_mv)
 
 
 # --- loaded when it is said -----------------------------------------------------------------------------------------

@@ -21,9 +21,9 @@ VERBS = (
     ("ask", "command=NAME", "",
      "a command for the mission's next step, by name or by number from 1 on: arm, disarm, ready-primary, ready-backup,"
      " fire, arm-anyway; fire needs a ready of the ten seconds before; status tells a refusal; what is poked ends"),
-    ("circuits", "", "primary= backup=",
-     "test both releases by a trickle: 0 not known yet (ask again), 1 sound, 2 open, 3 shorted; a finding is told once,"
-     " then the next request tests anew"),
+    ("circuits", "", "primary= backup= primary_mv= backup_mv=",
+     "test both releases by a trickle: 0 not known yet (ask again), 1 sound, 2 open, 3 shorted, and the voltage left at"
+     " each; a finding is told once, then the next request tests anew"),
     ("poke", "output=NAME level=N ms=N", "",
      "one circuit on for 50 to 10000 ms, 0.4 s after the request: camera_supply, power_button, record_button, lights"
      " (level 1 to 100), fan, beacon, status, surface_supply, heartbeat (level 1); never a release"),

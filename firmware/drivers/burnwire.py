@@ -82,6 +82,11 @@ class BurnWire:
         """Trickle of the last test."""
         return self._trickle.test_ma
 
+    @property
+    def test_mv(self) -> int:
+        """Where the node stood in the last test, mV."""
+        return self._trickle.test_mv
+
     def start(self, now_ms: int) -> int:
         """All off and nothing known; 1 when the pins took it and the current can be read."""
         taken = self.off()

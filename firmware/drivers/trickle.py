@@ -23,6 +23,7 @@ UNTESTED, SOUND, OPEN, SHORTED = range(4)  # `circuit`
 IDLE_MS = 100  # after this long off, current and voltage have gone
 TRICKLE_MS = 20  # until the node has settled: 100 kOhm and 10 nF settle in 5 ms
 SAMPLES = 4
+FULL_MV = 3300  # at the converter's full scale
 TEST_MS_MAX = 500
 TESTED_MS = 60000  # a verdict older than this is forgotten
 STEP_COUNTS = 2048  # a trickle that moves the node by less has not been seen at all
@@ -30,7 +31,8 @@ SHORT_MA_MIN, SHORT_MA_MAX = 5, 20  # below it the verdicts lie too close togeth
 
 
 class Trickle:
-    """`circuit` is the verdict of the last test, `test_ma` its current; forgotten after a minute.
+    """`circuit` is the verdict of the last test, `test_ma` its current; forgotten after a minute. `test_mv` is where
+    the node stood in it: in what is called shorted it tells a dead short from a few Ohm.
 
     `short_ma` is the trickle into a dead short. One below `open_below_ma` (default a fifth of it) means open, one above
     `short_above_ma` (default four fifths) shorted; with `short_above_ma` 0 no circuit is ever called shorted. A node
@@ -46,6 +48,7 @@ class Trickle:
         self.off()
         self.circuit = UNTESTED
         self.test_ma = 0
+        self.test_mv = 0
         self._node = node
         self._short_ma = short_ma
         self._open_below_ma = short_ma // 5 if open_below_ma < 0 else open_below_ma
@@ -87,7 +90,7 @@ class Trickle:
     def begin(self, now_ms: int) -> int:
         """Switch the trickle on; 0 where none is fitted. The circuit has been off for `IDLE_MS`. Raises OSError."""
         self.circuit = UNTESTED
-        self.test_ma = 0
+        self.test_ma = self.test_mv = 0
         self._sum_counts = self._samples = 0
         if self._trickle is None:
             return 0
@@ -117,6 +120,7 @@ class Trickle:
         return 1
 
     def _judge(self, counts: int) -> None:
+        self.test_mv = (counts * FULL_MV + (FULL >> 1)) // FULL
         self.test_ma = ((FULL - counts) * self._short_ma + (FULL >> 1)) // FULL
         if self._short_above_ma and self.test_ma > self._short_above_ma:
             self.circuit = SHORTED

@@ -11,6 +11,7 @@ from lander import VERSION
 from seatrial.bodies import BodyError, core_here
 from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal
 from tumblehome.bench import bench
+from tumblehome.deck.command import deck
 
 INTERRUPTED = 130
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
@@ -30,6 +31,7 @@ app.command("odds", epilog="Example: tumblehome odds --rates my-rates.toml --div
 app.command("faults", epilog="Example: tumblehome faults release")(tables.faults)
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
 app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)
+app.command("deck", epilog="Example: tumblehome deck my-dive.toml --splash 2027-05-18T06:30Z")(deck)
 
 app.add_typer(bench)
 

@@ -50,6 +50,8 @@ def test_the_trickle_through_a_winding_by_ohms_law(winding_ohm, return_ohm, test
             assert driver.test(now_ms)
         driver.tick(now_ms)
     assert (driver.circuit, driver.test_ma) == (trickle.SOUND, test_ma)
+    rest_ohm = winding_ohm + return_ohm
+    assert driver.test_mv == pytest.approx(3300 * rest_ohm / (330 + rest_ohm), abs=2)  # a step of 12 bits is 0.8 mV
 
 
 def test_a_test_of_an_electrolytic_wire_dissolves_next_to_nothing_of_it_by_faradays_law():

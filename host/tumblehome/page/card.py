@@ -52,7 +52,8 @@ def _header(card: Card) -> Html:
     if any("+1 d" in _on_board(card, moment) or "-1 d" in _on_board(card, moment) for moment in shown):
         clock += " (+1 d, -1 d: there it is the next day, the day before)"
     return parts.element("header", parts.join((
-        parts.element("p", f"Deck card. {clock}.", class_="kind"), parts.element("h1", card.name, class_="clamp"),
+        parts.element("p", f"Deck card of plan {card.mark or NOTHING}. {clock}.", class_="kind"),
+        parts.element("h1", card.name, class_="clamp"),
         parts.element("p", card.place, class_="place"))))
 
 

@@ -3,6 +3,7 @@
 Content only, in short lines; the host lays it out on one page.
 """
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -29,6 +30,7 @@ from seatrial.workings.release_paths import (
 )
 from seatrial.workings.times import Times, dark_from, lamp_sighting, lit_h, radio_horizon_km, times
 
+MARK_DIGITS = 8
 ON_THE_CARD = (TIMED, BY_BACKUP, LATEST, BY_SECOND, LINK_EARLIEST, LINK_LATEST)
 FORESEEN = timedelta(days=7)  # no further does a steady wind and current say where it drifts
 SHORT = {
@@ -102,6 +104,7 @@ class Card:
 
     name: str
     place: str
+    mark: str  # of the mission record, see `mark_of`; empty where the plan makes none
     zone: str  # what local time is
     search_from: Moment
     search_at: Spot | None
@@ -128,6 +131,7 @@ def card(plan: Plan) -> Card:
     return Card(
         name=plan.dive.name,
         place=f"{position_words(site.latitude_deg, site.longitude_deg)}, {site.depth_m:g} m deep",
+        mark=_mark(plan),
         zone=zone(plan),
         search_from=_search_from(plan),
         search_at=_spot(plan, 0.0) if path_of(plan, TIMED).surfacing.likely else None,
@@ -145,6 +149,19 @@ def card(plan: Plan) -> Card:
         marked=plan.card.marked,
         cautions=CAUTIONS,
     )
+
+
+def mark_of(record: bytes) -> str:
+    """What a card and a controller are compared by, by eye: the first digits of the mission record's SHA-256."""
+    digits = hashlib.sha256(record).hexdigest()[:MARK_DIGITS].upper()
+    return "%s %s" % (digits[:MARK_DIGITS // 2], digits[MARK_DIGITS // 2:])
+
+
+def _mark(plan: Plan) -> str:
+    try:
+        return mark_of(plan.mission_record())
+    except ValueError:  # a draft that does not add up
+        return ""
 
 
 def position_words(latitude_deg: float, longitude_deg: float) -> str:

@@ -72,7 +72,7 @@ class Deck:
             pressure=SimpleNamespace(ok=1, pressure_mbar=1013),
             supply=SimpleNamespace(voltage_ok=1, voltage_mv=15000, current_ok=1, current_ma=50),
             camera_current=SimpleNamespace(current_ok=0, current_ma=0),
-            primary=SimpleNamespace(circuit=0), backup=SimpleNamespace(circuit=0),
+            primary=SimpleNamespace(circuit=0, test_mv=0), backup=SimpleNamespace(circuit=0, test_mv=0),
             test=lambda _now_ms: self.moved.append("trickle"), is_testing=lambda: 0)
         self.copies = SimpleNamespace(store=self._store, load=lambda: None, record=orders.pack(orders.Orders()),
                                       generation=4, newest=0, degraded=0)

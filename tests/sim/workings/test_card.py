@@ -1,5 +1,6 @@
 """The deck card: short lines, the right moments and places, and something to say for every plan."""
 
+import hashlib
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -30,6 +31,13 @@ def test_every_draft_has_a_card_of_few_and_short_lines(keys):
     assert max(len(line) for line in lines(found)) <= WIDEST_LINE
     assert len(lines(found)) <= 40
     assert len(found.ways) <= len(ON_THE_CARD)
+
+
+def test_the_mark_is_the_first_digits_of_the_mission_records_sha_256_and_another_plan_has_another():
+    def mark(plan):
+        return hashlib.sha256(plan.mission_record()).hexdigest()[:8].upper()  # FIPS 180-4, by the standard library
+    one, other = sample(), with_keys(times__timed_release_min=299)
+    assert card(one).mark.replace(" ", "") == mark(one) != mark(other) == card(other).mark.replace(" ", "")
 
 
 def test_the_search_begins_a_margin_before_the_earliest_surfacing_at_the_place_where_it_comes_up():
