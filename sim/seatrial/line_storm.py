@@ -170,11 +170,10 @@ class Watch:
     def _end_life(self) -> None:
         """Silence, and then everything has to be off."""
         board = self._board
-        self._type(bytes(self._waiting) + b"\n1 bye*typed\n", 0)
+        self._type(bytes(self._waiting) + b"\n1 bye*typed\n", MINUTE_MS)
         self._waiting.clear()
-        if board.ended is not None:
-            self._come_back()
-        self._type(b"1 ask command=disarm*typed\n", MINUTE_MS)
+        if board.ended is None and board.state != SAFE:
+            self._type(b"1 ask command=disarm*typed\n", MINUTE_MS)
         self._hold_answers()
         if board.ended is not None:
             self._come_back()
