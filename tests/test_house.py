@@ -35,8 +35,8 @@ NOT_IN_A_RUN = {"random": None, "secrets": None, "time": None, "uuid": None,
                 "datetime": {"now", "utcnow", "today", "fromtimestamp"}}
 # The link to a body waits on real answers, a practice board goes with the clock on the wall, and the benchmark times
 # runs; none is a part of the simulated run.
-OUTSIDE_A_RUN = {"bodies.py", "loader.py", "bench.py", "explore.py", "practice.py", "campaign/flying.py",
-                 "fuzzing/running.py", "line_storm.py"}
+OUTSIDE_A_RUN = {"bodies.py", "loader.py", "bench.py", "explore.py", "practice.py", "line_storm.py", "campaign/flying.py",
+                 "fuzzing/running.py"}
 
 
 def sources(folder: str) -> list[Path]:

@@ -35,7 +35,7 @@ WEIGH_LINES = 500
 LONG_BYTES = 1 << 20  # a line without an end, once in a storm
 UNFINISHED_MS = 10_000
 MINUTE_MS = 62_000
-LEADING = re.compile(rb" *0*([0-9]*)")
+LEADING = re.compile(rb"[0-9]{1,9}")
 SPOILT = b"\x01\n"  # an end behind which no checksum is right
 SHOWN = 12
 ENDING = ("keep", "clear", "bye")  # what asks a board to start anew
@@ -170,11 +170,10 @@ class Watch:
     def _end_life(self) -> None:
         """Silence, and then everything has to be off."""
         board = self._board
-        self._type(bytes(self._waiting) + b"\n1 bye*typed\n", 0)
+        self._type(bytes(self._waiting) + b"\n1 bye*typed\n", MINUTE_MS)
         self._waiting.clear()
-        if board.ended is not None:
-            self._come_back()
-        self._type(b"1 ask command=disarm*typed\n", MINUTE_MS)
+        if board.ended is None and board.state != SAFE:
+            self._type(b"1 ask command=disarm*typed\n", MINUTE_MS)
         self._hold_answers()
         if board.ended is not None:
             self._come_back()
@@ -226,9 +225,8 @@ class Watch:
     def heard(self) -> None:
         """It has heard the end of the next line of those that were typed."""
         self._hold_answers()
-        line, _, rest = self._typed.partition(b"\n")
-        self._typed = rest
-        line = bytes(line).replace(b"\r", b"")
+        typed, _, self._typed = self._typed.partition(b"\n")
+        line = bytes(typed).replace(b"\r", b"")
         self._line = line if line else None
         self._may_be_torn, self._has_turned = self._has_turned, False
         if line:
@@ -309,7 +307,8 @@ class Watch:
 
 def _readable(line: bytes) -> str:
     """The number that a line begins with; one that is refused may be answered with it."""
-    return LEADING.match(line)[1].decode() or "0"
+    found = LEADING.match(line.lstrip())
+    return "%d" % int(found[0]) if found else "0"
 
 
 def _growth(heaps: list[int]) -> int:

@@ -232,7 +232,7 @@ class Storm:
                 if self._below(2):
                     continue
                 pair = pair.strip("[]")
-            given += self._inputs() if pair == "INPUTS" else [self._pair(*pair.split("="), wrong_percent)]
+            given += self._inputs() if pair == "INPUTS" else [self._pair(pair, wrong_percent)]
         if self._below(100) < wrong_percent:
             given = self._spoil_pairs(given)
         if self._below(200) < wrong_percent:
@@ -245,7 +245,8 @@ class Storm:
         self._number = self._number + 1 if self._below(400) else self._below(5)
         return b"%d" % self._number
 
-    def _pair(self, key: str, kind: str, wrong_percent: int) -> str:
+    def _pair(self, pair: str, wrong_percent: int) -> str:
+        key, _, kind = pair.partition("=")
         if self._below(100) < wrong_percent:
             return "%s=%s" % (key, self._pick((*NO_NUMBERS, *HEX, *map(str, NUMBERS))))
         if key in self._told and self._below(2):
