@@ -172,6 +172,13 @@ def test_an_accepted_camera_is_armed_past_and_the_journal_keeps_that(practised):
     assert any(event["code"] == journal.E_ARMED_ANYWAY for event in events)
 
 
+def test_a_self_test_that_was_passed_over_leaves_the_camera_to_be_accepted_too(practised):
+    board = practised("clock-stopped")
+    done = check(board, accepted={"clock": "it counts by itself, nobody needs the time"})
+    assert not done.is_go and not done.is_armed and state_of(board) == "safe"
+    assert reasons(done.items)[0].startswith("camera: the self-test did not come to the camera")
+
+
 def test_two_open_releases_are_no_go_whatever_anybody_accepts(practised):
     board = practised()
     with board.lock:
@@ -232,7 +239,8 @@ def test_without_answers_and_with_nobody_at_a_terminal_it_is_no_go_by_name(deck,
 
 def test_what_is_accepted_stands_in_the_record_with_reason_and_name(deck, practised, tmp_path):
     said = deck(practised("clock-stopped"), SPLASH, *YES, "--by", "A. Person", "--out", "check",
-                "--accept", "clock=it counts by itself, nobody needs the time")
+                "--accept", "clock=it counts by itself, nobody needs the time",
+                "--accept", "camera=seen to record by hand: what stops the self-test is the clock")
     assert said.status == 0 and said.out.splitlines()[-1] == "GO"
     record = json.loads((tmp_path / "check" / "deck.json").read_text(encoding="utf-8"))
     item = next(item for item in record["items"] if item["key"] == "clock")

@@ -521,7 +521,8 @@ def _camera(read: Read) -> Finding:
     if armed["passed"] & orders.TEST_CAMERA:
         return good("started, %s, and was put off again" % (
             "ran for its time" if read.plan.camera.feedback == "none" else "was seen to record"))
-    return unknown("the self-test did not come to the camera", "see arming")
+    return unknown("the self-test did not come to the camera: %s" % words.REFUSALS[refusal],
+                   "put that right; or try the camera by hand, and accept it")
 
 
 def _arming(read: Read) -> Finding:
