@@ -3,6 +3,7 @@
 import typer
 
 from tumblehome.bench.clock import bench_clock
+from tumblehome.bench.disarm import bench_disarm
 from tumblehome.bench.diving import bench_dive
 from tumblehome.bench.flash import bench_flash
 from tumblehome.bench.journal import journal
@@ -28,6 +29,7 @@ bench.add_typer(journal)
 bench.command("run", epilog="Example: tumblehome bench run arm-and-disarm --port practice --junit out.xml")(bench_run)
 bench.command("dive", epilog="Example: tumblehome bench dive my-dive.toml --fault jammed@record --port /dev/ttyACM0")(
     bench_dive)
+bench.command("disarm", epilog="Example: tumblehome bench disarm --port /dev/ttyACM0")(bench_disarm)
 bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(bench_flash)
 
 
