@@ -16,7 +16,7 @@ CAUTIONS = {
            " short.",
     "pack": "Lithium packs in a sealed housing. Short, flooding, overcharge or a crushed cell: fire and gas that a"
             " housing holds back until it does not.",
-    "chamber": "Pressure chamber: housings fail without warning: stand clear, follow the operator's rules; first tests"
+    "chamber": "Housings fail without warning: stand clear, follow the operator's rules; first tests"
                " empty, without a pack.",
     "radio": "Radio transmitters are licensed: frequency, power, share of the time, identity; on the bench into a dummy"
              " load.",

@@ -11,11 +11,14 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from boards import deck_poke, deck_verbs, deck_words
 from lander import orders, wire
 from lander.journal import RECORD_BYTES
 from lander.signals import INPUTS, OUTPUTS
+from seatrial.board_code import board_module
 from seatrial.dice import Dice
+
+deck_poke, deck_verbs, deck_words = (
+    board_module("boards." + name) for name in ("deck_poke", "deck_verbs", "deck_words"))
 
 # What a session understands besides its own verbs: those of `lander.console`, with their pairs.
 CONSOLE = (("hello", ""), ("heap", ""), ("bye", ""), ("orders", "at=N hex=BYTES"), ("boot", "slots=N"),

@@ -44,9 +44,9 @@ def test_a_word_is_not_kept_for_a_controller_that_is_off():
 
 
 def test_fire_needs_ready_before_it():
-    fired = [flown("magnet-brushed:for_s=40", *said).evidence.attempts for said in (
+    fired = [flown("magnet-brushed:for_s=40", *said).evidence.bench_fires for said in (
         ("say:word=fire@start+101s",), ("say:word=ready-primary@start+100s", "say:word=fire@start+101s"))]
-    assert [bool(attempts and attempts[0].from_s < 200.0) for attempts in fired] == [False, True]
+    assert [bool(fires and fires[0].from_s < 200.0) for fires in fired] == [False, True]
 
 
 def test_hauled_back_and_thrown_in_again_it_makes_two_dives():

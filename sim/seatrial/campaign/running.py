@@ -86,7 +86,7 @@ def fly_all(plan: Plan, missing: Sequence[Planned], results: Results, executor: 
 def chunked(executor: Executor, at_once: int, given: tuple[Plan, str],
             planned: Sequence[Planned]) -> Iterator[list[Row]]:
     """The rows of each chunk, in the order in which they are ready; never many more at work than are needed."""
-    todo = iter(gathered(planned, max(1, min(CHUNK, len(planned) // (2 * at_once)))))
+    todo = iter(gathered(planned, max(1, min(CHUNK, len(planned) // (8 * at_once)))))
     running: set[Future] = set()
     try:
         while True:
