@@ -13,6 +13,7 @@ from tumblehome.bench import link
 
 from .cable import LOST, PULLED, Cable
 
+pytestmark = pytest.mark.long
 DONE, NO_CONTROLLER, GONE = 0, 2, 3
 POKE = ("poke", "fan", "--seconds", "2")
 FIRE = ("poke", "release-backup")
