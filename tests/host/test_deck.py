@@ -192,6 +192,7 @@ def test_two_open_releases_are_no_go_whatever_anybody_accepts(practised):
 # --- a controller that goes away ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("moment", "so_far"), [
     ("journal", "the lander is not armed"), ("lamps", "go off by themselves"), ("arming", "may be armed")])
 def test_a_cable_that_is_pulled_is_told_with_what_was_done(moment, so_far, practised, monkeypatch):

@@ -98,7 +98,7 @@ def on_board(board: UnixBoard, expression: str):
 
 def settled(board: UnixBoard) -> None:
     """Wait until the firmware runs that starts after the flashing, unless the power was cut."""
-    until = time.monotonic() + 10
+    until = time.monotonic() + 30
     while not board.was_cut and board.heard.rfind(b"running ") < board.heard.rfind(b"raw REPL"):
         assert time.monotonic() < until, board.heard[-300:]
         time.sleep(0.02)

@@ -88,6 +88,7 @@ def test_what_is_held_back_is_known_by_whatever_way_it_is_written(mode, line, he
 # --- the storm ------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_a_storm_on_real_micropython_breaks_nothing_and_moves_nothing(micropython):
     told = storm(THERE_LINES, here=False, long_bytes=LONG_BYTES)
     assert told.faults == []

@@ -282,6 +282,7 @@ def seen(monkeypatch) -> Counter:
     return driven
 
 
+@pytest.mark.long
 def test_a_scenario_replays_on_a_board_dry_after_a_cable_was_pulled_in_the_middle(
         run, practised, plan, seen, patient, tmp_path):
     scenario = tmp_path / "found.toml"
