@@ -247,14 +247,14 @@ def test_the_sea_is_looked_for_in_the_cache_only_where_the_environment_asks_and_
 
 
 @pytest.mark.parametrize("system, variables, folder", [
-    ("linux", {"XDG_CACHE_HOME": "/somewhere"}, "/somewhere"), ("linux", {}, "/home/me/.cache"),
-    ("darwin", {}, "/home/me/Library/Caches"), ("win32", {"LOCALAPPDATA": "/local"}, "/local"),
+    ("linux", {"XDG_CACHE_HOME": "/somewhere"}, "/somewhere"), ("linux", {}, "/my-folder/.cache"),
+    ("darwin", {}, "/my-folder/Library/Caches"), ("win32", {"LOCALAPPDATA": "/local"}, "/local"),
 ])
 def test_the_cache_lies_where_the_system_keeps_caches(monkeypatch, system, variables, folder):
     """XDG Base Directory Specification, and the usual places of macOS and Windows (from memory)."""
     monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
     monkeypatch.setattr(caches.sys, "platform", system)
-    monkeypatch.setattr(Path, "home", lambda: Path("/home/me"))
+    monkeypatch.setattr(Path, "home", lambda: Path("/my-folder"))
     for name, value in variables.items():
         monkeypatch.setenv(name, value)
     assert caches.cache_folder() == Path(folder)
