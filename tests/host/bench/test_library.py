@@ -63,6 +63,7 @@ def test_and_in_real_micropython_with_the_same_values_at_the_same_times(name: st
         (step.seen, step.from_s, step.to_s) for step in here.steps]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ON_BOARD)
 def test_a_sequence_of_a_board_passes_on_a_practice_board(name: str, patient: None) -> None:
     outcome = on_board(name)
