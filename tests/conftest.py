@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import HealthCheck, settings
 
+from seatrial.bodies import BodyError, find_micropython
 from seatrial.plan import load_sample
 
 settings.register_profile(
@@ -14,6 +15,15 @@ settings.register_profile(
 settings.load_profile("steady")
 
 pytest_plugins = ["tumblehome.bench.pytest_plugin"]  # as its entry point does where the tool is installed
+
+
+@pytest.fixture(scope="session")
+def micropython() -> str:
+    """The path of the interpreter; where there is none, who needs it is passed over."""
+    try:
+        return find_micropython()
+    except BodyError as error:
+        pytest.skip(str(error))
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from lander import journal
-from seatrial.bodies import BodyError, find_micropython
 from seatrial.electronics import EPOCH_S
 from seatrial.miswirings import MISWIRINGS
 from seatrial.plan import load_sample
@@ -27,6 +26,7 @@ from tumblehome.deck.conduct import Conducted, conduct
 from tumblehome.deck.judging import reasons
 from tumblehome.deck.watch import Watch
 
+pytestmark = pytest.mark.usefixtures("micropython")
 FAST = 12.0
 PATIENCE_S = 60.0
 GONE_S = 5.0  # longer than in the tool: a machine that is busy with other tests is slow to answer
@@ -51,14 +51,6 @@ NAMED = {
 }
 # What follows from it and is told as well.
 FOLLOWS = {"camera-dead": {"arming"}, "store-read-only": {"journal-room"}, "plan-damaged": {"plan-copies"}}
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 @pytest.fixture(autouse=True)

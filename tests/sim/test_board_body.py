@@ -22,6 +22,7 @@ from seatrial.world import World
 
 from .flying import SAMPLE, broken, changed, fly
 
+pytestmark = pytest.mark.usefixtures("micropython")
 SCRIPTS = Path(__file__).parent / "scripts"
 # As short and shallow as a dive can be that still does everything.
 BRIEF = changed(
@@ -32,14 +33,6 @@ UNTESTED = {"self_test": dict.fromkeys(("sensors", "circuits", "memory", "camera
 RECORD = BRIEF.mission_record()
 CHIPS_AND_SERVO = {"PRESSURE": "MS5837-30BA", "PRESSURE_ADDRESS": 0x76, "BACKUP_KIND": 0, "RADIO_HZ": 868100000}
 LATE_S = 1.0  # the world answers the self-test a second later than the board does; and all else by less
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 @dataclass

@@ -3,21 +3,13 @@
 import pytest
 
 from seatrial.board_body import BoardBody
-from seatrial.bodies import BodyError, find_micropython
 
 from .flying import broken, changed, dive
 from .test_board_body import BRIEF, UNTESTED
 
+pytestmark = pytest.mark.usefixtures("micropython")
 PLAN = changed(BRIEF, **UNTESTED)
 RESUMED_WITHIN_MS = 5000
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 class Watched(BoardBody):

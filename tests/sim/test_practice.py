@@ -18,26 +18,19 @@ from crccheck.crc import Crc16Ibm3740
 from lander import signals
 from lander.orders import RECORD_BYTES
 from seatrial import practice
-from seatrial.bodies import BodyError, find_micropython
+from seatrial.bodies import BodyError
 from seatrial.electronics import TEST_PLUG_OHM
 from seatrial.miswirings import MISWIRINGS
 from seatrial.practice import PracticeBoard
 
 from .flying import SAMPLE, changed
 
+pytestmark = pytest.mark.usefixtures("micropython")
 FAST = 25.0
 PATIENCE_S = 20.0
 SOUND, SHORTED = "1", "3"  # of `primary_circuit`
 
 needs_terminals = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals here")
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 class Noting(PracticeBoard):

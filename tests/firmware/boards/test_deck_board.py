@@ -15,19 +15,12 @@ from lander.journal import CRC_AT, RECORD_BYTES, fields, is_good
 from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
 from lander.table import ARMED, SAFE
 from seatrial.board_files import laid_out
-from seatrial.bodies import BodyError, CPythonBody, WireBody, find_micropython
+from seatrial.bodies import CPythonBody, WireBody
 from seatrial.store import SimulatedStore
 from tumblehome.firmware_files import digest_of, expected_digest
 
+pytestmark = pytest.mark.usefixtures("micropython")
 FAN_MA, CAMERA_MA = 140, 600
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 @pytest.fixture

@@ -5,20 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from seatrial.bodies import BodyError, find_micropython
 from seatrial.plan import load_sample
 from seatrial.plan.sample import sample_text
 from seatrial.practice import PracticeBoard
 
 FAST = 10.0
-
-
-@pytest.fixture(scope="session")
-def micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 @pytest.fixture

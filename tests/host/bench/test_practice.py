@@ -12,19 +12,11 @@ from pathlib import Path
 import pytest
 import serial
 
-from seatrial.bodies import BodyError, find_micropython
 from tumblehome.cli import main
 
+pytestmark = pytest.mark.usefixtures("micropython")
 PATIENCE_S = 30.0
 CHILDREN = Path("/proc/self/task/%d/children" % os.getpid())
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _micropython() -> str:
-    try:
-        return find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 class Started:
