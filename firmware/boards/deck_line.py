@@ -62,6 +62,8 @@ class DeckLine:
             self._heard_ms = now_ms
             if code == 10:
                 self._answer(flight, now_ms)
+                if flight.is_over or (self.session is not None and self.session.has_ended()):
+                    return  # it starts anew now: what was sent after that line is not for this start
             elif code != 13 and self._length <= wire.LINE_MAX:
                 self._line[self._length] = code if 32 <= code < 127 else 63  # no verb and no value has such a mark
                 self._length += 1

@@ -31,6 +31,10 @@ class DeckSession:
         dry.status_code = flight.outputs.status_code
         flight.drives.apply(dry, now_ms)
 
+    def has_ended(self) -> int:
+        """1 after `bye`."""
+        return 1 if self._console.ended else 0
+
     def turn(self, flight) -> None:
         """One round instead of the flight's own."""
         board, line = flight.board, flight.line
@@ -40,7 +44,7 @@ class DeckSession:
         flight.hold(now_ms)
         line.hear(flight, now_ms)
         flight.watchdog.feed()
-        if self._console.ended or line.is_quiet or (self.is_live and deck_verbs.is_wet(flight)):
+        if self.has_ended() or line.is_quiet or (self.is_live and deck_verbs.is_wet(flight)):
             flight.is_over = 1
             return
         board.sleep_ms(min(TURN_MS, flight.gear.next_tick_ms(now_ms)), 0)
@@ -91,6 +95,8 @@ def _outputs():
 def session(line, flight, pairs, now_ms: int) -> str:
     """Begin a session."""
     wire.nothing_else(pairs)
+    if flight.gear.is_testing():
+        raise wire.WireError("busy: the releases are tested by a trickle")
     if line.poke is not None:
         line.poke.end(flight, now_ms)
     line.session = DeckSession(flight, now_ms)
