@@ -26,7 +26,8 @@ VERBS = (
      " each; a finding is told once, then the next request tests anew"),
     ("poke", "output=NAME level=N ms=N", "",
      "one circuit on for 50 to 10000 ms, 0.4 s after the request: camera_supply, power_button, record_button, lights"
-     " (level 1 to 100), fan, beacon, status, surface_supply, heartbeat (level 1); never a release"),
+     " (level 1 to 100), fan, beacon, status, surface_supply, heartbeat (level 1); or camera, for up to 60000 ms: its"
+     " supply, and its power button as the plan presses it; never a release"),
     ("poked", "", "output= level= left_ms= supply_mv= supply_ma= peak_ma= rest_ma= camera_ma=",
      "what was measured of it, -1 where nothing was read: lowest voltage, current at last, largest, at rest before, and"
      " that of the camera"),

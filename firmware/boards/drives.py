@@ -7,7 +7,8 @@ the release, which comes first, from being driven.
 from drivers.upkeep import one_more
 
 # What may be on for a time at a person's wish, by `poke`. The releases are not among them.
-(CAMERA_SUPPLY, POWER_BUTTON, RECORD_BUTTON, LIGHTS, FAN, BEACON, STATUS, SURFACE_SUPPLY, HEARTBEAT) = range(9)
+# CAMERA is its supply and its power button.
+(CAMERA_SUPPLY, POWER_BUTTON, RECORD_BUTTON, LIGHTS, FAN, BEACON, STATUS, SURFACE_SUPPLY, HEARTBEAT, CAMERA) = range(10)
 NONE = -1
 STEADY = (20000,)  # longer than any poke
 
@@ -15,7 +16,8 @@ STEADY = (20000,)  # longer than any poke
 class Drives:
     """What the mission wants now. `faults` counts pins that refused.
 
-    `poked` is the one circuit that has `poked_level` instead of what the mission wants, NONE for none.
+    `poked` is the one circuit that has `poked_level` instead of what the mission wants, NONE for none. Where it is the
+    camera, its supply is on and `poked_level` is that of its power button.
     """
 
     def __init__(self, gear) -> None:
@@ -50,6 +52,8 @@ class Drives:
         self._put(gear.heartbeat, self._wanted(HEARTBEAT, self._beat))
 
     def _wanted(self, circuit: int, level: int) -> int:
+        if self.poked == CAMERA and circuit <= POWER_BUTTON:
+            return self.poked_level if circuit else 1
         return self.poked_level if circuit == self.poked else level
 
     def _blink(self, lamp, circuit: int, now_ms: int, code: int) -> None:

@@ -24,6 +24,10 @@ from tumblehome.rehearsal import read_plan
 from tumblehome.wording import CAUTIONS, NOTHING
 
 SHORTEST_S, LONGEST_S = 0.05, 10.0
+USUAL_S = 2.0
+CAMERA_LONGEST_S = 60.0  # one that starts slowly
+CAMERA_UP_S = 0.5  # from its supply to the press of its button
+CAMERA_SEEN_S = 2.0  # how long it is measured once it has started
 LOOK_S = 0.1
 REST_S = 0.4  # before it comes on, while the current at rest is read
 SLACK_S = 0.3  # the board counts tenths of a second
@@ -49,6 +53,11 @@ def _near(planned_ma: float) -> Wanted:
 def _camera(plan: Plan, _level: int) -> Wanted:
     """A camera that has not been switched on by its button draws nothing, and none draws more than when it records."""
     return Wanted(0.0, (1.0 + NEAR) * plan.camera.recording_ma if plan.camera.supply == "main_switched" else 0.0)
+
+
+def _started_camera(plan: Plan, _level: int) -> Wanted | None:
+    """One that its button has started, and that does not record."""
+    return _near(plan.camera.idle_ma) if plan.camera.supply == "main_switched" else None
 
 
 def _lights(plan: Plan, level: int) -> Wanted:
@@ -94,7 +103,17 @@ CIRCUITS = {
     "status": Circuit("the status lamp", _no_figure),
     "surface_supply": Circuit("the supply of positioning and radio", _no_figure, ("radio",)),
     "heartbeat": Circuit("the heartbeat to the second board", _no_figure),
+    "camera": Circuit("the camera with its button pressed", _started_camera, ("pack",)),
 }
+
+
+def usual_s(name: str, plan: Plan) -> float:
+    """For how long a circuit is on when nobody says so: the camera until it has started by the plan."""
+    if name != "camera":
+        return USUAL_S
+    its = plan.camera
+    presses_s = its.power_press_s * (1 if its.supply == "main_switched" else 2)
+    return min(CAMERA_LONGEST_S, CAMERA_UP_S + presses_s + its.start_s + CAMERA_SEEN_S)
 
 
 def bench_poke(
@@ -102,7 +121,9 @@ def bench_poke(
         ", ".join(CIRCUITS), " or ".join(CHANNELS)))],
     level: Annotated[int | None, typer.Option(
         min=1, max=100, help="Percent, for the lights; the plan's when left out.")] = None,
-    seconds: Annotated[float, typer.Option(min=SHORTEST_S, max=LONGEST_S, help="For so long; not a release.")] = 2.0,
+    seconds: Annotated[float | None, typer.Option(
+        min=SHORTEST_S, max=CAMERA_LONGEST_S, help="For so long, up to 10 s, the camera 60; not a release. When"
+        " left out 2 s, and the camera until it has started by the plan.")] = None,
     plan: Annotated[Path | None, typer.Option(
         metavar="FILE", help="Plan file (TOML) to judge the current by; the built-in sample when left out.")] = None,
     port: Port = None,
@@ -126,11 +147,15 @@ def bench_poke(
             terminal.printable(output[:40]), ", ".join((*CIRCUITS, *CHANNELS)))])
     if level is not None and name != "lights":
         terminal.refuse(["--level is for the lights: leave it out for %s" % name])
+    span_s = usual_s(name, judged_by) if seconds is None else seconds
+    if name != "camera" and span_s > LONGEST_S:
+        terminal.refuse(["--seconds is %g; allowed for %s is %g to %g: choose a shorter time" % (
+            span_s, name, SHORTEST_S, LONGEST_S)])
     wanted_level = (level or round(judged_by.lights.level_pct) or 100) if name == "lights" else 1
     with controller(port) as link:
         if not as_json:
             show_cautions(CAUTIONS[key] for key in CIRCUITS[name].cautions)
-        measured = poke(link, name, wanted_level, seconds)
+        measured = poke(link, name, wanted_level, span_s)
         faults = faults_of(name, wanted_level, measured, judged_by)
     wanted = CIRCUITS[name].wanted(judged_by, wanted_level)
     if as_json:
@@ -171,7 +196,7 @@ def poke(link: Link, name: str, level: int, seconds: float) -> dict[str, int]:
 
 def _begin(link: Link, name: str, level: int, seconds: float) -> None:
     """Once what somebody poked before is off again, which it is by itself."""
-    end_s = time.monotonic() + LONGEST_S + REST_S
+    end_s = time.monotonic() + CAMERA_LONGEST_S + REST_S
     while True:
         try:
             link.ask("poke", output=name, level=level, ms=round(1000 * seconds))

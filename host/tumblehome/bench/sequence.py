@@ -45,9 +45,10 @@ WORDS: dict[str, dict[str, int]] = {
 # What was measured of the circuit that was poked last; `more_ma` is what it drew above the rest.
 POKED = ("supply_mv", "supply_ma", "peak_ma", "rest_ma", "camera_ma", "more_ma")
 SEEN = (*(row[0] for row in INPUTS), *(row[0] for row in OUTPUTS), *("poked_" + name for name in POKED), "faults")
+POKE_LONGEST_S = 10.0  # but for the camera, which starts slowly
 # Circuits that can be poked, and the largest level of each.
 CIRCUITS = {"camera_supply": 1, "power_button": 1, "record_button": 1, "lights": 100, "fan": 1, "beacon": 1,
-            "status": 1, "surface_supply": 1, "heartbeat": 1}
+            "status": 1, "surface_supply": 1, "heartbeat": 1, "camera": 1}
 
 
 class SequenceError(Exception):
@@ -307,7 +308,7 @@ class Poke(Step):
     sessions = False
     poke: str
     level: int = Field(default=1, ge=1, le=100)
-    for_s: float = Field(default=1.0, ge=0.05, le=10.0)
+    for_s: float = Field(default=1.0, ge=0.05, le=60.0)
 
     @model_validator(mode="after")
     def _known(self) -> "Poke":
@@ -315,6 +316,8 @@ class Poke(Step):
             raise ValueError("%s is no circuit that can be poked: %s" % (self.poke[:40], _near(self.poke, CIRCUITS)))
         if self.level > CIRCUITS[self.poke]:
             raise ValueError("level of %s is %d; allowed is 1 to %d" % (self.poke, self.level, CIRCUITS[self.poke]))
+        if self.poke != "camera" and self.for_s > POKE_LONGEST_S:
+            raise ValueError("for_s of %s is %g; allowed is 0.05 to %g" % (self.poke, self.for_s, POKE_LONGEST_S))
         return self
 
     def words(self) -> str:

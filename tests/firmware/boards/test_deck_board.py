@@ -158,7 +158,7 @@ def test_every_circuit_comes_on_alone_and_goes_off_again(board):
         lines = bench.electronics._lines
         for name, signal in (("camera_supply", "camera_supply"), ("power_button", "power_button"),
                              ("record_button", "record_button"), ("fan", "fan"), ("beacon", "beacon"),
-                             ("status", "status"), ("surface_supply", "surface_supply")):
+                             ("status", "status"), ("surface_supply", "surface_supply"), ("camera", "camera_supply")):
             bench.ok("poke output=%s level=1 ms=300" % name)
             bench.run(550)
             on = {other for other in ("camera_supply", "power_button", "record_button", "fan", "beacon",

@@ -120,7 +120,8 @@ class Deck:
         self.waiting += data
         before = len(self.said)
         for _ in range(len(data) // BYTES_A_TURN + 2):
-            self.line.hear(self, now_ms)
+            if not self.is_over:  # the flight has no turn after that
+                self.line.hear(self, now_ms)
         return [wire.unframe(line) for line in self.said[before:]]
 
 
@@ -407,6 +408,57 @@ def test_a_poke_that_was_not_on_yet_never_comes_on_when_water_comes():
     assert not deck.moved
 
 
+def started(deck, from_ms: int, to_ms: int) -> list[tuple[int, int]]:
+    deck.moved.clear()
+    for now_ms in range(from_ms, to_ms, 20):
+        deck.line.hear(deck, now_ms)
+    return deck.moved
+
+
+def test_a_poked_camera_has_its_button_pressed_once_as_long_as_the_plan_says():
+    deck = Deck()
+    deck.mission.orders.power_press_ds = 20
+    assert deck.type(b"1 poke output=camera level=1 ms=9000*typed\n", 1000) == ["1 ok"]
+    assert started(deck, 1000, 1900) == [(drives.CAMERA, 0)]
+    assert started(deck, 1900, 3900) == [(drives.CAMERA, 1)]
+    assert started(deck, 3900, 10400) == [(drives.CAMERA, 0)]
+    assert started(deck, 10400, 12000) == [(drives.NONE, 0)]
+
+
+def test_a_poked_camera_on_a_pack_of_its_own_is_put_off_by_a_second_press():
+    deck = Deck()
+    deck.mission.orders.power_press_ds, deck.mission.orders.camera_supply = 20, orders.OWN_PACK
+    deck.gear.camera_current.current_ok, deck.gear.camera_current.current_ma = 1, 210
+    deck.type(b"1 poke output=camera level=1 ms=9000*typed\n", 1000)
+    assert [level for _circuit, level in started(deck, 1000, 8400)] == [0, 1, 0]
+    deck.gear.camera_current.current_ma = 3
+    assert [level for _circuit, level in started(deck, 8400, 10400)] == [1]
+    assert started(deck, 10400, 12000)[0][0] == drives.NONE
+    assert deck.type(b"2 poked*typed\n", 12000)[0].endswith("camera_ma=210")
+
+
+def test_only_a_camera_may_be_on_for_longer_than_ten_seconds():
+    assert Deck().type(b"1 poke output=camera level=1 ms=60000*typed\n") == ["1 ok"]
+    assert Deck().type(b"1 poke output=fan level=1 ms=10001*typed\n")[0].startswith("1 no ms=10001")
+
+
+def test_no_session_begins_while_the_releases_are_tested_by_a_trickle():
+    deck = Deck()
+    deck.gear.is_testing = lambda: 1
+    assert deck.type(b"1 session*typed\n") == ["1 no busy: the releases are tested by a trickle"]
+    assert deck.line.session is None
+
+
+def test_what_comes_after_a_plan_was_kept_waits_for_the_new_start():
+    deck = Deck()
+    record = orders.pack(orders.Orders())
+    for at in range(0, len(record), 64):
+        deck.type(b"1 orders at=%d hex=%s*typed\n" % (at, record[at:at + 64].hex().encode()))
+    crc = Crc16Ibm3740.calc(record[:-2])
+    said = deck.type(b"2 keep crc=%04X*typed\n3 ask command=arm*typed\n" % crc)
+    assert [one.split()[0] for one in said] == ["2"] and deck.is_over and not deck.line.take_command()
+
+
 # --- lines that are none ------------------------------------------------------------------------------------------------
 
 
@@ -514,7 +566,7 @@ def test_what_may_be_poked_is_an_output_of_every_board_and_no_release():
 
     for board in (pico, esp32):
         outputs = {*board.PINS, *board.REGISTER}
-        assert set(deck_poke.CIRCUITS) <= outputs
+        assert {*deck_poke.CIRCUITS} - {"camera"} <= outputs  # the camera is its supply and its power button
         assert {name for name in outputs if name.startswith(("primary", "backup")) and "end" not in name} <= {
             *deck_poke.RELEASES}
     assert not set(deck_poke.CIRCUITS) & set(deck_poke.RELEASES)

@@ -53,6 +53,18 @@ def test_a_wrong_shunt_is_found_by_the_lights(run, practised):
     assert said.status == 1 and "the lights added" in said.err and "look at its cable" in said.err
 
 
+def test_a_camera_started_by_its_button_is_judged_by_what_it_draws_before_it_records(run, board):
+    said = run("bench", "poke", "camera", "--port", board.url, "--json")
+    told = json.loads(said.out)
+    assert said.status == 0 and told["faults"] == []
+    assert told["supply_ma"] - told["rest_ma"] == pytest.approx(SAMPLE.camera.idle_ma, abs=12.0)
+
+
+def test_a_camera_whose_cable_is_not_through_is_found_by_one_poke(run, practised):
+    said = run("bench", "poke", "camera", "--port", practised("camera-dead").url)
+    assert said.status == 1 and "the camera with its button pressed added " in said.err
+
+
 @pytest.mark.parametrize(("change", "words"), [
     ({}, "the fan added 0 mA; by the plan"), ({"supply_ma": 400}, "the fan added 360 mA"),
     ({"rest_ma": -1}, "the battery current cannot be read"), ({"ended_early": 1}, "went off before its time"),
