@@ -1,0 +1,1 @@
+"""What happened down there, and why: `tumblehome debrief`."""

@@ -1,0 +1,201 @@
+"""A journal as it came home, read into columns: every whole record, and a count of what could not be read.
+
+Slots are 64 bytes; the first byte of each is the version of its layout (`LAYOUTS`), and stays so in every version to
+come. A reader of a version is never removed: a journal of years ago opens like one of today.
+"""
+
+import binascii
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lander import journal
+from lander.journal import RECORD_BYTES
+from seatrial.world import CLOCK_EPOCH
+from tumblehome.bench import pulled
+
+BLANK = 0xFF
+CODES = {"B": "u1", "H": "<u2", "h": "<i2", "I": "<u4", "i": "<i4"}  # of `struct`, as numpy has them
+VERSIONS_MAX = 32  # a first byte above it is not a version that was ever thought of
+MOSTLY = 0.8
+
+
+class LogError(Exception):
+    """What was named is no journal that can be read. The text is one sentence with the way out."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How the records of one version lie in a slot: their fields, and where their CRC-16 stands."""
+
+    fields: np.dtype
+    crc_at: int
+
+
+def _layout(fields: tuple[str, ...], crc_at: int) -> Layout:
+    columns = [(name, CODES[code]) for name, code in zip(fields[::2], fields[1::2], strict=True)]
+    return Layout(np.dtype([*columns, ("crc", "<u2")]), crc_at)
+
+
+LAYOUTS = {1: _layout(journal.FIELDS, journal.CRC_AT)}
+
+
+@dataclass(frozen=True)
+class Unread:
+    """What is not in the columns: counts of slots or records, and bytes behind the last whole slot."""
+
+    bad: int = 0  # slots with something that is no whole record
+    first_bad: int | None = None  # the slot of the first
+    newer: int = 0  # slots of a version that this tool does not know
+    missing: int = 0  # numbers between the first record and the last that no record has
+    twice: int = 0  # records whose number was there already
+    tail_bytes: int = 0
+
+    def sentences(self) -> list[str]:
+        """Each of them in words."""
+        said = []
+        if self.bad:
+            said.append("%d slots hold no whole record (the first: slot %d): power failed in them, or the memory is"
+                        " worn out" % (self.bad, self.first_bad or 0))
+        if self.newer:
+            said.append("%d slots are of a newer version of the journal and were left out: bring this tool up to date"
+                        % self.newer)
+        if self.missing:
+            said.append("%d records are missing between the first and the last: they could not be stored, or were"
+                        " damaged, or newer ones went over them" % self.missing)
+        if self.twice:
+            said.append("%d records are there twice; the first of each counts" % self.twice)
+        if self.tail_bytes:
+            said.append("%d bytes are left behind the last whole slot: the file was cut off" % self.tail_bytes)
+        return said
+
+
+@dataclass(frozen=True)
+class Log:
+    """Whole records in the order of their numbers.
+
+    `records` is a structured array with the fields of `lander.journal.FIELDS`, in the units of their names; `slot` is
+    where each record lies. `chip` is the controller's number where the pull has told it.
+    """
+
+    source: str
+    records: NDArray[np.void]
+    slot: NDArray[np.int64]
+    unread: Unread
+    slots: int
+    chip: str | None = None
+
+    @cached_property
+    def mission_s(self) -> NDArray[np.float64]:
+        """Mission time of each record, seconds; it goes on over resets."""
+        return self.records["mission_ds"] / 10.0
+
+    @cached_property
+    def is_reading(self) -> NDArray[np.bool_]:
+        """Which records are only readings."""
+        return self.records["kind"] == journal.READING
+
+    def told(self) -> Iterator[tuple[int, dict[str, int]]]:
+        """The records that are more than a reading, each with its place."""
+        for at in np.flatnonzero(~self.is_reading):
+            yield int(at), self.fields(int(at))
+
+    def fields(self, at: int) -> dict[str, int]:
+        """The fields of one record by name."""
+        row = self.records[at]
+        return {name: int(row[name]) for name in journal.NAMES}
+
+    def dives(self) -> list["Log"]:
+        """The log of each dive (of each arming), in order; records before the first arming are dive 0."""
+        return [self._part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
+
+    def _part(self, chosen: NDArray[np.bool_]) -> "Log":
+        return Log(self.source, self.records[chosen], self.slot[chosen], self.unread, self.slots, self.chip)
+
+    @cached_property
+    def splash_s(self) -> float | None:
+        """Mission time when the descent began, of the newest record that tells it; None when none does."""
+        begun = self.records["descent_ds"][self.records["descent_ds"] >= 0]
+        return float(begun[-1]) / 10.0 if len(begun) else None
+
+    @cached_property
+    def clock_ahead_s(self) -> float | None:
+        """Seconds from mission time to the trusted real-time clock (of its epoch): the median of all records that
+        have one; None where no record has."""
+        trusted = self.records["clock_s"] > 0
+        if not trusted.any():
+            return None
+        return float(np.median(self.records["clock_s"][trusted] - self.mission_s[trusted]))
+
+    def utc(self, mission_s: float) -> datetime | None:
+        """The moment of a mission time in UTC; None where no clock was trusted."""
+        if self.clock_ahead_s is None:
+            return None
+        return CLOCK_EPOCH + timedelta(seconds=mission_s + self.clock_ahead_s)
+
+
+def read(path: Path) -> Log:
+    """The journal in this file, or in this folder of a pull or a rehearsal. Raises LogError."""
+    try:
+        image = pulled.read(path)
+    except OSError as error:
+        raise LogError("%s cannot be read: %s; name a journal.bin, or the folder it is in" % (
+            path, (error.strerror or "unknown reason").lower())) from None
+    return parse(image, str(path), pulled.chip_of(path))
+
+
+def parse(image: bytes, source: str, chip: str | None = None) -> Log:
+    """The records of an image of the journal's memory. Raises LogError where there is not one whole record."""
+    count = len(image) // RECORD_BYTES
+    if not image:
+        raise LogError("%s is empty: pull the journal again, by `tumblehome bench journal pull`" % source)
+    slots = np.frombuffer(image, np.uint8, count * RECORD_BYTES).reshape(count, RECORD_BYTES)
+    written = np.flatnonzero((slots != BLANK).any(axis=1))
+    version = slots[written, 0]
+    good = np.zeros(len(written), bool)
+    for number, layout in LAYOUTS.items():
+        of_it = np.flatnonzero(version == number)
+        good[of_it] = [_fits(image, int(slot) * RECORD_BYTES, layout) for slot in written[of_it]]
+    if not good.any():
+        raise LogError(_why_none(source, len(image), count, version))
+    newer = ~good & (version > max(LAYOUTS)) & (version <= VERSIONS_MAX)
+    bad = written[~good & ~newer]
+    rows = _rows(slots, written[good])
+    order = np.argsort(rows["sequence"], kind="stable")
+    rows, where = rows[order], written[good][order]
+    first = np.concatenate(([True], rows["sequence"][1:] != rows["sequence"][:-1]))
+    numbers = rows["sequence"][first].astype(np.int64)
+    return Log(source, rows[first], where[first], Unread(
+        bad=len(bad), first_bad=int(bad[0]) if len(bad) else None, newer=int(newer.sum()),
+        missing=int(numbers[-1] - numbers[0]) + 1 - len(numbers), twice=int((~first).sum()),
+        tail_bytes=len(image) % RECORD_BYTES), count, chip)
+
+
+def _fits(image: bytes, at: int, layout: Layout) -> bool:
+    end = at + layout.crc_at
+    return binascii.crc_hqx(image[at:end], 0xFFFF) == int.from_bytes(image[end:end + 2], "little")
+
+
+def _rows(slots: NDArray[np.uint8], chosen: NDArray[np.int64]) -> NDArray[np.void]:
+    """The chosen slots as records; all in the newest layout."""
+    layout = LAYOUTS[max(LAYOUTS)]
+    return np.ascontiguousarray(slots[chosen, :layout.fields.itemsize]).view(layout.fields).reshape(-1)
+
+
+def _why_none(source: str, size: int, count: int, version: NDArray[np.uint8]) -> str:
+    if count and not len(version):
+        return "%s has no record: its %d slots are all blank; was the journal cleared, or was it never armed?" % (
+            source, count)
+    if len(version):
+        values, counts = np.unique(version, return_counts=True)
+        most = int(values[counts.argmax()])
+        if counts.max() >= MOSTLY * len(version) and max(LAYOUTS) < most <= VERSIONS_MAX:
+            return ("%s is of version %d of the journal; this tool reads up to version %d: bring it up to date"
+                    % (source, most, max(LAYOUTS)))
+    return ("%s is no journal: none of its %d bytes make a record of %d whose checksum fits; name a journal.bin, or the"
+            " folder that `tumblehome bench journal pull` has written" % (source, size, RECORD_BYTES))
