@@ -10,7 +10,7 @@ the distance has grown again by half and 100 m; where the track begins or ends a
 By the second: a function of the distance gives a rate, and the chances of being missed multiply.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from math import ceil
@@ -22,8 +22,11 @@ from tumblehome.find.shapes import Cloud, Numbers
 from tumblehome.find.tracks import Segment, Track
 
 Law = Callable[[Numbers], Numbers]  # metres to the chance of one pass, or to a rate per second
-STEP_M = 50.0  # along the boat's track: a nearest distance of 200 m is off by 2 m at the most
-STEP_MAX_S = 60.0
+# Along the boat's track a step is the 20th part of how far it sees: then the nearest distance there is off by less than
+# 1/3000 of itself; a minute at the most where the boat lies still.
+STEPS_A_REACH, STEP_MIN_M, STEP_MAX_M, STEP_MAX_S = 20, 10.0, 200.0, 60.0
+REACH_MAX_M = 200_000.0  # nothing at the surface is seen or heard so far
+LEAST_A_PASS, LEAST_A_SECOND = 1e-6, 1e-9  # less than this is nothing
 TURNED_SHARE, TURNED_M = 1.5, 100.0  # a pass is over beyond this; wobbling positions make no second one
 CLOUDS_APART = timedelta(minutes=10)  # between them a particle drifts some hundred metres, in a straight line
 
@@ -96,6 +99,13 @@ def _look(a_pass: Law | None, a_second: Law | None, count: int) -> "_Passes | _S
     raise ValueError("give one law: of a pass, or of a second")
 
 
+def _reach_m(law: Law, least: float) -> float:
+    """The distance beyond which a law gives no more than `least`."""
+    distances_m = np.geomspace(1.0, REACH_MAX_M, 2000)
+    gives = np.flatnonzero(law(distances_m) > least)
+    return float(distances_m[min(gives[-1] + 1, len(distances_m) - 1)]) if len(gives) else 0.0
+
+
 class _Search:
     """One segment of a track, gone along cloud by cloud."""
 
@@ -104,33 +114,51 @@ class _Search:
         self._zero = first.at
         self._boat_s = segment.after_s(first.at)
         self._boat_m = segment.metres(first.plane)
+        self._step_m = min(STEP_MAX_M, max(STEP_MIN_M, look.reach_m / STEPS_A_REACH))
 
     def go_on(self, before: Cloud, after: Cloud) -> None:
         """The part of it that lies between two clouds."""
         start_s, end_s = ((cloud.at - self._zero).total_seconds() for cloud in (before, after))
         if self._boat_s[-1] < start_s or self._boat_s[0] > end_s or end_s <= start_s:
             return
-        can_be_seen = np.flatnonzero(before.afloat & (before.weight > 0.0))
-        east, north = before.east_m[can_be_seen], before.north_m[can_be_seen]
-        drifts_east, drifts_north = after.east_m[can_be_seen] - east, after.north_m[can_be_seen] - north
-        for seconds, step_s in self._steps(start_s, end_s):
-            part = (seconds - start_s) / (end_s - start_s)
-            boat_east, boat_north = (float(np.interp(seconds, self._boat_s, metres)) for metres in self._boat_m)
-            self.look.look(can_be_seen, np.hypot(
-                east + part * drifts_east - boat_east, north + part * drifts_north - boat_north), step_s)
+        moments_s = self._moments_s(max(self._boat_s[0], start_s), min(self._boat_s[-1], end_s))
+        boat_m = [np.interp(moments_s, self._boat_s, metres) for metres in self._boat_m]
+        near = np.flatnonzero(before.afloat & (before.weight > 0.0) & self._near(before, after, boat_m))
+        self.look.leave(near)
+        east, north = before.east_m[near], before.north_m[near]
+        drifts_east, drifts_north = after.east_m[near] - east, after.north_m[near] - north
+        seconds = np.diff(moments_s, append=moments_s[-1]), np.diff(moments_s, prepend=moments_s[0])
+        stands_for_s = (seconds[0] + seconds[1]) / 2
+        for moment_s, boat_east, boat_north, step_s in zip(moments_s, *boat_m, stands_for_s, strict=True):
+            part = (moment_s - start_s) / (end_s - start_s)
+            self.look.look(near, np.hypot(
+                east + part * drifts_east - boat_east, north + part * drifts_north - boat_north), float(step_s))
 
-    def _steps(self, start_s: float, end_s: float) -> Iterator[tuple[float, float]]:
-        """Moments at which to look, and the seconds that each stands for."""
-        from_s, to_s = max(self._boat_s[0], start_s), min(self._boat_s[-1], end_s)
-        corners = [from_s, *self._boat_s[(self._boat_s > from_s) & (self._boat_s < to_s)], to_s]
-        for leg_from_s, leg_to_s in zip(corners, corners[1:], strict=False):
-            (east, east_after), (north, north_after) = (
-                np.interp((leg_from_s, leg_to_s), self._boat_s, metres) for metres in self._boat_m)
-            length_m = float(np.hypot(east_after - east, north_after - north))
-            steps = max(1, ceil(length_m / STEP_M), ceil((leg_to_s - leg_from_s) / STEP_MAX_S))
-            step_s = (leg_to_s - leg_from_s) / steps
-            for number in range(steps):
-                yield from self.look.moments(leg_from_s + number * step_s, step_s)
+    def _near(self, before: Cloud, after: Cloud, boat_m: Sequence[Numbers]) -> np.ndarray:
+        """Particles that may come within reach: a rectangle around both ways."""
+        reach_m = TURNED_SHARE * self.look.reach_m + TURNED_M + self._step_m
+        near = np.ones(before.weight.shape, dtype=bool)
+        for ends, metres in zip(((before.east_m, after.east_m), (before.north_m, after.north_m)), boat_m, strict=True):
+            near &= np.maximum(*ends) >= metres.min() - reach_m
+            near &= np.minimum(*ends) <= metres.max() + reach_m
+        return near
+
+    def _moments_s(self, from_s: float, to_s: float) -> Numbers:
+        """Moments at which to look: no more than a step or a minute apart, corners a step apart among them."""
+        moments_s, place_m = [from_s], self._boat_at(from_s)
+        for corner_s in (*self._boat_s[(self._boat_s > from_s) & (self._boat_s < to_s)], to_s):
+            corner_m = self._boat_at(corner_s)
+            steps = max(float(np.hypot(corner_m[0] - place_m[0], corner_m[1] - place_m[1])) / self._step_m,
+                        (corner_s - moments_s[-1]) / STEP_MAX_S)
+            if steps < 1 and corner_s < to_s:
+                continue
+            moments_s += list(np.linspace(moments_s[-1], corner_s, ceil(steps) + 1)[1:])
+            place_m = corner_m
+        return np.array(moments_s)
+
+    def _boat_at(self, moment_s: float) -> tuple[float, float]:
+        east_m, north_m = (float(np.interp(moment_s, self._boat_s, metres)) for metres in self._boat_m)
+        return east_m, north_m
 
 
 class _Seconds:
@@ -138,11 +166,10 @@ class _Seconds:
 
     def __init__(self, law: Law, count: int) -> None:
         self._law, self._missed = law, np.ones(count)
+        self.reach_m = _reach_m(law, LEAST_A_SECOND)
 
-    @staticmethod
-    def moments(from_s: float, step_s: float) -> Iterator[tuple[float, float]]:
-        """The middle of a step stands for all of it."""
-        yield from_s + step_s / 2, step_s
+    def leave(self, near: np.ndarray) -> None:
+        """What is out of reach is not seen; nothing is to be kept of it."""
 
     def look(self, which: np.ndarray, distance_m: Numbers, step_s: float) -> None:
         self._missed[which] *= np.exp(-self._law(distance_m) * step_s)
@@ -156,17 +183,19 @@ class _Passes:
 
     def __init__(self, law: Law, count: int) -> None:
         self._law, self._missed = law, np.ones(count)
+        self.reach_m = _reach_m(law, LEAST_A_PASS)
         self._nearest_m = np.full(count, np.inf)  # in the pass it is in
         self._farthest_m = np.full(count, np.inf)  # since the last pass was over
         self._last_m = np.full(count, np.inf)
         self._near = np.ones(count, dtype=bool)  # in a pass; else waiting for the boat to come nearer again
         self._half = np.ones(count, dtype=bool)  # the nearest place so far is the first from which it could be seen
 
-    @staticmethod
-    def moments(from_s: float, step_s: float) -> Iterator[tuple[float, float]]:
-        """Both ends of a step: at a corner of the track the boat may be nearest."""
-        yield from_s, step_s
-        yield from_s + step_s, 0.0
+    def leave(self, near: np.ndarray) -> None:
+        """End the pass of all others, which are farther away than where a pass is over."""
+        others = self._near & np.isfinite(self._nearest_m)
+        others[near] = False
+        self._end(np.flatnonzero(others))
+        self._near[others], self._farthest_m[others] = False, np.inf
 
     def look(self, which: np.ndarray, distance_m: Numbers, step_s: float) -> None:
         near, nearest_m = self._near[which], self._nearest_m[which]
@@ -175,7 +204,7 @@ class _Passes:
         self._nearest_m[which[nearer]] = distance_m[nearer]
         over = near & (distance_m > TURNED_SHARE * nearest_m + TURNED_M)
         if over.any():
-            self._end(which[over], self._half[which[over]])
+            self._end(which[over])
             self._near[which[over]] = False
             self._farthest_m[which[over]] = distance_m[over]
         away = ~near
@@ -183,17 +212,17 @@ class _Passes:
         self._farthest_m[which[away]] = far_m
         again = which[away][TURNED_SHARE * distance_m[away] + TURNED_M < far_m]
         self._near[again], self._half[again] = True, False
-        self._nearest_m[again] = np.inf
+        self._nearest_m[again] = REACH_MAX_M
         self._last_m[which] = distance_m
 
     def missed(self) -> Numbers:
         """The passes that are not over when the track ends are closed there."""
-        open_still = np.flatnonzero(self._near & np.isfinite(self._nearest_m))
-        nearer_to_the_end = self._last_m[open_still] <= self._nearest_m[open_still]
-        self._end(open_still, self._half[open_still] | nearer_to_the_end)
-        self._near[open_still] = False
+        still = np.flatnonzero(self._near & np.isfinite(self._nearest_m))
+        self._half[still] |= self._last_m[still] <= self._nearest_m[still]  # it was still coming nearer
+        self._end(still)
+        self._near[still] = False
         return self._missed
 
-    def _end(self, which: np.ndarray, half: np.ndarray) -> None:
+    def _end(self, which: np.ndarray) -> None:
         missed = 1.0 - np.clip(self._law(self._nearest_m[which]), 0.0, 1.0)
-        self._missed[which] *= np.where(half, np.sqrt(missed), missed)
+        self._missed[which] *= np.where(self._half[which], np.sqrt(missed), missed)

@@ -122,13 +122,24 @@ def test_the_nearest_distance_counts_where_boat_and_lander_both_move():
         series.append(cloud_of([place[0]], [place[1]], at=moment))
     apart, relative = at_first - np.array([0.0, -2000.0]), drift - np.array([0.0, 3.0])
     nearest_m = abs(apart[0] * relative[1] - apart[1] * relative[0]) / np.hypot(*relative)
-    seen_at: list[float] = []
+    unseen = chance_unseen(series, [north_going], a_pass=lambda distance_m: np.exp(-distance_m / 1000))
+    assert -1000 * np.log(1 - unseen) == pytest.approx([nearest_m], rel=0.01)
 
+
+def test_a_boat_that_goes_far_away_and_comes_back_makes_a_second_pass():
+    far_and_back = track((0.0, -30_000.0), (0.0, 30_000.0), (0.0, -30_000.0), speed_m_s=20 * KN)
+    unseen = chance_unseen(still(cloud_of([100.0, 0.0], [0.0, 30_000.0]), [far_and_back]), [far_and_back],
+                           a_pass=law_of_half)
+    assert unseen == pytest.approx([0.25, 0.5])
+
+
+def test_a_point_a_second_tells_the_same_as_one_at_each_corner():
+    every_second = track(*[(0.0, north) for north in np.arange(-2000.0, 2000.1, 3.0)])
+    coarse = track((0.0, -2000.0), (0.0, 2000.2))
     def law(distance_m):
-        seen_at.extend(distance_m)
-        return np.zeros(distance_m.shape)
-    chance_unseen(series, [north_going], a_pass=law)
-    assert seen_at == pytest.approx([nearest_m], rel=0.01)
+        return 0.8 * np.exp(-(distance_m / 400) ** 2)
+    fine, plain = (chance_unseen(still(strip(1000.0, 501), [one]), [one], a_pass=law) for one in (every_second, coarse))
+    assert fine == pytest.approx(plain, abs=2e-3)
 
 
 def test_what_surfaces_after_the_boat_has_gone_by_was_not_seen():
