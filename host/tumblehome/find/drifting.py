@@ -3,7 +3,8 @@
 Each particle sinks and rises through the plan's currents as the simulated hull does, with [doubt] leaning one way or
 the other, lies still on the seabed, comes up by its way at its moment, and from there moves through
 
-- the surface current and a steady error of it, the same from the seabed up;
+- the surface current and an error of it, the same from the seabed up, that slowly becomes another (an autoregressive
+  process of first order: the spread is that of Taylor, Diffusion by continuous movements, 1921);
 - leeway: the plan's share of the wind, its spread taken as two standard deviations, straight downwind;
 - crosswind leeway: a share of the wind to one side, which changes now and then (jibes: Allen, Leeway Divergence, USCG
   R&D Center, 2005);
@@ -11,11 +12,16 @@ the other, lies still on the seabed, comes up by its way at its moment, and from
 
 The current is taken to hold what the wind drives of it: Ekman's current and the rule of 3 % are not added, since that
 would count the wind twice. How large the errors are stands in `guesses`.
+
+Where positions were heard, all begin at the last one. An older one tells how it really drifts: the errors of each
+particle are moved by what its own drift between the two was wrong (an ensemble Kalman filter with perturbed
+observations: Burgers, van Leeuwen, Evensen, Monthly Weather Review 126, 1998; exact for normal errors).
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from math import exp, sqrt
 
 import numpy as np
 from numpy.random import PCG64, Generator
@@ -25,7 +31,7 @@ from seatrial.plan import Plan
 from seatrial.workings.doubt import FAST_DOWN, FAST_UP, LIKELY, SLOW_DOWN, SLOW_UP, Lean
 from seatrial.workings.passage import Passage, ascent, descent
 from tumblehome.find.guesses import DriftGuesses, Guesses, built_in
-from tumblehome.find.known import Known, chance_of_silence, last_fix
+from tumblehome.find.known import Fix, Known, chance_of_silence, fix_before, last_fix
 from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position, Way
 from tumblehome.find.ways import NOT_HOME, STAYS_DOWN, Home, as_ways, homes, lean_of
@@ -49,7 +55,7 @@ class _Particles:
     bottom_north_m: Numbers
     east_m: Numbers
     north_m: Numbers
-    current_east_m_s: Numbers  # errors, each steady
+    current_east_m_s: Numbers  # errors
     current_north_m_s: Numbers
     wind_east_m_s: Numbers
     wind_north_m_s: Numbers
@@ -95,17 +101,24 @@ def follow(
     found = homes(plan, guesses, known)
     random = Generator(PCG64(seed))
     cast = _cast(plan, found, guesses.drift, forces, known, random, particles)
-    if fix is not None:
-        _put_at(cast, (fix[0] - plan.dive.splash_utc).total_seconds(), _plane(plan).metres(fix[1]), fix[2], random)
-    if moments and len(cast.start_s) and np.isfinite(cast.start_s[0]):
-        first = plan.dive.splash_utc + timedelta(seconds=float(cast.start_s[0]))
+    older = fix_before(known, fix) if fix else None
+    for begin in (older, fix):
+        if begin is not None:
+            _begin_at(plan, cast, begin, random)
+        if begin is older and older is not None and fix is not None:
+            forces.look_at(older.at, fix.at)
+            _drift_to(cast, forces, guesses.drift, random, (fix.at - plan.dive.splash_utc).total_seconds())
+            _learn(cast, _plane(plan).metres(fix.position), fix.radius_m, random)
+    counting = cast.start_s[np.isfinite(cast.start_s) & (cast.weight > 0.0)]
+    if moments and len(counting):
+        first = plan.dive.splash_utc + timedelta(seconds=float(counting[0]))
         if first <= moments[-1]:
             forces.look_at(first, moments[-1])
     yield from _followed(plan, found, cast, forces, guesses.drift, random, moments)
 
 
 def _look_at(
-    plan: Plan, moments: Sequence[datetime], particles: int, fix: tuple[datetime, Position, float] | None
+    plan: Plan, moments: Sequence[datetime], particles: int, fix: Fix | None
 ) -> None:
     if not PARTICLES_MIN <= particles <= PARTICLES_MAX:
         raise FindError([f"{particles} particles are asked for; allowed is {PARTICLES_MIN} to {PARTICLES_MAX}"])
@@ -113,8 +126,8 @@ def _look_at(
         if moment < plan.dive.splash_utc:
             raise FindError([f"{told(moment)} is before the splash at {told(plan.dive.splash_utc)}: ask for a later"
                              " moment, or correct dive.splash_utc in the plan"])
-        if fix is not None and moment < fix[0]:
-            raise FindError([f"{told(moment)} is before the position that was heard, of {told(fix[0])}: ask for a later"
+        if fix is not None and moment < fix.at:
+            raise FindError([f"{told(moment)} is before the position that was heard, of {told(fix.at)}: ask for a later"
                              " moment"])
 
 
@@ -198,12 +211,25 @@ def _carried(
     return east + error[0] * seconds, north + error[1] * seconds
 
 
-def _put_at(cast: _Particles, at_s: float, place_m: tuple[float, float], radius_m: float, random: Generator) -> None:
-    """Begin again from a position that was heard: what came before no longer matters."""
-    total = len(cast.start_s)
-    cast.start_s = np.full(total, at_s)
-    cast.east_m = place_m[0] + random.normal(0.0, radius_m, total)
-    cast.north_m = place_m[1] + random.normal(0.0, radius_m, total)
+def _begin_at(plan: Plan, cast: _Particles, fix: Fix, random: Generator) -> None:
+    """Begin again from a position that was heard: where it was before no longer matters."""
+    total, place_m = len(cast.start_s), _plane(plan).metres(fix.position)
+    cast.start_s = np.full(total, (fix.at - plan.dive.splash_utc).total_seconds())
+    cast.east_m = place_m[0] + random.normal(0.0, fix.radius_m, total)
+    cast.north_m = place_m[1] + random.normal(0.0, fix.radius_m, total)
+
+
+def _learn(cast: _Particles, place_m: tuple[float, float], radius_m: float, random: Generator) -> None:
+    """Move the errors of each particle by how far it ended from where the lander was heard."""
+    errors = (cast.current_east_m_s, cast.current_north_m_s, cast.wind_east_m_s, cast.wind_north_m_s, cast.leeway,
+              cast.crosswind)
+    ends = np.stack((cast.east_m, cast.north_m))
+    away = ends - (ends @ cast.weight)[:, None]
+    missed = np.array(place_m)[:, None] + random.normal(0.0, radius_m, ends.shape) - ends
+    doubt = away * cast.weight @ away.T + radius_m ** 2 * np.eye(2)
+    for error in errors:
+        error += ((error - error @ cast.weight) * cast.weight @ away.T) @ np.linalg.solve(doubt, missed)
+    np.maximum(cast.leeway, 0.0, out=cast.leeway)  # no wind draws a body upwind
 
 
 # --- afloat -----------------------------------------------------------------------------------------------------------
@@ -229,6 +255,15 @@ def _followed(
         if change is not None:
             cast.east_m, cast.north_m = change.until(cast, to_s)
             step += 1
+
+
+def _drift_to(cast: _Particles, forces: Forces, drift: DriftGuesses, random: Generator, to_s: float) -> None:
+    """Move all particles on to a moment."""
+    step = int(cast.start_s[0] // STEP_S)
+    while step * STEP_S < to_s:
+        change = _change(cast, forces, drift, random, step * STEP_S, (step + 1) * STEP_S)
+        cast.east_m, cast.north_m = change.until(cast, min(to_s, (step + 1) * STEP_S))
+        step += 1
 
 
 @dataclass(frozen=True)
@@ -259,6 +294,10 @@ def _change(
     own, middle_s = slice(count), (from_s + to_s) / 2
     turns = random.random(count) < 0.5 * (1 - np.exp(-2 * drift.jibes_per_h * (to_s - from_s) / 3600))  # an odd number
     cast.crosswind[own] = np.where(turns, -cast.crosswind[own], cast.crosswind[own])
+    kept = exp((from_s - to_s) / 3600 / drift.current_memory_h)
+    for error in (cast.current_east_m_s, cast.current_north_m_s):
+        error[own] *= kept
+        error[own] += drift.current_error_m_s * sqrt(1 - kept * kept) * random.standard_normal(count)
     wind, current = forces.wind_m_s(middle_s), forces.current_m_s(middle_s)
     wind_east, wind_north = wind[0] + cast.wind_east_m_s[own], wind[1] + cast.wind_north_m_s[own]
     leeway, crosswind = cast.leeway[own], cast.crosswind[own]

@@ -19,16 +19,20 @@ EVENLY, LOGARITHM = "even", "log"
 CHANCE_MAX = 1e6  # only proportions count
 # The most that is taken for a number and not for a slip of the unit.
 DRIFT_MAX = {
-    "current_error_m_s": 3.0, "plan_wind_error_m_s": 30.0, "file_wind_error_m_s": 30.0, "crosswind_pct": 10.0,
-    "jibes_per_h": 60.0, "diffusivity_m2_s": 1000.0,
+    "current_error_m_s": 3.0, "current_memory_h": 1e9, "plan_wind_error_m_s": 30.0, "file_wind_error_m_s": 30.0,
+    "crosswind_pct": 10.0, "jibes_per_h": 60.0, "diffusivity_m2_s": 1000.0,
 }
 
 
 @dataclass(frozen=True)
 class DriftGuesses:
-    """How well the drift is known; the errors are standard deviations, east and north each, steady in a search."""
+    """How well the drift is known; the errors are standard deviations, east and north each.
+
+    That of the wind is steady in a search, that of the current falls to 1/e of itself in `current_memory_h`.
+    """
 
     current_error_m_s: float
+    current_memory_h: float
     plan_wind_error_m_s: float
     file_wind_error_m_s: float
     crosswind_pct: float
@@ -87,6 +91,9 @@ def _guesses(tables: dict[str, dict[str, Any]], name: str) -> Guesses:
              for sentence in _not_within(name, f"ways.{key}", value, CHANCE_MAX)]
     wrong += [sentence for key, most in DRIFT_MAX.items()
               for sentence in _not_within(name, f"drift.{key}", drift[key], most)]
+    if drift["current_memory_h"] == 0:
+        wrong.append(f"{name}: drift.current_memory_h is 0; allowed is more than 0 to"
+                     f" {DRIFT_MAX['current_memory_h']:g}")
     if drift["link_time"] not in (EVENLY, LOGARITHM):
         wrong.append(f"{name}: drift.link_time is {drift['link_time']!r}; allowed is \"{EVENLY}\" or \"{LOGARITHM}\"")
     if not wrong and not sum(ways.values()) > 0:

@@ -5,7 +5,7 @@ Each is turned into how likely it is if the lander came up by a way at a moment;
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Numbers, Position
 
 FIX_RADIUS_M = 15.0  # a position of a satellite receiver in a swell, standard deviation; common practice, no source
+APART, APART_MIN = timedelta(hours=2), timedelta(minutes=10)  # of two positions that tell the drift
 
 
 @dataclass(frozen=True)
@@ -69,11 +70,32 @@ def surfacing_told(known: Sequence[Known]) -> Surfaced | None:
     return next((one for one in reversed(known) if isinstance(one, Surfaced)), None)
 
 
-def last_fix(known: Sequence[Known]) -> tuple[datetime, Position, float] | None:
-    """The newest position that was heard: when it was taken, where, and how well it is known in metres."""
-    fixes = [(one.fixed_at or one.at, one.position, one.radius_m) for one in known
-             if isinstance(one, Heard) and one.position is not None]
-    return max(fixes, key=lambda fix: fix[0], default=None)
+@dataclass(frozen=True)
+class Fix:
+    """Where it was at a moment, and how well that is known: standard deviation, east and north each."""
+
+    at: datetime
+    position: Position
+    radius_m: float
+
+
+def last_fix(known: Sequence[Known]) -> Fix | None:
+    """The newest position that was heard."""
+    return max(_fixes(known), key=lambda fix: fix.at, default=None)
+
+
+def fix_before(known: Sequence[Known], last: Fix) -> Fix | None:
+    """An older position that tells with the last one how it really drifts: about two hours older, where there is one.
+
+    Much closer together the receiver's error hides the drift, much farther apart it is the drift of another tide.
+    """
+    older = [fix for fix in _fixes(known) if last.at - fix.at >= APART_MIN]
+    return min(older, key=lambda fix: abs(last.at - fix.at - APART), default=None)
+
+
+def _fixes(known: Sequence[Known]) -> list[Fix]:
+    return [Fix(one.fixed_at or one.at, one.position, one.radius_m) for one in known
+            if isinstance(one, Heard) and one.position is not None]
 
 
 def chance_of_silence(

@@ -13,7 +13,7 @@ from tumblehome.find.shapes import Cloud, Plane, Position, Way
 
 PLAN = load_sample()
 SPLASH = PLAN.dive.splash_utc
-NO_ERRORS = {"current_error_m_s": 0.0, "plan_wind_error_m_s": 0.0, "file_wind_error_m_s": 0.0, "crosswind_pct": 0.0,
+NO_ERRORS = {"current_error_m_s": 0.0, "current_memory_h": 1e9, "plan_wind_error_m_s": 0.0, "file_wind_error_m_s": 0.0, "crosswind_pct": 0.0,
              "jibes_per_h": 0.0, "diffusivity_m2_s": 0.0}
 SITE = Position(46.1, -28.4)
 WAYS = (Way("timed", "timed release", 0.9), Way("stays_down", "stays down", 0.1))

@@ -17,7 +17,7 @@ from tumblehome.find.drifting import clouds, follow
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Heard, NotSeen, StillDown, Surfaced
 from tumblehome.find.mistakes import FindError
-from tumblehome.find.shapes import Cloud, Position
+from tumblehome.find.shapes import Cloud, Plane, Position
 from tumblehome.find.wind_files import Weather
 
 from .plans_and_clouds import PLAN, SPLASH, hours, plan_with, sure
@@ -70,6 +70,17 @@ def test_a_steady_error_of_the_current_spreads_it_in_proportion_to_the_time():
     seconds = 6 * 3600
     assert is_variance(east, (0.1 * seconds) ** 2 + 2 * seconds)
     assert is_variance(north, (0.1 * seconds) ** 2 + 2 * seconds)
+
+
+def test_an_error_of_the_current_that_changes_spreads_it_as_taylor_has_it():
+    """2 s^2 T^2 (t/T - 1 + exp(-t/T)): Taylor, Diffusion by continuous movements, 1921, for exp(-t/T) correlation."""
+    memory_h, hours_afloat = 6.0, 24.0
+    east, north = moved(plan_with(CALM, (0.0, 0.0)), sure(current_error_m_s=0.1, current_memory_h=memory_h),
+                        hours_afloat)
+    ratio = hours_afloat / memory_h
+    variance = 2 * (0.1 * memory_h * 3600) ** 2 * (ratio - 1 + exp(-ratio))
+    assert east.var() == pytest.approx(variance, rel=0.03)
+    assert north.var() == pytest.approx(variance, rel=0.03)
 
 
 def test_the_spread_of_the_leeway_is_two_standard_deviations_along_the_wind_and_nothing_across():
@@ -204,6 +215,40 @@ def test_after_a_position_was_heard_the_drift_begins_there():
     leeway = 0.02 * 10 * 3600
     assert is_mean(later.east_m, east_m + leeway * sin(radians(45)), 20.0)
     assert is_mean(later.north_m, north_m + 0.2 * 3600 + leeway * cos(radians(45)), 20.0)
+
+
+def heard_from(metres_and_hours, radius_m: float) -> tuple[Heard, ...]:
+    plane = Plane(Position(PLAN.site.latitude_deg, PLAN.site.longitude_deg))
+    return tuple(Heard(hours(after), "timed", plane.position(*place), radius_m) for place, after in metres_and_hours)
+
+
+def test_two_positions_that_were_heard_tell_how_the_current_really_runs():
+    """The posterior of a normal: prior 0.13 m/s, measured with sqrt(2) 30 m over 2 h; its mean and variance in any
+    text on Bayes, and where it is two hours later follows in straight lines."""
+    sigma, radius_m, seconds = 0.13, 30.0, 7200.0
+    plan = plan_with(CALM, (0.3, 90.0))
+    run = (-0.2, 0.1)  # what the current runs beyond the plan
+    heard = heard_from((((0.0, 0.0), 7), (((0.3 + run[0]) * seconds, run[1] * seconds), 9)), radius_m)
+    at_last, later = clouds(plan, [hours(9), hours(11)], 3, sure(current_error_m_s=sigma), heard, particles=N)
+    measured_variance = 2 * radius_m ** 2 / seconds ** 2
+    gain = sigma ** 2 / (sigma ** 2 + measured_variance)
+    expected, spread = gain * np.array(run), (gain * measured_variance) ** 0.5
+    for ends, begins, mean, planned in ((later.east_m, at_last.east_m, expected[0], 0.3),
+                                        (later.north_m, at_last.north_m, expected[1], 0.0)):
+        speed = (ends - begins)[later.weight > 0] / seconds - planned
+        assert speed.mean() == pytest.approx(mean, abs=1e-3)
+        assert speed.std() == pytest.approx(spread, rel=0.05)
+
+
+def test_what_was_learned_of_the_current_fades_with_its_memory():
+    heard = heard_from((((0.0, 0.0), 7), ((0.2 * 7200, 0.0), 9)), 5.0)
+    plan, guesses = plan_with(CALM, (0.0, 0.0)), sure(current_error_m_s=0.13, current_memory_h=12.0)
+    soon, soon_after, late, late_after = clouds(plan, [hours(after) for after in (9, 10, 60, 61)], 3, guesses, heard,
+                                                particles=N)
+    def mean_m_s(before, after):
+        return (after.east_m - before.east_m)[after.weight > 0].mean() / 3600
+    assert 0.15 < mean_m_s(soon, soon_after) < 0.2
+    assert abs(mean_m_s(late, late_after)) < 0.01
 
 
 # --- repeatable -------------------------------------------------------------------------------------------------------

@@ -8,7 +8,17 @@ import pytest
 from seatrial.workings.lasting import beacon_hours_left
 from seatrial.workings.release_paths import home_s, path_of
 from tumblehome.find.guesses import built_in
-from tumblehome.find.known import Heard, NotHeard, NotSeen, StillDown, Surfaced, last_fix
+from tumblehome.find.known import (
+    FIX_RADIUS_M,
+    Fix,
+    Heard,
+    NotHeard,
+    NotSeen,
+    StillDown,
+    Surfaced,
+    fix_before,
+    last_fix,
+)
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Position
 from tumblehome.find.ways import Home, as_ways, homes, lean_of, share_afloat, triangle
@@ -148,9 +158,18 @@ def test_the_newest_position_counts():
     first, second = Position(46.0, -28.0), Position(46.1, -28.0)
     known = (Heard(hours(9), position=second), Heard(hours(8), position=first), Heard(hours(10)))
     fix = last_fix(known)
-    assert fix and fix[:2] == (hours(9), second)
+    assert fix and (fix.at, fix.position) == (hours(9), second)
     old = Heard(hours(9), position=second, fixed_at=hours(7))
-    assert last_fix((old, known[1])) == (hours(8), first, 15.0)
+    assert last_fix((old, known[1])) == Fix(hours(8), first, FIX_RADIUS_M)
+
+
+def test_the_position_of_about_two_hours_before_tells_the_drift_and_one_of_minutes_before_nothing():
+    place = Position(46.0, -28.0)
+    heard = [Heard(hours(after), position=place) for after in (6, 8.2, 9, 9.9, 10)]
+    last = last_fix(heard)
+    assert last and last.at == hours(10)
+    assert fix_before(heard, last) == Fix(hours(8.2), place, FIX_RADIUS_M)
+    assert fix_before(heard[3:], last) is None
 
 
 @pytest.mark.parametrize("known, said", [
