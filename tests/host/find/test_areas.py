@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from tumblehome.find.areas import areas
+from tumblehome.find.drifting import clouds
+from tumblehome.find.known import StillDown
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Area, Plane, Position
 
-from .plans_and_clouds import cloud_of
+from .plans_and_clouds import PLAN, cloud_of, hours
 
 SIGMA_M = 2000.0
 N = 100_000
@@ -65,6 +67,19 @@ def test_fresh_draws_of_the_same_distribution_fall_inside_as_often_as_promised(l
             weight * inside(area, cloud.plane, *normal(20 + place, 20_000, east_m, sigma_m)).mean()
             for place, (east_m, sigma_m, weight) in enumerate(lobes))
         assert share == pytest.approx(area.probability, abs=0.01 + 3.3 * 0.5 / 20_000 ** 0.5)
+
+
+@pytest.mark.parametrize("known", [(), (StillDown(hours(8)),)])
+def test_landers_of_another_seed_lie_inside_the_areas_of_a_dive_as_often_as_promised(known):
+    """Areas of one cast, landers of another, 4 and 48 h after the latest way home; 1 % is left for the smoothing."""
+    at = [hours(11), hours(76)] if not known else [hours(40), hours(120)]
+    for cloud, other in zip(*(
+            clouds(PLAN, at, seed, known=known, particles=30_000) for seed in (1, 2)), strict=True):
+        weight = other.weight * other.afloat
+        counting = weight.sum() ** 2 / (weight ** 2).sum()
+        for area in areas(cloud):
+            share = weight[inside(area, cloud.plane, other.east_m, other.north_m)].sum() / weight.sum()
+            assert share == pytest.approx(area.probability, abs=0.01 + 3.3 * 0.5 / counting ** 0.5)
 
 
 def test_the_particles_inside_have_the_weight_that_is_stated():
