@@ -4,6 +4,7 @@ Each segment of a track counts as searched from its first to its last point, in 
 segments nothing does. So a pause belongs into a new segment, and a gap within one is refused.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -34,6 +35,25 @@ class Segment:
         """Its moments as seconds after another one."""
         return np.array([(own - moment).total_seconds() for own in self.moments])
 
+    def between(self, begin: datetime, end: datetime) -> "Segment | None":
+        """The part of it from one moment to another; None where that is nothing."""
+        begin, end = max(begin, self.moments[0]), min(end, self.moments[-1])
+        if end <= begin:
+            return None
+        inner = [(moment, position) for moment, position in zip(self.moments, self.positions, strict=True)
+                 if begin < moment < end]
+        moments, positions = zip((begin, self._at(begin)), *inner, (end, self._at(end)), strict=True)
+        return Segment(moments, positions)
+
+    def _at(self, moment: datetime) -> Position:
+        after = bisect_left(self.moments, moment)
+        if self.moments[after] == moment:
+            return self.positions[after]
+        start, end = self.positions[after - 1], self.positions[after]
+        share = (moment - self.moments[after - 1]) / (self.moments[after] - self.moments[after - 1])
+        east_m, north_m = Plane(start).metres(end)
+        return Plane(start).position(share * east_m, share * north_m)
+
     def metres(self, plane: Plane) -> tuple[Numbers, Numbers]:
         """Its points in a plane, m east and north of the origin."""
         east_north = np.array([plane.metres(position) for position in self.positions])
@@ -46,6 +66,12 @@ class Track:
 
     file: str
     segments: tuple[Segment, ...]
+
+    def between(self, begin: datetime, end: datetime) -> "Track | None":
+        """The part of it from one moment to another, for a search by another light; None where that is nothing."""
+        parts = [segment.between(begin, end) for segment in self.segments]
+        kept = tuple(part for part in parts if part is not None)
+        return Track(self.file, kept) if kept else None
 
     @property
     def first(self) -> datetime:

@@ -41,23 +41,32 @@ def moments_for(tracks: Sequence[Track]) -> list[datetime]:
 
 
 def chance_unseen(
-    clouds: Iterable[Cloud], tracks: Sequence[Track], a_pass: Law | None = None, a_second: Law | None = None
+    clouds: Iterable[Cloud], tracks: Sequence[Track], a_pass: Law | None = None, a_second: Law | None = None,
+    seen_until_s: Numbers | None = None,
 ) -> Numbers:
     """The chance of each particle not to have been seen from these tracks, 0 to 1, in the order of the clouds.
 
     `clouds` are those of one cast in order of time, at `moments_for(tracks)` or closer; give one law of the two. Every
-    segment is a search of its own, whoever steered it. Raises FindError where the clouds do not reach over the tracks.
+    segment is a search of its own, whoever steered it. `seen_until_s` tells for each particle until when it can be
+    seen, as by a lamp that goes out, in seconds after the first cloud. Where the light changes, cut the tracks
+    (`Track.between`) and multiply what each part with its own law leaves. Raises FindError where the clouds do not
+    reach over the tracks.
     """
     series = iter(clouds)
     before = next(series, None)
     if before is None:
         raise ValueError("there is no cloud to search in")
-    _look_at_reach(tracks, before.at, "begins", "from")
+    first_at = before.at
+    _look_at_reach(tracks, first_at, "begins", "from")
     searches = [_Search(segment, before, _look(a_pass, a_second, len(before.weight)))
                 for track in tracks for segment in track.segments]
     for after in series:
+        since_first_s = (before.at - first_at).total_seconds()
+        shows = before.afloat & (before.weight > 0.0)
+        if seen_until_s is not None:
+            shows &= seen_until_s > since_first_s
         for search in searches:
-            search.go_on(before, after)
+            search.go_on(before, after, shows)
         before = after
     _look_at_reach(tracks, before.at, "ends", "until")
     unseen = np.ones(before.weight.shape)
@@ -116,14 +125,14 @@ class _Search:
         self._boat_m = segment.metres(first.plane)
         self._step_m = min(STEP_MAX_M, max(STEP_MIN_M, look.reach_m / STEPS_A_REACH))
 
-    def go_on(self, before: Cloud, after: Cloud) -> None:
-        """The part of it that lies between two clouds."""
+    def go_on(self, before: Cloud, after: Cloud, shows: np.ndarray) -> None:
+        """The part of it that lies between two clouds; `shows` are the particles that can be seen there at all."""
         start_s, end_s = ((cloud.at - self._zero).total_seconds() for cloud in (before, after))
         if self._boat_s[-1] < start_s or self._boat_s[0] > end_s or end_s <= start_s:
             return
         moments_s = self._moments_s(max(self._boat_s[0], start_s), min(self._boat_s[-1], end_s))
         boat_m = [np.interp(moments_s, self._boat_s, metres) for metres in self._boat_m]
-        near = np.flatnonzero(before.afloat & (before.weight > 0.0) & self._near(before, after, boat_m))
+        near = np.flatnonzero(shows & self._near(before, after, boat_m))
         self.look.leave(near)
         east, north = before.east_m[near], before.north_m[near]
         drifts_east, drifts_north = after.east_m[near] - east, after.north_m[near] - north

@@ -56,6 +56,18 @@ def test_a_track_across_the_antimeridian_goes_on_in_a_straight_line(tmp_path):
     assert np.all(np.diff(east) > 0) and east[-1] < 5000
 
 
+def test_a_track_is_cut_at_a_moment_between_its_points(tmp_path):
+    track = read_text(tmp_path, gpx_of(LEG, [(46.2, -28.4, hours(30)), (46.21, -28.4, hours(30.1))]))
+    part = track.between(hours(6.05), hours(6.15))
+    assert part and len(part.segments) == 1
+    assert part.segments[0].moments == (hours(6.05), hours(6.1), hours(6.15))
+    ends = part.segments[0].positions
+    assert (ends[0].latitude_deg, ends[0].longitude_deg) == pytest.approx((46.1025, -28.4), abs=1e-6)
+    assert (ends[2].latitude_deg, ends[2].longitude_deg) == pytest.approx((46.105, -28.395), abs=1e-6)
+    assert track.between(hours(0), hours(100)) == track
+    assert track.between(hours(10), hours(20)) is None
+
+
 def test_a_second_point_of_the_same_moment_is_left_out(tmp_path):
     track = read_text(tmp_path, gpx_of([LEG[0], LEG[0], *LEG[1:]]))
     assert len(track.segments[0].moments) == 3

@@ -149,6 +149,24 @@ def test_what_surfaces_after_the_boat_has_gone_by_was_not_seen():
     assert list(unseen) == [1.0, 0.0]
 
 
+def test_a_lamp_that_has_gone_out_is_not_seen():
+    series = still(cloud_of([0.0, 100.0], [0.0, 0.0]), [PAST])
+    middle_s = (PAST.last - PAST.first).total_seconds() / 2
+    unseen = chance_unseen(series, [PAST], a_pass=definite(300.0), seen_until_s=np.array([1e9, middle_s - 900.0]))
+    assert list(unseen) == [0.0, 1.0]
+
+
+def test_a_track_cut_in_two_leaves_what_the_whole_leaves():
+    def law(distance_m):
+        return 1e6 / np.maximum(distance_m, 50.0) ** 3
+    cloud = strip(1000.0, 501)
+    parts = [PAST.between(PAST.first, NOON + timedelta(minutes=23)), PAST.between(NOON + timedelta(minutes=23), PAST.last)]
+    series = still(cloud, [PAST])
+    whole = chance_unseen(series, [PAST], a_second=law)
+    cut = [chance_unseen(series, [part], a_second=law) for part in parts if part]
+    assert cut[0] * cut[1] == pytest.approx(whole, rel=1e-2)
+
+
 # --- Bayes ------------------------------------------------------------------------------------------------------------
 
 
