@@ -49,6 +49,7 @@ class _Particles:
     """Arrays of one length, in the order of `start_s`, the moment from when each drifts, s after the splash."""
 
     start_s: Numbers
+    lamp_until_s: Numbers
     weight: Numbers
     way: NDArray[np.int64]
     bottom_east_m: Numbers
@@ -117,6 +118,19 @@ def follow(
     yield from _followed(plan, found, cast, forces, guesses.drift, random, moments)
 
 
+def lamps_until_s(
+    plan: Plan, seed: int, guesses: Guesses | None = None, known: Sequence[Known] = (), particles: int = PARTICLES
+) -> Numbers:
+    """Until when the beacon of each particle of the clouds of that seed calls, s after the splash; dark ones: 0.
+
+    In the order of the clouds that have the same seed, guesses, known things and number of particles.
+    """
+    guesses = guesses or built_in()
+    found = homes(plan, guesses, known)
+    cast = _cast(plan, found, guesses.drift, Forces(plan, guesses.drift), known, Generator(PCG64(seed)), particles)
+    return cast.lamp_until_s
+
+
 def _look_at(
     plan: Plan, moments: Sequence[datetime], particles: int, fix: Fix | None
 ) -> None:
@@ -153,17 +167,19 @@ def _cast(
     crosswind = random.normal(0.0, drift.crosswind_pct / 100, total)
 
     way = np.repeat(np.arange(len(found)), counts)
-    surfaced_s, weight = np.empty(total), np.empty(total)
+    surfaced_s, lit_h, weight = np.empty(total), np.empty(total), np.empty(total)
     for number, home in enumerate(found):
         own = way == number
         surfaced_s[own] = home.surfaced_s(share[own], up[own])
-        weight[own] = _weights(plan, home, known, surfaced_s[own])
+        lit_h[own] = home.lit_h(surfaced_s[own])
+        weight[own] = _weights(plan, home, known, surfaced_s[own], lit_h[own])
     weight /= weight.sum()
     bottom = _carried(plan, descent, (FAST_DOWN, LIKELY, SLOW_DOWN), down, error)
     rise = _carried(plan, ascent, (FAST_UP, LIKELY, SLOW_UP), up, error)
     order = np.argsort(surfaced_s, kind="stable")
+    lamp_until_s = np.where(lit_h > 0.0, surfaced_s + 3600 * lit_h, 0.0)
     return _Particles(
-        surfaced_s[order], weight[order], way[order], bottom[0][order], bottom[1][order],
+        surfaced_s[order], lamp_until_s[order], weight[order], way[order], bottom[0][order], bottom[1][order],
         (bottom[0] + rise[0])[order], (bottom[1] + rise[1])[order], error[0][order], error[1][order],
         wind_error[0][order], wind_error[1][order], leeway[order], crosswind[order])
 
@@ -185,9 +201,9 @@ def _counts(found: Sequence[Home], particles: int) -> list[int]:
     return counts
 
 
-def _weights(plan: Plan, home: Home, known: Sequence[Known], surfaced_s: Numbers) -> Numbers:
+def _weights(plan: Plan, home: Home, known: Sequence[Known], surfaced_s: Numbers, lit_h: Numbers) -> Numbers:
     """The chance of the way, shared out among its particles by how well each fits what is known."""
-    likelihood = chance_of_silence(known, plan.dive.splash_utc, home.key, surfaced_s, home.lit_h(surfaced_s))
+    likelihood = chance_of_silence(known, plan.dive.splash_utc, home.key, surfaced_s, lit_h)
     total = likelihood.sum()
     return home.chance * likelihood / total if total > 0 else np.zeros(surfaced_s.shape)
 
