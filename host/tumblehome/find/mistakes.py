@@ -1,0 +1,26 @@
+"""The error of a search that cannot be worked out as it was asked for, and how values stand in its sentences."""
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+
+class FindError(Exception):
+    """The person's mistake: nothing was done. `sentences` says what is wrong and what to do, one for each thing."""
+
+    def __init__(self, sentences: Iterable[str]) -> None:
+        self.sentences = list(sentences)
+        super().__init__("\n".join(self.sentences))
+
+    def __reduce__(self) -> tuple[type["FindError"], tuple[list[str]]]:
+        return FindError, (self.sentences,)  # crosses a process border unharmed
+
+
+def told(moment: datetime) -> str:
+    """A moment in a sentence, in UTC; seconds only where there are some."""
+    return f"{moment.astimezone(UTC):{'%Y-%m-%d %H:%M:%S' if moment.second else '%Y-%m-%d %H:%M'}}Z"
+
+
+def reason(error: Exception) -> str:
+    """What another library said, short and on one line."""
+    text = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return str(text).splitlines()[0][:120].rstrip(".")

@@ -1,0 +1,69 @@
+"""What a journal tells a search: dives of the simulated sea, whose truth is known, read from their journals alone."""
+
+from datetime import timedelta
+
+import pytest
+
+from seatrial.dive import Dive
+from seatrial.faults import parse
+from seatrial.result import DiveResult
+from tumblehome.find.drifting import clouds
+from tumblehome.find.journal_told import beginning_at, read, told_by
+from tumblehome.find.known import StillDown, Surfaced
+from tumblehome.find.mistakes import FindError
+
+from .plans_and_clouds import PLAN, SPLASH, hours, sure
+
+
+@pytest.fixture(scope="module")
+def dives() -> dict[str, DiveResult]:
+    return {fault: Dive(PLAN, [parse(fault)] if fault else [], 3).run()
+            for fault in ("", "jammed:channel=primary", "leak@record+60min")}
+
+
+@pytest.mark.parametrize("fault, way", [
+    ("", "timed"), ("jammed:channel=primary", "backup"), ("leak@record+60min", "early")])
+def test_the_way_home_and_the_moments_are_those_of_the_dive(dives, fault, way):
+    dive = dives[fault]
+    assert dive.evidence.surfaced_s and dive.evidence.splash_s
+    told = told_by(dive.journal, PLAN)
+    assert abs(told.splash - SPLASH) < timedelta(seconds=3)
+    known, = told.known
+    assert isinstance(known, Surfaced) and known.way == way
+    truly = SPLASH + timedelta(seconds=dive.evidence.surfaced_s - dive.evidence.splash_s)
+    assert abs(known.at - truly) < timedelta(seconds=30)
+
+
+def test_the_cloud_at_the_moment_it_surfaced_lies_where_it_surfaced(dives):
+    dive = dives[""]
+    told = told_by(dive.journal, PLAN)
+    cloud, = clouds(beginning_at(PLAN, told.splash), [told.known[0].at], 1, sure(), told.known, particles=1000)
+    assert dive.surfaced_at and cloud.afloat.all()
+    assert (cloud.east_m.mean(), cloud.north_m.mean()) == pytest.approx(dive.surfaced_at, abs=5)
+
+
+def test_a_journal_that_breaks_off_on_the_bottom_says_that_it_was_down_then(dives):
+    image = dives[""].journal
+    told = told_by(image[:len(image) // 2 // 64 * 64], PLAN)
+    known, = told.known
+    assert isinstance(known, StillDown)
+    assert SPLASH + timedelta(minutes=30) < known.at < hours(5.1)
+
+
+def test_a_later_splash_moves_all_moments_of_the_plan():
+    later = beginning_at(PLAN, hours(2))
+    assert later.dive.splash_utc == hours(2)
+    assert later.site == PLAN.site
+
+
+def test_the_file_or_its_folder_is_read(tmp_path, dives):
+    (tmp_path / "journal.bin").write_bytes(dives[""].journal)
+    assert read(tmp_path, PLAN) == read(tmp_path / "journal.bin", PLAN) == told_by(dives[""].journal, PLAN)
+
+
+def test_a_journal_without_a_dive_and_a_missing_one_are_told_of(tmp_path):
+    (tmp_path / "journal.bin").write_bytes(b"\xff" * 6400)
+    with pytest.raises(FindError, match="journal.bin tells of no dive: name the journal of the lander"):
+        read(tmp_path / "journal.bin", PLAN)
+    with pytest.raises(FindError, match="cannot be read .*: name a journal.bin, or the folder it lies in"):
+        read(tmp_path / "nowhere", PLAN)
