@@ -317,13 +317,22 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, searcher: Sea
     yield _go(advised, boat)
     yield _steer(advised)
     yield _waiting(begun, advised, hours)
-    yield _seeing(_span(light, advised.course.begin))
-    yield (f"By then it is afloat with {_percent(advised.afloat)}; the chance of finding it counts in that it is still"
-           " below or somewhere else.")
+    for span in light:
+        if span.begin < advised.course.end and span.end > advised.course.begin:
+            yield _seeing(span)
+    yield (f"The chance that it is afloat by then is {_percent(advised.afloat)}; the chance to find it counts in that"
+           " it is still below or somewhere else.")
     if plan.beacon.own_antenna_height_m > 0:
         heard = radio_range(searcher, plan.beacon.own_antenna_height_m, link)
         yield (f"Listen all the while: its radio, if it has one and a fix, is heard within about"
                f" {heard.range_nm:.1f} NM, limited by the {heard.limited_by}; no chance is counted for that.")
+
+
+HOW = {
+    EXPANDING_SQUARE: "an expanding square to starboard, its tracks %s NM apart",
+    SECTOR: "a sector search, each leg %s NM, each turn 120\N{DEGREE SIGN} to starboard, straight on at the middle",
+    PARALLEL_TRACKS: "parallel tracks %s NM apart",
+}
 
 
 def _go(advised: Begun, boat: Position | None) -> str:
@@ -338,11 +347,10 @@ def _go(advised: Begun, boat: Position | None) -> str:
 def _steer(advised: Begun) -> str:
     laid, course = advised.pattern, advised.course
     leg_deg = degrees(atan2(course.east_m[1] - course.east_m[0], course.north_m[1] - course.north_m[0]))
-    apart = "legs of" if laid.kind == SECTOR else "tracks"
-    nm = f"{laid.spacing_m / METRES_PER_NM:.2f} NM" + ("" if laid.kind == SECTOR else " apart")
-    return (f"Steer the {laid.kind}, {apart} {nm}, first leg {_bearing(leg_deg)}:"
-            f" {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h at {laid.speed_kn:g} kn over the ground."
-            f" It finds the lander with {_percent(laid.detection)}.")
+    how = HOW[laid.kind] % ("%.2f" % (laid.spacing_m / METRES_PER_NM))
+    return (f"Steer {how}, first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
+            f" at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
+            f" {_percent(laid.detection)}.")
 
 
 def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:

@@ -131,18 +131,17 @@ def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:
     `spans` say how it is seen when; where there is none, nothing is seen.
     """
     exposure = np.zeros(drifting.weight.shape)
+    reached, apart = None, (exposure, exposure)  # the moment of the last places from the boat, and these
     for begin, end, span in _pieces(course, drifting, spans):
+        before = apart if reached == begin else _from_boat(course, drifting, begin)
+        reached, apart = end, _from_boat(course, drifting, end)
         seen = drifting.afloat(begin)
         if span.sighting.by == "lamp":
             seen = seen & drifting.lit(begin)
-        if not seen.any():
-            continue
-        seconds = (end - begin).total_seconds()
-        from_east, from_north = (there[seen] - here for there, here in zip(
-            drifting.at(begin), _boat_at(course, begin), strict=True))
-        to_east, to_north = (there[seen] - here for there, here in zip(
-            drifting.at(end), _boat_at(course, end), strict=True))
-        exposure[seen] += exposed(span.sighting, seconds, (from_east, from_north), (to_east, to_north))
+        seen = seen & _near(span.sighting.range_m, before, apart)
+        if seen.any():
+            exposure[seen] += exposed(span.sighting, (end - begin).total_seconds(),
+                                      (before[0][seen], before[1][seen]), (apart[0][seen], apart[1][seen]))
     return -np.expm1(-exposure)
 
 
@@ -164,12 +163,15 @@ def exposed(sighting: Sighting, seconds: float, begin_m: tuple[Numbers, Numbers]
     from_m = (begin_m[0] * east + begin_m[1] * north) / way_m
     to_m = from_m + way_m
     abeam2 = np.maximum(begin_m[0] ** 2 + begin_m[1] ** 2 - from_m**2, NEAREST_M**2)
-    half = np.sqrt(np.maximum(0.0, sighting.range_m**2 - abeam2))
+    half = np.sqrt(np.maximum(0.0, sighting.range_m**2 - abeam2))  # of the line within range
     low, high = np.clip(from_m, -half, half), np.clip(to_m, -half, half)
     chances = sighting.steady_per_s * (high - low)
     if sighting.cube_m3_s:
         chances += sighting.cube_m3_s * (_cube(high, abeam2) - _cube(low, abeam2))
-    return seconds * np.where(still, sighting.rate_per_s(np.hypot(*begin_m)), chances / way_m)
+    mean_per_s = chances / way_m
+    if still.any():
+        mean_per_s = np.where(still, sighting.rate_per_s(np.hypot(*begin_m)), mean_per_s)
+    return seconds * mean_per_s
 
 
 def _cube(along_m: Numbers, abeam2: Numbers) -> Numbers:
@@ -193,7 +195,17 @@ def _pieces(course: Course, drifting: Drifting, spans: Sequence[Span]) -> list[t
     return pieces
 
 
-def _boat_at(course: Course, moment: datetime) -> tuple[float, float]:
+def _from_boat(course: Course, drifting: Drifting, moment: datetime) -> tuple[Numbers, Numbers]:
+    """East and north from the boat to every particle."""
     seconds = (moment - course.begin).total_seconds()
-    return (float(np.interp(seconds, course.seconds, course.east_m)),
-            float(np.interp(seconds, course.seconds, course.north_m)))
+    east, north = drifting.at(moment)
+    return (east - float(np.interp(seconds, course.seconds, course.east_m)),
+            north - float(np.interp(seconds, course.seconds, course.north_m)))
+
+
+def _near(range_m: float, begin_m: tuple[Numbers, Numbers], end_m: tuple[Numbers, Numbers]) -> np.ndarray:
+    """Who may come within range on the line between: not those for whom a whole side of the boat is out of reach."""
+    near = np.ones(begin_m[0].shape, bool)
+    for one, other in zip(begin_m, end_m, strict=True):
+        near &= (np.minimum(one, other) <= range_m) & (np.maximum(one, other) >= -range_m)
+    return near
