@@ -23,6 +23,7 @@ from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance
 from tumblehome.find.patterns import (
     EXPANDING_SQUARE,
     PARALLEL_TRACKS,
+    SECOND_RUN_DEG,
     SECTOR,
     SECTOR_LEGS,
     Rectangle,
@@ -348,6 +349,8 @@ def _steer(advised: Begun) -> str:
     laid, course = advised.pattern, advised.course
     leg_deg = degrees(atan2(course.east_m[1] - course.east_m[0], course.north_m[1] - course.north_m[0]))
     how = HOW[laid.kind] % ("%.2f" % (laid.spacing_m / METRES_PER_NM))
+    if laid.kind == SECTOR and len(laid.waypoints) > SECTOR_LEGS + 1:
+        how += ", and again from the middle with the first leg turned by %.0f\N{DEGREE SIGN}" % SECOND_RUN_DEG
     return (f"Steer {how}, first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
             f" at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
             f" {_percent(laid.detection)}.")

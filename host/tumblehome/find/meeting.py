@@ -44,12 +44,12 @@ class Drifting:
     """Particles between the moments of their clouds: places in a straight line, afloat only where they had been before.
 
     `clouds` are in order of time, of one plane, with the same particles in the same order. One cloud alone goes on with
-    `drift_m_s` (east, north). `lit_until`: by the key of a way, until when its lamp is counted on; a way that is not in
-    it has no lamp. Without it all lamps are. Raises ValueError for clouds that do not belong together.
+    `drift_m_s` (east, north). `lit_until_s`: for each particle until when its lamp is counted on, seconds after the
+    first cloud (`lamps_until_s`); without it all lamps are. Raises ValueError for clouds that do not belong together.
     """
 
     def __init__(self, clouds: Sequence[Cloud], drift_m_s: tuple[float, float] = (0.0, 0.0),
-                 lit_until: Mapping[str, datetime] | None = None) -> None:
+                 lit_until_s: Numbers | None = None) -> None:
         if not clouds:
             raise ValueError("there is no cloud: give one or more")
         first = clouds[0]
@@ -62,11 +62,7 @@ class Drifting:
         self.weight: Numbers = first.weight
         self.way = first.way
         self._drift_m_s = drift_m_s
-        self._lit_until = lit_until
-
-    def moments(self) -> list[datetime]:
-        """When the straight lines bend: the clouds, and where lamps go out."""
-        return [cloud.at for cloud in self.clouds] + sorted(set((self._lit_until or {}).values()))
+        self._lit_until_s = lit_until_s
 
     def at(self, moment: datetime) -> tuple[Numbers, Numbers]:
         """Metres east and north of every particle.
@@ -90,11 +86,10 @@ class Drifting:
         return self.clouds[self._before(moment)].afloat
 
     def lit(self, moment: datetime) -> np.ndarray:
-        """Whose lamps are counted on."""
-        if self._lit_until is None:
+        """Whose lamps are counted on up to then."""
+        if self._lit_until_s is None:
             return np.ones(self.weight.shape, bool)
-        known = [way.key in self._lit_until and moment < self._lit_until[way.key] for way in self.clouds[0].ways]
-        return np.array(known, bool)[self.way]
+        return self._lit_until_s >= (moment - self.clouds[0].at).total_seconds()
 
     def frame(self, begin: datetime, members: np.ndarray) -> Moved:
         """How the mean of these particles moves from `begin` on: the frame that a pattern is laid in."""
@@ -119,10 +114,35 @@ class Drifting:
         scale = self.weight.sum() / self.weight[pick].sum()
         return Drifting([Cloud(
             cloud.plane, cloud.at, cloud.ways, cloud.east_m[pick], cloud.north_m[pick], cloud.weight[pick] * scale,
-            cloud.way[pick], cloud.afloat[pick]) for cloud in self.clouds], self._drift_m_s, self._lit_until)
+            cloud.way[pick], cloud.afloat[pick]) for cloud in self.clouds], self._drift_m_s,
+            None if self._lit_until_s is None else self._lit_until_s[pick])
 
     def _before(self, moment: datetime) -> int:
         return max(0, bisect_right(self.clouds, moment, key=lambda cloud: cloud.at) - 1)
+
+
+def lamps_until_s(since_splash: Sequence[Cloud], lit_h: Mapping[str, Callable[[Numbers], Numbers]], first: datetime
+                  ) -> Numbers:
+    """Until when each particle's lamp is counted on, seconds after `first`: its surfacing and the hours of its beacon.
+
+    `since_splash` are clouds from the splash on, in order, of the same particles: one surfaces at the last cloud that
+    has it below, which is early and so promises least. `lit_h`: by the key of a way, the hours of its beacon by the
+    moment of surfacing, seconds after the splash; a way that is not in it has no lamp, nor has who stays below.
+    Raises ValueError for clouds that begin with something afloat.
+    """
+    splash, number = since_splash[0].at, since_splash[0].weight.size
+    if since_splash[0].afloat.any():
+        raise ValueError("at the first cloud, %s, some are afloat: begin with the splash" % splash.isoformat())
+    surfaced_s, below = np.full(number, np.inf), np.ones(number, bool)
+    for one, other in zip(since_splash, since_splash[1:], strict=False):
+        rising = below & other.afloat
+        surfaced_s[rising], below[rising] = (one.at - splash).total_seconds(), False
+    until_s = np.full(number, -np.inf)
+    for place, way in enumerate(since_splash[0].ways):
+        members = (since_splash[0].way == place) & ~below
+        if way.key in lit_h and members.any():
+            until_s[members] = surfaced_s[members] + 3600 * lit_h[way.key](surfaced_s[members])
+    return until_s - (first - splash).total_seconds()
 
 
 def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:
@@ -137,7 +157,7 @@ def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:
         reached, apart = end, _from_boat(course, drifting, end)
         seen = drifting.afloat(begin)
         if span.sighting.by == "lamp":
-            seen = seen & drifting.lit(begin)
+            seen = seen & drifting.lit(end)  # a lamp that goes out within counts no more
         seen = seen & _near(span.sighting.range_m, before, apart)
         if seen.any():
             exposure[seen] += exposed(span.sighting, (end - begin).total_seconds(),
@@ -184,7 +204,7 @@ def _pieces(course: Course, drifting: Drifting, spans: Sequence[Span]) -> list[t
     begin, end = course.begin, course.end
     edges = {begin, end}
     edges.update(begin + timedelta(seconds=float(seconds)) for seconds in course.seconds)
-    edges.update(moment for moment in drifting.moments() if begin < moment < end)
+    edges.update(cloud.at for cloud in drifting.clouds if begin < cloud.at < end)
     edges.update(moment for span in spans for moment in (span.begin, span.end) if begin < moment < end)
     in_order = sorted(edges)
     pieces = []

@@ -162,13 +162,14 @@ def test_it_pays_to_wait_for_the_window_after_which_more_is_afloat():
 
 def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
     dark = clouds(NIGHT, 12, ((0.5, 0.0, 0.0), (0.5, 0.0, 0.0)), 600.0)
-    lit, half = (advise(SAMPLE, Drifting(dark, lit_until=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
-                 for until in (None, {"timed": NIGHT + 20 * HOUR}))
+    out = np.full(20_000, -1.0)
+    lit, half = (advise(SAMPLE, Drifting(dark, lit_until_s=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
+                 for until in (None, np.where(dark[0].way == 0, 72_000.0, out)))
     assert lit > 0.95
     assert half == pytest.approx(0.5 * lit, abs=0.02)
     with pytest.raises(SearchError, match="nothing can be afloat and seen"):
-        advise(SAMPLE, Drifting(dark[:4], lit_until={}), BOAT, NIGHT, 3.0)
-    by_day = advise(SAMPLE, Drifting(dark, lit_until={}), BOAT, NIGHT, 3.0)
+        advise(SAMPLE, Drifting(dark[:4], lit_until_s=out), BOAT, NIGHT, 3.0)
+    by_day = advise(SAMPLE, Drifting(dark, lit_until_s=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
 
 
