@@ -39,6 +39,7 @@ from tumblehome.find.sighting import Link, Searcher, SearchError, Span, radio_ra
 from tumblehome.wording import shown
 
 PAYS = 0.05  # so much more chance for the same hours is worth a wait; less is within what nobody knows
+LITTLE = 0.1  # a chance below this is told as what it is
 HOURS_MAX = 240.0
 
 _TRIED_ON = 2000  # particles on which patterns are compared
@@ -119,18 +120,24 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
     light = spans(plan, searcher, now, end)
     there = None if boat is None else drifting.plane.metres(boat)
     few = drifting.thinned(_TRIED_ON)
-    begun = []
+    begun, left_out = [], []
     for words, start in _starts(light, now, windows):
-        if start + length <= end:
-            best = propose(drifting, few, searcher, light, start, start + length, now, there)
-            if best is not None:
-                begun.append(_told(words, best, drifting, light))
+        if start + length > end:
+            left_out.append(f"A search begun {words} ({shown(start)}) was not compared: the drift is worked out to"
+                            f" {shown(end)} only.")
+            continue
+        best = propose(drifting, few, searcher, light, start, start + length, now, there)
+        if best is None:
+            left_out.append(f"A search begun {words} ({shown(start)}) would see nothing: nothing is afloat or within"
+                            " reach in its time, or by night no lamp can be counted on.")
+        else:
+            begun.append(_told(words, best, drifting, light))
     if not begun:
         raise SearchError([f"nothing can be afloat and seen from {shown(now)} on for {hours:g} h: search later,"
                            " or for longer"])
     advised = _advised(begun)
-    return Advice(tuple(begun), advised, tuple(
-        _sentences(plan, begun, advised, searcher, light, hours, boat, link or Link())))
+    sentences = _sentences(plan, begun, advised, searcher, light, hours, boat, link or Link())
+    return Advice(tuple(begun), advised, (*sentences, *left_out))
 
 
 def propose(drifting: Drifting, few: Drifting, searcher: Searcher, light: Sequence[Span], start: datetime,
@@ -318,6 +325,9 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, searcher: Sea
     yield _go(advised, boat)
     yield _steer(advised)
     yield _waiting(begun, advised, hours)
+    if advised.pattern.detection < LITTLE:
+        yield ("That is little: ask vessels in these waters and the coast radio to look out, listen for its reports,"
+               " and search again when more is known.")
     for span in light:
         if span.begin < advised.course.end and span.end > advised.course.begin:
             yield _seeing(span)
@@ -351,7 +361,7 @@ def _steer(advised: Begun) -> str:
     how = HOW[laid.kind] % ("%.2f" % (laid.spacing_m / METRES_PER_NM))
     if laid.kind == SECTOR and len(laid.waypoints) > SECTOR_LEGS + 1:
         how += ", and again from the middle with the first leg turned by %.0f\N{DEGREE SIGN}" % SECOND_RUN_DEG
-    return (f"Steer {how}, first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
+    return (f"Steer {how}; first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
             f" at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
             f" {_percent(laid.detection)}.")
 
@@ -359,7 +369,7 @@ def _steer(advised: Begun) -> str:
 def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:
     others = [one for one in begun if one is not advised]
     if not others:
-        return "There is no later start to compare with in the time that is worked out."
+        return f"No other start was compared: {_percent(advised.pattern.detection)} for {hours:g} h of search."
     compared = "; ".join(f"begun {one.words} ({shown(one.course.begin)}) {_percent(one.pattern.detection)}"
                          for one in others)
     pays = "It does not pay to wait" if advised.words == "now" else f"It pays to wait and begin {advised.words}"

@@ -171,6 +171,20 @@ def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
         advise(SAMPLE, Drifting(dark[:4], lit_until_s=out), BOAT, NIGHT, 3.0)
     by_day = advise(SAMPLE, Drifting(dark, lit_until_s=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
+    assert any("begun now" in sentence and "no lamp can be counted on" in sentence for sentence in by_day.sentences)
+
+
+def test_a_start_that_the_drift_does_not_reach_is_said_to_be_left_out():
+    advice = advise(SAMPLE, Drifting(clouds(NOON, 10)), BOAT, NOON, 3.0)
+    assert [one.words for one in advice.begun] == ["now"]
+    assert any("begun at dark" in sentence and "worked out to 2027-05-18 23:00Z only" in sentence for sentence in advice.sentences)
+
+
+@pytest.mark.parametrize(("sigma_m", "little"), [(40_000.0, True), (500.0, False)])
+def test_a_chance_that_is_little_is_said_to_be_little(sigma_m, little):
+    advice = advise(SAMPLE, Drifting(clouds(NOON, 4, NORMAL, sigma_m)), BOAT, NOON, 3.0)
+    assert (advice.advised.pattern.detection < 0.1) is little
+    assert any("That is little" in sentence for sentence in advice.sentences) is little
 
 
 @pytest.mark.parametrize("lobes", [NORMAL, TWO_LOBES])
