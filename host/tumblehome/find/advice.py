@@ -19,7 +19,7 @@ from seatrial.handbook.leeway import bearing_distance
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
 from tumblehome.find.detection import best_on_normal
-from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance
+from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance, growing
 from tumblehome.find.patterns import (
     EXPANDING_SQUARE,
     PARALLEL_TRACKS,
@@ -69,7 +69,7 @@ class Begun:
     """A search begun at some time: `words` is "now", "at dark", "in daylight" or "after ...".
 
     `course` begins when the boat is at the first waypoint; `light` is that of this moment, and `afloat` the chance that
-    the lander is afloat by then.
+    the lander is afloat by then. `coverage` is sweep width over spacing, None for a sector search, which has none.
     """
 
     words: str
@@ -77,14 +77,19 @@ class Begun:
     course: Course
     light: str
     afloat: float
+    coverage: float | None
 
 
 @dataclass(frozen=True)
 class Advice:
-    """The searches compared, which of them is advised, and all that in plain words, the most urgent first."""
+    """The searches compared, which of them is advised, and all that in plain words, the most urgent first.
+
+    `hourly`: the chance to have found the lander by the advised search after each full hour of it, and at its end.
+    """
 
     begun: tuple[Begun, ...]
     advised: Begun
+    hourly: tuple[tuple[float, float], ...]
     sentences: tuple[str, ...]
 
 
@@ -136,8 +141,9 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
         raise SearchError([f"nothing can be afloat and seen from {shown(now)} on for {hours:g} h: search later,"
                            " or for longer"])
     advised = _advised(begun)
-    sentences = _sentences(plan, begun, advised, searcher, light, hours, boat, link or Link())
-    return Advice(tuple(begun), advised, (*sentences, *left_out))
+    hourly = _hourly(advised.course, drifting, light)
+    sentences = _sentences(plan, begun, advised, hourly, searcher, light, hours, boat, link or Link())
+    return Advice(tuple(begun), advised, hourly, (*sentences, *left_out))
 
 
 def propose(drifting: Drifting, few: Drifting, searcher: Searcher, light: Sequence[Span], start: datetime,
@@ -302,7 +308,15 @@ def _starts(light: Sequence[Span], now: datetime, windows: Sequence[Window]) -> 
 def _told(words: str, best: tuple[Pattern, Course], drifting: Drifting, light: Sequence[Span]) -> Begun:
     laid, course = best
     afloat = float(drifting.weight[drifting.afloat(course.begin)].sum())
-    return Begun(words, laid, course, _span(light, course.begin).light, afloat)
+    swept = None if laid.kind == SECTOR else _mean_sweep_m(light, course.begin, course.end) / laid.spacing_m
+    return Begun(words, laid, course, _span(light, course.begin).light, afloat, swept)
+
+
+def _hourly(course: Course, drifting: Drifting, light: Sequence[Span]) -> tuple[tuple[float, float], ...]:
+    seconds, chances = growing(course, drifting, light)
+    whole = ceil(seconds[-1] / 3600)
+    return tuple((hour, float(np.interp(3600 * hour, seconds, chances)))
+                 for hour in (*range(1, whole), seconds[-1] / 3600))
 
 
 def _span(light: Sequence[Span], moment: datetime) -> Span:
@@ -320,11 +334,15 @@ def _advised(begun: Sequence[Begun]) -> Begun:
 # --- in words ---------------------------------------------------------------------------------------------------------
 
 
-def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, searcher: Searcher, light: Sequence[Span],
-               hours: float, boat: Position | None, link: Link) -> Iterator[str]:
+def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Sequence[tuple[float, float]],
+               searcher: Searcher, light: Sequence[Span], hours: float, boat: Position | None, link: Link
+               ) -> Iterator[str]:
     yield _go(advised, boat)
     yield _steer(advised)
     yield _waiting(begun, advised, hours)
+    if len(hourly) > 1:
+        grown = ", ".join(f"{after:.0f} h {_percent(reached)}" for after, reached in hourly[:-1])
+        yield f"The chance to have found it grows with the hours of the search: after {grown}."
     if advised.pattern.detection < LITTLE:
         yield ("That is little: ask vessels in these waters and the coast radio to look out, listen for its reports,"
                " and search again when more is known.")
@@ -361,6 +379,8 @@ def _steer(advised: Begun) -> str:
     how = HOW[laid.kind] % ("%.2f" % (laid.spacing_m / METRES_PER_NM))
     if laid.kind == SECTOR and len(laid.waypoints) > SECTOR_LEGS + 1:
         how += ", and again from the middle with the first leg turned by %.0f\N{DEGREE SIGN}" % SECOND_RUN_DEG
+    if advised.coverage is not None:
+        how += f" (coverage {advised.coverage:.2f})"
     return (f"Steer {how}; first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
             f" at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
             f" {_percent(laid.detection)}.")

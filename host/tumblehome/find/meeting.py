@@ -7,7 +7,7 @@ is counted on.
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -150,6 +150,21 @@ def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:
 
     `spans` say how it is seen when; where there is none, nothing is seen.
     """
+    grown = [exposure for _end, exposure in _exposures(course, drifting, spans)]
+    return -np.expm1(-grown[-1]) if grown else np.zeros(drifting.weight.shape)
+
+
+def growing(course: Course, drifting: Drifting, spans: Sequence[Span]) -> tuple[Numbers, Numbers]:
+    """How the chance to have found the lander grows: seconds after the beginning, and the chance by then."""
+    rows = [(0.0, 0.0)]
+    for end, exposure in _exposures(course, drifting, spans):
+        rows.append(((end - course.begin).total_seconds(), float(np.sum(drifting.weight * -np.expm1(-exposure)))))
+    seconds, chances = np.transpose(rows)
+    return seconds, chances
+
+
+def _exposures(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Iterator[tuple[datetime, Numbers]]:
+    """Chances that the lookout has had with each particle, at the end of each piece; one array that goes on growing."""
     exposure = np.zeros(drifting.weight.shape)
     reached, apart = None, (exposure, exposure)  # the moment of the last places from the boat, and these
     for begin, end, span in _pieces(course, drifting, spans):
@@ -162,7 +177,7 @@ def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:
         if seen.any():
             exposure[seen] += exposed(span.sighting, (end - begin).total_seconds(),
                                       (before[0][seen], before[1][seen]), (apart[0][seen], apart[1][seen]))
-    return -np.expm1(-exposure)
+        yield end, exposure
 
 
 def chance(course: Course, drifting: Drifting, spans: Sequence[Span]) -> float:

@@ -9,8 +9,8 @@ from scipy.stats import binomtest
 
 from lander.lamps import BEACON, FLASH
 from seatrial.plan import draft_sample
-from tumblehome.find.advice import PAYS, Advice, Window, advise, propose
-from tumblehome.find.meeting import Drifting
+from tumblehome.find.advice import PAYS, Window, advise, propose
+from tumblehome.find.meeting import Course, Drifting, chance
 from tumblehome.find.positions import parse
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 from tumblehome.find.sighting import NOTICED, SearchError, by_lamp, day_sweep_nm, searcher_of, spans
@@ -135,6 +135,20 @@ def test_more_hours_find_more():
     assert chances[0] < chances[1] < chances[2]
 
 
+def test_the_chance_grows_hour_by_hour_to_what_the_pattern_promises():
+    advice = advise(SAMPLE, Drifting(clouds(NOON, 6)), BOAT, NOON, 4.0)
+    hours, chances = zip(*advice.hourly, strict=True)
+    assert hours[:-1] == tuple(range(1, len(hours)))
+    assert hours[-1] == pytest.approx(advice.advised.pattern.hours)
+    assert list(chances) == sorted(chances)
+    assert chances[-1] == pytest.approx(advice.advised.pattern.detection, rel=1e-9)
+    cut = advice.advised.course
+    whole = int(np.searchsorted(cut.seconds, 3600.0))
+    legs = Course(cut.begin, cut.seconds[:whole], cut.east_m[:whole], cut.north_m[:whole])
+    light = spans(SAMPLE, BOAT, NOON, NOON + 6 * HOUR)
+    assert chance(legs, Drifting(clouds(NOON, 6)), light) <= chances[0]
+
+
 def test_it_pays_to_wait_for_the_dark_where_the_lamp_is_seen_farther_than_the_floats():
     advice = advise(SAMPLE, Drifting(clouds(NOON, 24, NORMAL, 3000.0)), BOAT, NOON, 3.0)
     now, dark = (next(one for one in advice.begun if one.words == words) for words in ("now", "at dark"))
@@ -190,7 +204,6 @@ def test_a_chance_that_is_little_is_said_to_be_little(sigma_m, little):
 @pytest.mark.parametrize("lobes", [NORMAL, TWO_LOBES])
 def test_the_words_say_where_when_and_how_in_this_order(lobes):
     advice = advise(SAMPLE, Drifting(clouds(NOON, 24, lobes)), BOAT, NOON, 3.0, parse("46 06 N, 028 36 W"))
-    assert isinstance(advice, Advice)
     go, steer, waiting = advice.sentences[:3]
     first = advice.advised.pattern.waypoints[0]
     place = parse(go.removeprefix("Be at ").split(",")[0])
