@@ -20,6 +20,7 @@ from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
 from tumblehome.find.detection import best_on_normal
 from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance, growing
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.patterns import (
     EXPANDING_SQUARE,
     PARALLEL_TRACKS,
@@ -35,7 +36,7 @@ from tumblehome.find.patterns import (
 )
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Numbers, Pattern, Position
-from tumblehome.find.sighting import Link, Searcher, SearchError, Span, radio_range, spans
+from tumblehome.find.sighting import Link, Searcher, Span, radio_range, spans
 from tumblehome.wording import shown
 
 PAYS = 0.05  # so much more chance for the same hours is worth a wait; less is within what nobody knows

@@ -1,4 +1,4 @@
-"""The error of a search that cannot be worked out as it was asked for, and how values stand in its sentences."""
+"""The errors of a search that cannot be worked out as it was asked for, and how values stand in its sentences."""
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
@@ -12,7 +12,15 @@ class FindError(Exception):
         super().__init__("\n".join(self.sentences))
 
     def __reduce__(self) -> tuple[type["FindError"], tuple[list[str]]]:
-        return FindError, (self.sentences,)  # crosses a process border unharmed
+        return type(self), (self.sentences,)  # crosses a process border unharmed
+
+
+class PositionError(FindError):
+    """No position, or none that means one place. `sentences` says what and what to write."""
+
+
+class SearchError(FindError):
+    """A search that cannot be. `sentences` says which number and what is allowed."""
 
 
 def told(moment: datetime) -> str:

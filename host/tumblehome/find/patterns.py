@@ -15,8 +15,9 @@ import numpy as np
 from seatrial.handbook.arguments import above_zero
 from seatrial.handbook.leeway import bearing_distance
 from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.shapes import Pattern, Plane
-from tumblehome.find.sighting import M_S_PER_KN, SearchError, Span
+from tumblehome.find.sighting import M_S_PER_KN, Span
 
 EXPANDING_SQUARE, SECTOR, PARALLEL_TRACKS = "expanding square", "sector", "parallel tracks"
 SECTOR_LEGS, SECTOR_TURN_DEG = 9, 120.0

@@ -6,11 +6,12 @@ signed decimal degrees with the latitude first (the order of a `geo:` address, R
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 
 from seatrial.plan.wording import show
+from tumblehome.find.mistakes import PositionError
 from tumblehome.find.shapes import Position
 
 EXAMPLE = "46\N{DEGREE SIGN}06.000\N{PRIME}N 028\N{DEGREE SIGN}24.000\N{PRIME}W"
@@ -33,17 +34,6 @@ _WORDS = {"NORTH": "N", "SOUTH": "S", "EAST": "E", "WEST": "W", "DEGREES": "\N{D
 _TOKEN = re.compile(
     r"(?P<number>[+-]?[0-9]+(?:\.[0-9]*)?)|(?P<mark>[\N{DEGREE SIGN}'\":])|(?P<letter>[NSEW])|(?P<between>[,;/])"
     r"|(?P<space>\s+)")
-
-
-class PositionError(Exception):
-    """The operator's mistake: no position, or none that means one place. `sentences` says what and what to write."""
-
-    def __init__(self, sentences: Iterable[str]) -> None:
-        self.sentences = list(sentences)
-        super().__init__("\n".join(self.sentences))
-
-    def __reduce__(self) -> tuple[type["PositionError"], tuple[list[str]]]:
-        return PositionError, (self.sentences,)  # crosses a process border unharmed
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ object it has. In the twilights the lamp is looked for too, against a bright sky
 than more.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import acos, inf, isfinite, log10, pi
@@ -25,6 +24,7 @@ from seatrial.handbook.arguments import above_zero
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
 from seatrial.workings.daylight import bands
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.shapes import Numbers
 
 M_S_PER_KN = METRES_PER_NM / 3600
@@ -56,17 +56,6 @@ WEATHER_LEFT = (  # wind below, m/s; sea below, m; share of the sweep width left
 # 4.1.1.2; the thermal noise is -174 dBm in each hertz.
 LORA_SNR_DB = {6: -5.0, 7: -7.5, 8: -10.0, 9: -12.5, 10: -15.0, 11: -17.5, 12: -20.0}
 THERMAL_DBM_HZ = -174.0
-
-
-class SearchError(Exception):
-    """The operator's mistake: a search that cannot be. `sentences` says which number and what is allowed."""
-
-    def __init__(self, sentences: Iterable[str]) -> None:
-        self.sentences = list(sentences)
-        super().__init__("\n".join(self.sentences))
-
-    def __reduce__(self) -> tuple[type["SearchError"], tuple[list[str]]]:
-        return SearchError, (self.sentences,)  # crosses a process border unharmed
 
 
 @dataclass(frozen=True)

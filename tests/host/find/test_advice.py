@@ -11,9 +11,10 @@ from lander.lamps import BEACON, FLASH
 from seatrial.plan import draft_sample
 from tumblehome.find.advice import PAYS, Window, advise, propose
 from tumblehome.find.meeting import Course, Drifting, chance
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.positions import parse
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
-from tumblehome.find.sighting import NOTICED, SearchError, by_lamp, day_sweep_nm, searcher_of, spans
+from tumblehome.find.sighting import NOTICED, by_lamp, day_sweep_nm, searcher_of, spans
 
 SAMPLE = draft_sample()
 BOAT = searcher_of(SAMPLE, 6.0)

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tumblehome.find.meeting import Drifting
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.patterns import (
     SECTOR_TURN_DEG,
     Rectangle,
@@ -22,7 +23,7 @@ from tumblehome.find.patterns import (
     still,
 )
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
-from tumblehome.find.sighting import SearchError, Sighting, Span
+from tumblehome.find.sighting import Sighting, Span
 
 BEGIN = datetime(2027, 5, 18, 13, 0, tzinfo=UTC)
 AFTER = datetime(2027, 5, 20, tzinfo=UTC)

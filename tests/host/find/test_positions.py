@@ -7,7 +7,8 @@ from geographiclib.geodesic import Geodesic
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tumblehome.find.positions import EXAMPLE, PositionError, parse, written
+from tumblehome.find.mistakes import PositionError
+from tumblehome.find.positions import EXAMPLE, parse, written
 from tumblehome.find.shapes import Plane, Position
 
 HALF_A_THOUSANDTH_DEG = 0.5 / 60_000 + 1e-12

@@ -11,11 +11,11 @@ from scipy.integrate import quad
 
 from seatrial.handbook import sun
 from seatrial.plan import draft_sample
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.sighting import (
     NOTICED,
     Link,
     Searcher,
-    SearchError,
     Sighting,
     by_eye,
     by_lamp,
