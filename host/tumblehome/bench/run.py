@@ -141,6 +141,7 @@ def _rig(chosen: Sequence, plan: Plan, port: str | None, speed: float, live: boo
             board = stack.enter_context(_practice(chosen, plan, speed)) if port == PRACTICE else None
             link = stack.enter_context(open_link(board.url, STARTS_S) if board else open_link(the_port(port)))
             link.patience_s = STARTS_S if board else 0.0
+            link.notice = terminal.complain
             rig: SessionRig | BoardRig
             if chosen.on == BOARD:
                 rig = _board_rig(stack, link, plan, board, relay)
