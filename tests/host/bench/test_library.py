@@ -85,10 +85,10 @@ def test_a_board_that_is_wired_wrongly_fails_at_its_place(name: str, wrong: str,
     assert told in outcome.reason
 
 
-@pytest.mark.parametrize(("held", "wanted", "told"), [
-    ({}, PASSED, ""), ({"release_backup_pct": 0}, FAILED, "release_ma is 0")], ids=["sound", "cable off"])
+@pytest.mark.parametrize(("circuit", "wanted", "told"), [
+    ("sound", PASSED, ""), ("open", FAILED, "release_ma is ")], ids=["sound", "open"])
 def test_a_release_of_five_seconds_is_seen_however_slowly_the_board_is_looked_at(
-        held: dict[str, int], wanted: str, told: str, patient: None, monkeypatch: pytest.MonkeyPatch) -> None:
+        circuit: str, wanted: str, told: str, patient: None, monkeypatch: pytest.MonkeyPatch) -> None:
     readings = Link.readings
 
     def read_late(link: Link) -> dict[str, int]:
@@ -98,7 +98,7 @@ def test_a_release_of_five_seconds_is_seen_however_slowly_the_board_is_looked_at
     monkeypatch.setattr(Link, "readings", read_late)
     with PracticeBoard(speed=SPEED) as board, open_link(board.url, PATIENCE_S) as link:
         with board.lock:
-            board.electronics.held.update(held)
+            board.world.backup.circuit = circuit
         nobody = AtPractice(board)
         outcome = run(load("release-backup"), BoardRig(link, nobody, load_sample(), nobody))
     assert outcome.outcome == wanted, outcome.reason
