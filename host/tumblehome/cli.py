@@ -9,12 +9,11 @@ import typer
 
 from lander import VERSION
 from seatrial.bodies import BodyError, core_here
-from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal
+from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal, usage
 from tumblehome.bench import bench
 from tumblehome.deck.command import deck
 
 INTERRUPTED = 130
-UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
 
 app = typer.Typer(
     name="tumblehome", add_completion=True, pretty_exceptions_enable=False,
@@ -65,17 +64,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     given = list(sys.argv[1:] if arguments is None else arguments)
     try:
         status = app(given or ["--help"], prog_name="tumblehome", standalone_mode=False)
-    except UsageError as error:
-        print(_usage_sentence(error), file=sys.stderr)
+    except usage.UsageError as error:
+        print(usage.sentence(error), file=sys.stderr)
         sys.exit(terminal.BAD_INPUT)
     except typer.Abort:  # older releases of typer say it so
         status = INTERRUPTED
     if status == INTERRUPTED:
         print("stopped by the keyboard", file=sys.stderr)
     sys.exit(status)
-
-
-def _usage_sentence(error) -> str:
-    said = error.format_message().rstrip(".?")
-    command = error.ctx.command_path if error.ctx else "tumblehome"
-    return "%s: %s --help shows what there is" % (said[:1].lower() + said[1:], command)

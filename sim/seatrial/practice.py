@@ -3,7 +3,8 @@
 Any serial program finds it at `url`, as it would find a board. The code runs in real MicroPython (`board_process`);
 its chips and circuits are those of a lander on deck (`on_deck`). Time of the board goes with the clock on the wall,
 `speed` times as fast: a sleep is answered when its end has come, or sooner where bytes have come. Where this machine is
-too slow for that, the board's time goes slower; it never leaps.
+too slow for that, the board's time goes slower; it never leaps. Who looks at the board again and again may say how far
+its time may go until the next look (`go_no_further`): then nothing passes unseen, however slow the looking is.
 
 A process that ends, or whose watchdog bites, is started anew on the same flash, as a chip does it; the port stays.
 """
@@ -17,6 +18,7 @@ import time
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
+from math import inf
 from pathlib import Path
 
 from seatrial.board_process import BLOCKS, HEAP_BYTES, BoardProcess, numbers
@@ -62,7 +64,7 @@ class PracticeBoard(BoardProcess):
                          {name: text for one in self._wrong for name, text in one.appended.items()})
         self._plan = plan or load_sample()
         self._is_given = plan is not None
-        self._speed = speed
+        self.speed = speed
         self._tcp_port = tcp_port
         self._keep = keep
         self._seed = seed
@@ -77,6 +79,8 @@ class PracticeBoard(BoardProcess):
         self._cause = POWER_CAME
         self._was_off_s = 0.0
         self._starts_at = 0.0
+        self._limit_s: float | None = None  # its time goes no further than this, but to answer
+        self._is_asked = False  # a line has come that was not answered yet
 
     # --- its life -----------------------------------------------------------------------------------------------------
 
@@ -176,6 +180,25 @@ class PracticeBoard(BoardProcess):
         """Put the cable back."""
         self.is_plugged = True
 
+    # --- its time -----------------------------------------------------------------------------------------------------
+
+    @property
+    def now_s(self) -> float:
+        """Seconds of its time that have passed since it was made, those of a sleep that still lasts among them."""
+        with self.lock:
+            if self._process is None or self._pending_ms is None:
+                return self.world.now_s
+            return max(self.world.now_s, self._boot_s + min(self._wall_ms(), self._pending_ms) / 1000.0)
+
+    def go_no_further(self, limit_s: float | None) -> None:
+        """Its time stands still from this `now_s` on, until another limit is given; None: it goes with the wall again.
+
+        What it needs to answer a line goes on all the same. A time when it is off is not limited.
+        """
+        with self.lock:
+            self._limit_s = limit_s
+        self._wake()
+
     # --- the flash ----------------------------------------------------------------------------------------------------
 
     def _take_flash(self) -> None:
@@ -235,11 +258,25 @@ class PracticeBoard(BoardProcess):
         if self._pending_ms is None:
             return IDLE_S
         due_ms = self._now_ms if self._keys else self._pending_ms
-        return (due_ms - self._wall_ms()) / self._speed / 1000.0
+        if due_ms > self._limit_ms():
+            return IDLE_S
+        return (due_ms - self._wall_ms()) / self.speed / 1000.0
 
     def _wall_ms(self) -> float:
-        """What the board would count if it did exactly as the wall does."""
-        return (time.monotonic() - self._began_at) * self._speed * 1000.0
+        """What the board would count if it did exactly as the wall does, which it does not beyond a limit."""
+        wall_ms = (time.monotonic() - self._began_at) * self.speed * 1000.0
+        over_ms = wall_ms - self._limit_ms()
+        if over_ms <= 0.0:
+            return wall_ms
+        self._began_at += over_ms / self.speed / 1000.0
+        return wall_ms - over_ms
+
+    def _limit_ms(self) -> float:
+        """How far its time may go. A board that is limited makes up for nothing: it would run on unseen."""
+        if self._limit_s is None:
+            return inf
+        asked_ms = (self._pending_ms or 0) if self._is_asked else 0
+        return max(1000.0 * (self._limit_s - self._boot_s), self._now_ms, asked_ms)
 
     def _wants_keys(self) -> bool:
         return len(self._keys) < KEYS_MAX
@@ -248,6 +285,7 @@ class PracticeBoard(BoardProcess):
         data = self._port.read(self._wants_keys())
         if self.is_plugged and self._process is not None:
             self._keys.extend(data)
+            self._is_asked |= b"\n" in data
 
     def _listen(self) -> None:
         """Take what the process has said, and answer it."""
@@ -283,13 +321,13 @@ class PracticeBoard(BoardProcess):
         if self._fed_ms is None:
             return False
         if self._pending_ms is None:
-            return self._silent_s > max(self._watchdog_ms / 1000.0 / self._speed, HANGS_S)
+            return self._silent_s > max(self._watchdog_ms / 1000.0 / self.speed, HANGS_S)
         return max(self._now_ms, min(self._pending_ms, wall_ms)) - self._fed_ms > self._watchdog_ms
 
     def _slow_down(self, late_ms: float) -> None:
         """Too far behind: this machine was away, or is too slow."""
-        if late_ms > 1000.0 * LATE_S * self._speed:
-            self._began_at += late_ms / 1000.0 / self._speed
+        if late_ms > 1000.0 * LATE_S * self.speed:
+            self._began_at += late_ms / 1000.0 / self.speed
 
     def _answer_sleep(self, until_ms: int) -> None:
         self._pending_ms = None
@@ -315,7 +353,7 @@ class PracticeBoard(BoardProcess):
         electronics.pass_time(self._was_off_s)
         if not world.supply_is_back():
             self._was_off_s = self._plan.power.boot_s
-            self._starts_at = time.monotonic() + self._was_off_s / self._speed
+            self._starts_at = time.monotonic() + self._was_off_s / self.speed
             return
         self._boot_s = world.now_s
         self._begin_counts()
@@ -334,9 +372,10 @@ class PracticeBoard(BoardProcess):
         """The chip is reset, or its supply is gone: its pins let go at once. It starts again after so long."""
         self._end()
         self._keys.clear()
+        self._is_asked = False
         self._cause = cause
         self._was_off_s = for_s
-        self._starts_at = time.monotonic() + for_s / self._speed
+        self._starts_at = time.monotonic() + for_s / self.speed
         self.electronics.let_go()
         self.world.controller_on = False
         self.electronics.draw()
@@ -377,6 +416,7 @@ class PracticeBoard(BoardProcess):
 
     def _say(self, *words: bytes) -> None:
         super()._say(*words)
+        self._is_asked = False
         self._send(b" ".join(words))
 
     def _print(self, line: bytes) -> None:

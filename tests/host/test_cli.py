@@ -94,6 +94,27 @@ def test_wrong_words_get_one_sentence_with_the_way_out(run, words, wanted):
     assert "--help shows what there is" in said.err or "choose one" in said.err
 
 
+@pytest.mark.parametrize("words, option, value, allowed", [
+    (("bench", "poke", "lights", "--level", "300"), "--level", "300", ("1", "100")),
+    (("bench", "poke", "lights", "--level", "0"), "--level", "0", ("1", "100")),
+    (("bench", "poke", "fan", "--seconds", "x"), "--seconds", "x", ()),
+    (("bench", "watch", "--seconds", "-1"), "--seconds", "-1", ("0",)),
+    (("bench", "watch", "--every", "nan"), "--every", "nan", ("0.1", "3600")),
+    (("bench", "practice", "--tcp", "99999"), "--tcp", "99999", ("0", "65535")),
+    (("explore", "--voyages", "0"), "--voyages", "0", ("1",)),
+])
+def test_a_number_that_cannot_be_is_named_with_its_option_what_is_allowed_and_the_way_out(
+        run, words, option, value, allowed):
+    said = run(*words)
+    assert (said.status, said.out) == (2, "")
+    sentence, = said.err.splitlines()
+    told, _, way_out = sentence.rpartition(": ")
+    parts = re.findall(r"--\w+|-?[\w.]+", told)
+    assert option in parts and value in parts
+    assert all(re.search(r"(?<![\d.])%s(?![\d.])" % re.escape(bound), told) for bound in allowed)
+    assert "--help shows what there is" in way_out
+
+
 def test_a_terminal_that_cannot_show_a_letter_is_no_reason_to_stop(run_outside, tmp_path):
     said = run_outside("rehearse", "Rønne→.toml", PYTHONIOENCODING="ascii", PYTHONUTF8="0")
     assert said.status == 2

@@ -84,12 +84,12 @@ class Person:
         self.port.close()
 
 
-def until(holds: Callable[[], object]):
+def until(holds: Callable[[], object], look_s: float = 0.02):
     """The first true answer."""
     end_s = time.monotonic() + PATIENCE_S
     while not (answer := holds()):
         assert time.monotonic() < end_s, "it never came so"
-        time.sleep(0.02)
+        time.sleep(look_s)
     return answer
 
 
@@ -345,14 +345,56 @@ class Wall:
         return self.now_s
 
 
-def turned(board: PracticeBoard) -> None:
-    """Rounds until the board sleeps beyond what the wall shows."""
-    for _ in range(20000):
+def rounds_until(board: PracticeBoard, holds: Callable[[], object]) -> None:
+    """Rounds in which the wall stands still."""
+    def holds_now() -> object:
         board._wake()
         board._round()
-        if board._pending_ms is not None and board._pending_ms > board._wall_ms():
-            return
-    raise AssertionError("it never slept")
+        return holds()
+    until(holds_now, look_s=0.0)
+
+
+def turned(board: PracticeBoard) -> None:
+    """Rounds until the board sleeps beyond what the wall shows."""
+    rounds_until(board, lambda: board._pending_ms is not None and board._pending_ms > board._wall_ms())
+
+
+def test_its_time_stands_still_where_it_was_told_to_it_answers_all_the_same_and_makes_up_for_nothing(monkeypatch):
+    wall = Wall()
+    monkeypatch.setattr(practice, "time", wall)
+    board = PracticeBoard(speed=10.0, tcp_port=0)
+    board.open()
+    somebody = serial.serial_for_url(board.url)
+    try:
+        wall.now_s += 0.9
+        rounds_until(board, lambda: board.now_s >= 8.9)
+        board.go_no_further(14.5)
+        wall.now_s += 60.0
+        rounds_until(board, lambda: board._pending_ms and board._pending_ms > 14500)
+        for _ in range(10):
+            wall.now_s += 60.0
+            _some_rounds(board)
+        assert board.now_s == pytest.approx(14.5)
+        somebody.write(b"1 hello*typed\n")
+        rounds_until(board, lambda: somebody.in_waiting)
+        assert somebody.readline().startswith(b"1 ok ")
+        assert 14.499 <= board.now_s < 14.6
+        board.go_no_further(None)
+        _some_rounds(board)
+        assert board.now_s < 14.6, "ten minutes of the wall are gone for it"
+        wall.now_s += 0.9
+        rounds_until(board, lambda: board.now_s >= 23.4)
+        assert board.now_s == pytest.approx(23.5, abs=0.1)
+        assert board.starts == 1
+    finally:
+        somebody.close()
+        board.close()
+
+
+def _some_rounds(board: PracticeBoard) -> None:
+    for _ in range(50):
+        board._wake()
+        board._round()
 
 
 @pytest.mark.parametrize("speed", [1.0, 7.0])

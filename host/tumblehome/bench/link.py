@@ -20,6 +20,7 @@ from lander.signals import INPUTS, OUTPUTS
 from seatrial.bodies import BAUD, WireBody
 
 SILENT_S = 1.6  # after so much silence a controller is called gone: a person reads it within two seconds
+SLICE_S = 0.2  # of listening; what such a wait takes longer, this machine was away, and that is no silence of the other
 OPEN_S = 2.0  # for the first hello
 HELLO_TRY_S = 0.5
 LISTEN_S = 1.0  # to what others say on the line
@@ -81,6 +82,7 @@ class Link:
         self.notice: Callable[[str], None] | None = None
         self._number = random.randrange(1, 9_000_000)  # so that two people at one port do not take the other's answer
         self._heard = b""
+        self._away_s = 0.0  # of the time since it was made: this machine had something else to do
         self._port: serial.SerialBase | None = None
         self.greeting: dict[str, str] = {}
         self._open(within_s)
@@ -124,8 +126,8 @@ class Link:
                 if said is not None:
                     return said
         except (serial.SerialException, OSError) as error:
-            raise self._gone(str(error)) from None
-        raise self._gone("no answer to `%s` within %.1f s" % (verb, patience_s))
+            raise self._gone("its port went away: %s" % error) from None
+        raise self._gone("no answer to `%s` within %.1f s, while its port is still there" % (verb, patience_s))
 
     def status(self) -> dict[str, str]:
         """What the mission does."""
@@ -225,7 +227,7 @@ class Link:
     def _end_left_session(self) -> None:
         """A host that died in a session has left the board in it; one that lives is heard."""
         with suppress(serial.SerialException, OSError):
-            if self._line(time.monotonic() + LISTEN_S) is not None:
+            if self._line(self._listened_s() + LISTEN_S) is not None:
                 self.close()
                 raise LinkError("somebody else flies the controller on %s in a session: wait for its end" % self.url)
         self.ask("bye")
@@ -254,7 +256,7 @@ class Link:
     # --- the port -----------------------------------------------------------------------------------------------------
 
     def _open(self, within_s: float) -> None:
-        end_s = time.monotonic() + within_s
+        end_s = self._listened_s() + within_s
         try:
             self._port = serial.serial_for_url(self.url, baudrate=BAUD, timeout=HELLO_TRY_S, write_timeout=SILENT_S,
                                                exclusive=True)
@@ -276,7 +278,7 @@ class Link:
             raise
 
     def _greet(self, end_s: float) -> dict[str, str]:
-        while (now_s := time.monotonic()) < end_s:
+        while (now_s := self._listened_s()) < end_s:
             self._number += 1
             self._send("hello")
             said = self._answer("hello", min(now_s + HELLO_TRY_S, end_s), is_last=False)
@@ -302,10 +304,11 @@ class Link:
 
     def _patient_answer(self, asked: str, patience_s: float, is_last: bool) -> dict[str, str] | None:
         """The same as `_answer`, with a word to the person where the answer takes its time."""
-        end_s = time.monotonic() + patience_s
-        said = self._answer(asked, min(end_s, time.monotonic() + SILENT_S), is_last)
-        if said is None and time.monotonic() < end_s:
-            self._tell("no answer to `%s` yet, which may take %.0f s" % (asked.split(" ", 1)[0], patience_s))
+        end_s = self._listened_s() + patience_s
+        said = self._answer(asked, min(end_s, self._listened_s() + SILENT_S), is_last)
+        if said is None and self._listened_s() < end_s:
+            self._tell("no answer to `%s` yet, while its port is there: that may take %.0f s"
+                       % (asked.split(" ", 1)[0], patience_s))
             said = self._answer(asked, end_s, is_last)
         return said
 
@@ -334,15 +337,21 @@ class Link:
     def _line(self, end_s: float) -> str | None:
         port = self._open_port()
         while b"\n" not in self._heard:
-            left_s = end_s - time.monotonic()
+            left_s = end_s - self._listened_s()
             if left_s <= 0.0:
                 return None
-            port.timeout = left_s
+            port.timeout = min(left_s, SLICE_S)
+            began_s = time.monotonic()
             self._heard += port.read(max(1, port.in_waiting))
+            self._away_s += max(0.0, time.monotonic() - began_s - 2.0 * SLICE_S)
             if b"\n" not in self._heard:
                 self._heard = self._heard[-2 * wire.LINE_MAX:]
         line, _, self._heard = self._heard.partition(b"\n")
         return line.decode("ascii", "replace").strip()
+
+    def _listened_s(self) -> float:
+        """A clock by which silence is measured."""
+        return time.monotonic() - self._away_s
 
     def _gone(self, why: str) -> Gone:
         self.close()

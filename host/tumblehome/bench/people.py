@@ -1,6 +1,7 @@
 """Who does what a sequence asks of somebody: a person at the terminal, a relay, or a practice board by itself."""
 
 import sys
+import time
 from typing import Protocol
 
 import serial
@@ -81,15 +82,29 @@ class Relay:
 
 
 class AtPractice:
-    """Nobody: a practice board of this process is touched as a person would touch it, and every answer is yes."""
+    """Nobody: a practice board of this process is touched as a person would touch it, and every answer is yes.
+
+    It is a clock for `BoardRig` too: the board's time goes only as far as the sequence lets it.
+    """
 
     def __init__(self, board: PracticeBoard) -> None:
         self._board = board
         self._touched: dict[str, float] = {}
 
-    def clock(self) -> float:
+    @property
+    def speed(self) -> float:
+        """Seconds of the board in a second of the wall."""
+        return self._board.speed
+
+    @property
+    def now_s(self) -> float:
         """Seconds of the board's time, which goes slower than asked for where this machine is too slow."""
-        return self._board.world.now_s
+        return self._board.now_s
+
+    def let_pass(self, for_s: float) -> None:
+        """So much of the board's time, and not more before the next call: what is short is seen by a slow look too."""
+        self._board.go_no_further(self.now_s + for_s)
+        time.sleep(for_s / self.speed)
 
     def answer(self, _question: str) -> str:
         return ""

@@ -194,7 +194,7 @@ def _board(request: pytest.FixtureRequest, plan: Plan) -> Iterator[BoardRig]:
             nobody = AtPractice(board)
             link = stack.enter_context(open_link(board.url, STARTS_S))
             link.patience_s = STARTS_S
-            yield BoardRig(link, nobody, plan, PRACTICE_SPEED, nobody.clock)
+            yield BoardRig(link, nobody, plan, nobody)
         except LinkError as error:
             pytest.fail(str(error), pytrace=False)
 

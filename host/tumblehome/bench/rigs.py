@@ -6,6 +6,7 @@ controller since the sequence began; the clock on the wall is divided by the spe
 
 import time
 from collections.abc import Callable
+from typing import Protocol
 
 from lander.signals import OUTPUTS
 from seatrial.deeds import parse as parse_fault
@@ -174,35 +175,62 @@ class SessionRig(Rig):
                 self._body.heap()
 
 
+class Clock(Protocol):
+    """How time goes on a board."""
+
+    @property
+    def speed(self) -> float:
+        """Seconds of the board in a second of the wall, where this machine is fast enough."""
+
+    @property
+    def now_s(self) -> float:
+        """Seconds of the board, from any moment on."""
+
+    def let_pass(self, for_s: float) -> None:
+        """Wait until so much has passed, about."""
+
+
+class WallClock:
+    """Time of a real board is the wall's."""
+
+    speed = 1.0
+
+    @property
+    def now_s(self) -> float:
+        return time.monotonic()
+
+    def let_pass(self, for_s: float) -> None:
+        time.sleep(for_s)
+
+
 class BoardRig(Rig):
     """A board that flies by itself, seen through its line; a `person` touches what the line cannot.
 
-    `clock` counts the seconds of its time, and `speed` is how many of them are in a second of the wall: both are the
-    wall's but for a practice board. Raises LinkError.
+    `clock` is the wall's but for a practice board. Raises LinkError.
     """
 
-    def __init__(self, link: Link, person: Person, plan: Plan, speed: float = 1.0,
-                 clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, link: Link, person: Person, plan: Plan, clock: Clock | None = None) -> None:
         greeting = link.greeting
         self.where = "%s, board %s, chip %s" % (link.url, greeting.get("board", "?"), greeting.get("id", "?"))
         self.link = link
         self.plan = plan
         self._person = person
-        self._speed = speed
-        self._clock = clock
-        self._began_s = clock()
+        self._clock = clock or WallClock()
+        self._clock.let_pass(0.0)  # a practice board waits from here on
+        self._began_s = self._clock.now_s
         self._poked: dict[str, int] = {}
         self._circuits: dict[str, int] = {}
 
     @property
     def now_s(self) -> float:
-        return self._clock() - self._began_s
+        return self._clock.now_s - self._began_s
 
     def values(self) -> dict[str, int]:
         return {**self.link.readings(), **self._poked, **self._circuits}
 
     def go_on(self, until_s: float) -> None:
-        time.sleep(max(0.0, min(max(LOOK_S, LOOK_WALL_S * self._speed), until_s - self.now_s) / self._speed))
+        look_s = max(LOOK_S, LOOK_WALL_S * self._clock.speed)
+        self._clock.let_pass(max(0.0, min(look_s, until_s - self.now_s)))
 
     def command(self, word: str) -> str:
         """Ask, and wait until the mission has heard it: it steps once a second."""

@@ -141,9 +141,10 @@ def _rig(chosen: Sequence, plan: Plan, port: str | None, speed: float, live: boo
             board = stack.enter_context(_practice(chosen, plan, speed)) if port == PRACTICE else None
             link = stack.enter_context(open_link(board.url, STARTS_S) if board else open_link(the_port(port)))
             link.patience_s = STARTS_S if board else 0.0
+            link.notice = terminal.complain
             rig: SessionRig | BoardRig
             if chosen.on == BOARD:
-                rig = _board_rig(stack, link, plan, board, relay, speed)
+                rig = _board_rig(stack, link, plan, board, relay)
             else:
                 rig = SessionRig(_body(stack, link, plan, live), plan, speed)
         except (LinkError, BodyError, OSError) as error:
@@ -168,11 +169,11 @@ def _practice(chosen: Sequence, plan: Plan, speed: float) -> PracticeBoard:
     return PracticeBoard(plan, speed=its_speed)
 
 
-def _board_rig(stack: ExitStack, link: Link, plan: Plan, board: PracticeBoard | None, relay: str | None,
-               speed: float) -> BoardRig:
+def _board_rig(stack: ExitStack, link: Link, plan: Plan, board: PracticeBoard | None,
+               relay: str | None) -> BoardRig:
     if board is not None:
         nobody = AtPractice(board)
-        return BoardRig(link, nobody, plan, speed, nobody.clock)
+        return BoardRig(link, nobody, plan, nobody)
     worked = Relay(relay) if relay else None
     if worked:
         stack.callback(worked.close)

@@ -10,6 +10,13 @@ from seatrial.plan.sample import sample_text
 from seatrial.practice import PracticeBoard
 
 FAST = 10.0
+PATIENCE_S = 30.0
+
+
+@pytest.fixture
+def patient(micropython, monkeypatch) -> None:
+    """What is slow here is this machine: real MicroPython beside many other tests."""
+    monkeypatch.setattr("tumblehome.bench.link.SILENT_S", PATIENCE_S)
 
 
 @pytest.fixture

@@ -1,35 +1,27 @@
 """The sequences that come with the tool: each passes on a sound lander, and fails on one that is not."""
 
+import time
 from collections.abc import Callable
 
 import pytest
 
 from lander.mission import Mission
-from seatrial.bodies import BodyError, CPythonBody, MicroPythonBody, find_micropython
+from seatrial.bodies import CPythonBody, MicroPythonBody
 from seatrial.plan import load_sample
 from seatrial.plan.changing import changed
 from seatrial.practice import PracticeBoard
-from tumblehome.bench.link import open_link
+from tumblehome.bench.link import Link, open_link
 from tumblehome.bench.people import AtPractice
 from tumblehome.bench.rigs import BoardRig, SessionRig
 from tumblehome.bench.running import FAILED, PASSED, Outcome, run
 from tumblehome.bench.sequence import BOARD, load, names
 
-PATIENCE_S = 30.0
+from .conftest import PATIENCE_S
+
 FLOWN = [name for name in names() if load(name).on != BOARD]
 ON_BOARD = [name for name in names() if load(name).on == BOARD]
 SPEED = 20.0
 CHAMBER_SPEED = 100.0
-
-
-@pytest.fixture
-def patient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is slow here is this machine: real MicroPython beside many other tests."""
-    monkeypatch.setattr("tumblehome.bench.link.SILENT_S", PATIENCE_S)
-    try:
-        find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 def on_board(name: str, wrong: tuple[str, ...] = ()) -> Outcome:
@@ -37,7 +29,7 @@ def on_board(name: str, wrong: tuple[str, ...] = ()) -> Outcome:
     speed = CHAMBER_SPEED if name == "chamber" else SPEED
     with PracticeBoard(wrong=wrong, speed=speed) as board, open_link(board.url, PATIENCE_S) as link:
         nobody = AtPractice(board)
-        return run(load(name), BoardRig(link, nobody, plan, speed, nobody.clock))
+        return run(load(name), BoardRig(link, nobody, plan, nobody))
 
 
 def flown(name: str, body: Callable = CPythonBody) -> Outcome:
@@ -90,6 +82,26 @@ def test_a_sequence_of_a_session_passes_on_a_practice_board(patient: None) -> No
 def test_a_board_that_is_wired_wrongly_fails_at_its_place(name: str, wrong: str, told: str, patient: None) -> None:
     outcome = on_board(name, (wrong,))
     assert outcome.outcome == FAILED
+    assert told in outcome.reason
+
+
+@pytest.mark.parametrize(("circuit", "wanted", "told"), [
+    ("sound", PASSED, ""), ("open", FAILED, "release_ma is ")], ids=["sound", "open"])
+def test_a_release_of_five_seconds_is_seen_however_slowly_the_board_is_looked_at(
+        circuit: str, wanted: str, told: str, patient: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    readings = Link.readings
+
+    def read_late(link: Link) -> dict[str, int]:
+        time.sleep(10.0 / SPEED)  # ten seconds of the board, where nobody holds its time
+        return readings(link)
+
+    monkeypatch.setattr(Link, "readings", read_late)
+    with PracticeBoard(speed=SPEED) as board, open_link(board.url, PATIENCE_S) as link:
+        with board.lock:
+            board.world.backup.circuit = circuit
+        nobody = AtPractice(board)
+        outcome = run(load("release-backup"), BoardRig(link, nobody, load_sample(), nobody))
+    assert outcome.outcome == wanted, outcome.reason
     assert told in outcome.reason
 
 

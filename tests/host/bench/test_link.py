@@ -4,6 +4,7 @@ Checksums of the ends that answer amiss are worked out by `crccheck`, an outside
 """
 
 import sys
+import time
 
 import pytest
 from crccheck.crc import Crc16Ibm3740
@@ -42,6 +43,15 @@ class Rote:
         if isinstance(answer, str):
             return framed("%s %s" % (number, answer) if answer[:2] in ("ok", "no") else answer)
         return answer or b""
+
+
+class Wall:
+    """The clock on the wall, and what it went on while this machine stood still."""
+
+    away_s = 0.0
+
+    def monotonic(self) -> float:
+        return time.monotonic() + self.away_s
 
 
 @pytest.fixture(autouse=True)
@@ -139,6 +149,40 @@ def test_a_request_that_was_disturbed_on_its_way_was_not_done_and_says_so():
     with answering(Rote("0 no wrong checksum")) as url, open_link(url) as link, pytest.raises(
             Refused, match="the line is disturbed, nothing was done"):
         link.ask("ask", command="arm")
+
+
+def test_a_controller_that_says_nothing_is_told_from_a_port_that_went_away():
+    with answering(Rote(None, None)) as url, open_link(url) as link, pytest.raises(
+            Gone, match="no answer to `status` within 1.0 s, while its port is still there"):
+        link.status()
+    with answering(Rote()) as url:
+        link = open_link(url)
+    with link, pytest.raises(Gone, match="its port went away: "):
+        link.status()
+
+
+def test_what_takes_its_time_is_told_before_it_is_called_gone(monkeypatch):
+    monkeypatch.setitem(links.PATIENCE_S, "clear", 1.5)
+    told: list[str] = []
+    with answering(Rote(None)) as url, open_link(url) as link:
+        link.notice = told.append
+        with pytest.raises(Gone, match="no answer to `clear` within 1.5 s"):
+            link.ask("clear", newest=1, crc="0000")
+    assert told == ["no answer to `clear` yet, while its port is there: that may take 2 s"]
+
+
+def test_while_this_machine_was_away_nobody_was_silent(monkeypatch):
+    wall = Wall()
+    monkeypatch.setattr(links, "time", wall)
+    with answering(Rote("ok state=safe")) as url, open_link(url) as link:
+        read = link._port.read
+
+        def come_back_late(count: int) -> bytes:
+            wall.away_s += 60.0
+            link._port.read = read
+            return b""
+        link._port.read = come_back_late
+        assert link.status() == {"state": "safe"}
 
 
 def test_a_refusal_carries_the_reason():

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import pytest
 import serial
 
-from seatrial.bodies import BodyError, CPythonBody, find_micropython
+from seatrial.bodies import CPythonBody
 from seatrial.plan import load_sample
 from seatrial.practice import PracticeBoard
 from tumblehome import cli
@@ -22,7 +22,8 @@ from tumblehome.bench.rigs import SessionRig
 from tumblehome.bench.running import FAILED, GONE, NOT_RUN, PASSED, Outcome, StepResult, Unmet, expect, run
 from tumblehome.bench.sequence import Limits, load, names
 
-PATIENCE_S = 30.0
+from .conftest import PATIENCE_S
+
 HEAD = 'name = "mine"\nabout = "A test & <more>."\non = "%s"\n'
 
 
@@ -30,16 +31,6 @@ HEAD = 'name = "mine"\nabout = "A test & <more>."\non = "%s"\n'
 def rig() -> SessionRig:
     plan = load_sample()
     return SessionRig(CPythonBody(plan.mission_record()), plan)
-
-
-@pytest.fixture
-def patient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is slow here is this machine: real MicroPython beside many other tests."""
-    monkeypatch.setattr("tumblehome.bench.link.SILENT_S", PATIENCE_S)
-    try:
-        find_micropython()
-    except BodyError as error:
-        pytest.skip(str(error))
 
 
 @pytest.fixture
