@@ -101,7 +101,7 @@ def test_every_waypoint_of_every_pattern_is_in_a_table_with_its_time_and_course(
 def test_message_whom_to_tell_and_what_was_assumed_are_there_word_for_word():
     told = made_up()
     words = Reader(page_of(told)).text
-    assert all(line in words for line in (told.message, *told.tell, *told.assumed, *told.cautions))
+    assert all(line in words for line in (told.message, *told.reasons, *told.tell, *told.assumed, *told.cautions))
 
 
 def test_before_anything_is_afloat_there_is_a_map_and_it_says_that_there_is_nothing_to_search_for():
@@ -166,7 +166,7 @@ def test_each_area_has_its_label_and_no_two_have_the_same_dash(told):
 
 
 def test_the_first_and_the_last_waypoint_always_have_their_number(told):
-    drawn = maps(page_of(told))[-2]
+    drawn = maps(page_of(told))[-2]  # of the first pattern
     for number in (1, len(told.patterns[0].pattern.waypoints)):
         assert re.search(rf'class="waypoint"[^>]*>{number}<', drawn)
 

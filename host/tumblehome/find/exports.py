@@ -64,8 +64,8 @@ def _prefixes(told: Telling) -> Iterator[tuple[str, Planned]]:
 
 def _pattern_words(planned: Planned) -> str:
     pattern = planned.pattern
-    words = "%s, %s apart, from %s, %.1f h at %g kn, finds it with %s" % (
-        pattern.kind, telling.distance(pattern.spacing_m), telling.moment(planned.begins), pattern.hours,
+    words = "%s, %s, from %s, %.1f h at %g kn, finds it with %s" % (
+        pattern.kind, telling.apart(pattern), telling.moment(planned.begins), pattern.hours,
         pattern.speed_kn, telling.percent(pattern.detection))
     return words + (": " + planned.why if planned.why else "")
 
@@ -154,7 +154,7 @@ def _spans(told: Telling) -> Iterator[tuple[Sight, datetime | None]]:
 def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
     folder = _under(document, "Folder", name="areas %s" % telling.moment(sight.at))
     for area in sight.areas:
-        mark = _under(folder, "Placemark", name=_area_name(area), description="%.3g km2" % area.area_km2)
+        mark = _under(folder, "Placemark", name=_area_name(area), description=telling.square_km(area.area_km2))
         span = _under(mark, "TimeSpan", begin=telling.iso(sight.at))  # not at the folder: readers differ in that
         if until is not None:
             SubElement(span, "end").text = telling.iso(until)

@@ -14,6 +14,7 @@ from seatrial.workings.card import position_words
 from seatrial.workings.moments import MONTHS
 from tumblehome.find.shapes import Area, Pattern, Position, Way
 
+SECTOR = "sector"
 NEAR_NM = 0.5  # below this a distance is told in metres, as on the deck card
 
 
@@ -67,7 +68,8 @@ class Telling:
     """A whole search. `sights` are in order of time, at least one; the first of `patterns` is the advised one.
 
     `boat` is None where it is not known; `bottom` where it never lands. `message` is what is read out to others;
-    `tell` is whom the crew wants told. `assumed` says what was taken for granted, `cautions` what can hurt or mislead.
+    `reasons` are what speaks for the heading and what else to do; `tell` is whom the crew wants told. `assumed` says
+    what was taken for granted, `cautions` what can hurt or mislead.
     """
 
     name: str
@@ -81,6 +83,7 @@ class Telling:
     sights: tuple[Sight, ...]
     patterns: tuple[Planned, ...]
     message: str
+    reasons: tuple[str, ...] = ()
     tell: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -133,6 +136,17 @@ def distance(metres: float) -> str:
     if miles >= NEAR_NM:
         return "%.1f NM" % miles
     return "%d m" % (max(1, round(metres / 10)) * 10)
+
+
+def apart(pattern: Pattern) -> str:
+    """What the spacing of a pattern is: its tracks lie so far apart, or its legs are so long."""
+    words = "legs of %s" if pattern.kind == SECTOR else "tracks %s apart"
+    return words % distance(pattern.spacing_m)
+
+
+def square_km(area_km2: float) -> str:
+    """The size of an area, to three figures."""
+    return "%.3g km²" % area_km2 if area_km2 < 1000 else "%.0f km²" % round(area_km2, -1)
 
 
 def bearing(degrees: float) -> str:

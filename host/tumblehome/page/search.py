@@ -29,8 +29,8 @@ def search_page(told: Telling, origin: Mapping[str, Any] | None = None) -> str:
     body = parts.join((
         parts.element("style", Html(files("tumblehome.page").joinpath("search.css").read_text(encoding="utf-8"))),
         _header(told), parts.element("div", parts.verdict_panel(verdict, _facts(told), ()), class_="go"),
-        parts.note(*_CHART), _maps(told), _ways(told), _times(told), _patterns(told), _say(told), _assumed(told),
-        _origin(origin or {})))
+        parts.note(*_CHART), _reasons(told), _maps(told), _ways(told), _times(told), _patterns(told), _say(told),
+        _assumed(told), _origin(origin or {})))
     footer = parts.join(parts.element("p", sentence) for sentence in (told.name, *told.cautions))
     return parts.frame(f"{verdict.word}: {told.name}", body, footer, with_charts=False, script="search.js")
 
@@ -75,10 +75,17 @@ def _facts(told: Telling) -> list[tuple[str, str]]:
                   ("Drifts", f"toward {telling.bearing(sight.toward_deg)} at {sight.speed_kn:.1f} kn")]
     if told.patterns:
         planned = told.patterns[0]
-        facts += [("Search", f"{planned.pattern.kind}, {telling.distance(planned.pattern.spacing_m)} apart"),
+        facts += [("Search", f"{planned.pattern.kind}, {telling.apart(planned.pattern)}"),
                   ("Takes", f"{_hours(planned.pattern.hours)} at {planned.pattern.speed_kn:g} kn"),
                   ("Finds it with", telling.percent(planned.pattern.detection))]
     return facts
+
+
+def _reasons(told: Telling) -> Html:
+    if not told.reasons:
+        return Html("")
+    return parts.section("Why, and what else", parts.element(
+        "ul", parts.join(parts.element("li", sentence) for sentence in told.reasons)), name="reasons")
 
 
 # --- the map --------------------------------------------------------------------------------------------------------
@@ -103,9 +110,9 @@ def _chooser(told: Telling) -> Html:
 
 def _map(told: Telling, number: int, sight: Sight, steered: Planned | None) -> Html:
     when = f"{telling.moment(sight.at)}, {_after(sight.at - told.splash_utc)} the splash"
-    nearest = steered is not None and _while_steered(told, sight, steered)
+    shown = steered if steered is not None and _while_steered(told, sight, steered) else None
     return parts.element("figure", parts.join((
-        parts.element("h3", when), sea_map(told, sight, steered, frame_pattern=nearest),
+        parts.element("h3", when), sea_map(told, sight, shown),
         parts.element("figcaption", _caption(told, sight)))),
         class_="map", data_moment=when, hidden=None if number == 0 else "")
 
@@ -141,14 +148,14 @@ def _times(told: Telling) -> Html:
     shares = sorted({area.probability for sight in told.sights for area in sight.areas})
     whence = "From the boat" if told.boat else "From the splash"
     columns = (Column("Moment"), Column("Likely place", True), Column(whence, True), Column("Nine in ten within", True),
-               Column("Afloat", True), *(Column(f"{100 * share:g} % area, km²", True) for share in shares))
+               Column("Afloat", True), *(Column(f"{100 * share:g} % area", True) for share in shares))
     return parts.section("Areas over time", parts.element("div", parts.table(
         "Areas and likely place if it is afloat; open water only, no land is known here", columns,
         [_time_row(told, sight, shares) for sight in told.sights]), class_="wide"), name="times")
 
 
 def _time_row(told: Telling, sight: Sight, shares: Sequence[float]) -> list[str]:
-    sizes = {area.probability: f"{area.area_km2:.3g}" for area in sight.areas}
+    sizes = {area.probability: telling.square_km(area.area_km2) for area in sight.areas}
     if sight.likely is None:
         place = [NOTHING] * 3
     else:
@@ -175,8 +182,8 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
              NOTHING if stop.course_deg is None else telling.bearing(stop.course_deg),
              NOTHING if stop.leg_m is None else _miles(stop.leg_m)) for stop in telling.stops(planned)]
     summary = (f"From {telling.moment(planned.begins)} to {telling.moment(telling.ends(planned))}:"
-               f" {_miles(pattern.length_m)} in {_hours(pattern.hours)} at {pattern.speed_kn:g} kn, tracks"
-               f" {telling.distance(pattern.spacing_m)} apart; finds it with {telling.percent(pattern.detection)}, the"
+               f" {_miles(pattern.length_m)} in {_hours(pattern.hours)} at {pattern.speed_kn:g} kn,"
+               f" {telling.apart(pattern)}; finds it with {telling.percent(pattern.detection)}, the"
                " chance that it is elsewhere counted in.")
     return parts.element("div", parts.join((
         parts.element("h3", f"{pattern.kind.capitalize()}, {words}"), parts.element("p", summary),

@@ -123,12 +123,9 @@ class _Texts:
                        for other_left, other_top, other_right, other_bottom in self.taken)
 
 
-def sea_map(told: Telling, sight: Sight, planned: Planned | None, frame_pattern: bool = True) -> Html:
-    """The map for one moment as SVG: areas, the pattern if one is given, places, graticule, scale, north.
-
-    Without `frame_pattern` the pattern is drawn as far as it lies on the map, which is then made for the areas alone.
-    """
-    view = _view(told, sight, planned if frame_pattern else None)
+def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
+    """The map for one moment as SVG: areas, the pattern if one is given, places, graticule, scale, north."""
+    view = _view(told, sight, planned)
     texts = _Texts(view)
     furniture = [_north(view, texts), _scale(view, texts)]
     spots = _spots(view, told, sight)
@@ -164,7 +161,7 @@ def key() -> Html:
 def _words(told: Telling, sight: Sight, planned: Planned | None) -> str:
     """The map in words, for those who cannot see it."""
     said = [f"Map for {telling.moment(sight.at)}."]
-    said += [f"{100 * area.probability:g} % area: {area.area_km2:.3g} square kilometres." for area in sight.areas]
+    said += [f"{100 * area.probability:g} % area: {telling.square_km(area.area_km2)}." for area in sight.areas]
     if sight.likely is not None:
         said.append(f"Likely place {telling.written(sight.likely)}.")
         if told.boat is not None:

@@ -84,6 +84,6 @@ def made_up(splash=HERE, size_m=2000.0, hours=(0.0, 1.0, 3.0, 6.0, 12.0), boat=(
         patterns=(Planned(square(plane, 0.0, 0.0, size_m / 5), sights[0].at, "the likely place is well known"),
                   Planned(sweep(plane, 0.0, 0.0, size_m / 4), sights[0].at)),
         message="For information, nobody is in danger: an unmanned seabed camera may be afloat.",
-        tell=("shore contact, by telephone",), assumed=("Wind: no file, so the plan's 6 m/s from 240° throughout.",),
+        reasons=("It does not pay to wait.", "Listen all the while."), tell=("shore contact, by telephone",), assumed=("Wind: no file, so the plan's 6 m/s from 240° throughout.",),
         cautions=("Lamps and beacon are bright: do not look into them.",))
     return replace(told, **changes)
