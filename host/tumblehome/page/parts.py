@@ -70,14 +70,16 @@ def island(name: str, data: Any) -> Html:
     return Html(f'<script type="application/json" id="{text(name)}">{written}</script>')
 
 
-def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: str = "look.css") -> str:
+def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: str = "look.css",
+          script: str | None = None) -> str:
     """The whole page: head, look, body, chart library and behaviour in one file; without charts it has no script.
 
-    `title` is plain text, `look` a style sheet beside this module. Raises ValueError if a script could end its own
-    element, which would break the page.
+    `title` is plain text; `look` is a style sheet and `script` one small script more, both beside this module. Raises
+    ValueError if a script could end its own element, which would break the page.
     """
     scripts = [get_plotlyjs(), _resource("behaviour.js")] if with_charts else []
-    policy = _POLICY_OF_SCRIPTS if with_charts else _POLICY
+    scripts += [_resource(script)] if script else []
+    policy = _POLICY_OF_SCRIPTS if scripts else _POLICY
     if any("</script" in script.lower() for script in scripts):
         raise ValueError("a script holds '</script', which would end its element; take another plotly release")
     return "".join((
@@ -220,6 +222,11 @@ def key_list(entries: Iterable[tuple[Html, str, str]]) -> Html:
     """The key of a chart: (swatch, word, meaning). The meaning may be empty and is left out on a phone."""
     return element("ul", join(element("li", Html(f"{swatch}{text(word)}{_meaning(meaning)}"))
                               for swatch, word, meaning in entries), class_="key")
+
+
+def dashes(name: str) -> str:
+    """The lengths of dashes and gaps of a line, as SVG has them."""
+    return _DASHES[name]
 
 
 def line_swatch(colour: str, dash: str, width: float) -> Html:

@@ -1,0 +1,184 @@
+"""`tumblehome find`: where to look for the lander now, how to search, and what to hand to whom."""
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.table import Table as Grid
+from rich.text import Text
+
+from lander import VERSION
+from seatrial.plan import Plan
+from seatrial.workings.release_paths import TIMED, path_of
+from tumblehome import terminal, writing
+from tumblehome.find import exports, guesses, journal_told, positions, telling, tracks, wind_files
+from tumblehome.find.mistakes import FindError
+from tumblehome.find.positions import PositionError
+from tumblehome.find.sighting import SearchError, searcher_of
+from tumblehome.find.telling import Telling
+from tumblehome.find.working import Asked, work_out
+from tumblehome.page.search import search_page
+from tumblehome.planning import read_draft
+
+PAGE, DATA, MESSAGE = "search.html", "search.json", "message.txt"
+STILL_LOOKED_FOR = timedelta(days=30)  # a splash longer ago than that is not the dive of today
+
+
+def find(
+    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    journal: Annotated[Path | None, typer.Option(help="The lander's journal, or its folder: what it tells is known.")]
+    = None,
+    at: Annotated[str | None, typer.Option(
+        help="Now, in UTC, such as 2027-05-18T12:00Z; left out: the clock of this computer, or the planned surfacing"
+             " while the dive is not under way.")] = None,
+    boat: Annotated[str | None, typer.Option(help="Where the boat is, such as \"46 06.0 N 28 24.0 W\".")] = None,
+    boat_kn: Annotated[float, typer.Option(help="Speed of the boat in the search, knots.")] = 6.0,
+    eye_m: Annotated[float | None, typer.Option(help="Height of the eye above the water; left out: the plan's.")]
+    = None,
+    hours: Annotated[float, typer.Option(help="Hours for the search, with the way there.", min=0.1, max=240)] = 6.0,
+    wind: Annotated[Path | None, typer.Option(help="Wind and current in time (CSV); left out: the plan's.")]
+    = None,
+    not_seen: Annotated[list[Path] | None, typer.Option(
+        help="Track (GPX) along which a boat looked and saw nothing; as often as wanted.")] = None,
+    odds: Annotated[Path | None, typer.Option(help="Own guesses of chances and errors (TOML).")] = None,
+    seed: Annotated[int, typer.Option(help="The same seed gives the same areas.", min=0)] = 1,
+    out: Annotated[Path | None, typer.Option(
+        help="Folder for search.html, search.gpx, search.kml, search.geojson, search.json and message.txt.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print search.json instead of the summary.")] = False,
+) -> None:
+    """Where is the lander now, and how is it best searched for?
+
+    Ways home, wind and current make the areas; what was searched in vain changes them. Exit status 0: fine. 2: bad
+    input.
+    """
+    writing.look_at(out)
+    made = read_draft(plan)
+    try:
+        asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [], odds, seed)
+        told = work_out(asked)
+    except (FindError, PositionError, SearchError) as error:
+        terminal.refuse(error.sentences)
+    account = account_of(told, made.source_text)
+    if as_json:
+        print(json.dumps(account, indent=1))
+    else:
+        _show(told)
+    for line in _write(told, account, out):
+        (terminal.err if as_json else terminal.out).print(Text(line), soft_wrap=True)
+
+
+def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, boat_kn: float, eye_m: float | None,
+           hours: float, wind: Path | None, not_seen: list[Path], odds: Path | None, seed: int) -> Asked:
+    heard = None if journal is None else journal_told.read(journal, plan)
+    dived = plan if heard is None else journal_told.beginning_at(plan, heard.splash)
+    now = _now(dived, at)
+    searched = tuple(tracks.read(path, dived.dive.splash_utc) for path in not_seen)
+    for track in searched:
+        if track.last > now:
+            raise FindError(["%s ends at %s, after now, %s: give --at the moment after the search" % (
+                track.file, telling.iso(track.last), telling.iso(now))])
+    return Asked(
+        plan=dived, at=now, searcher=searcher_of(dived, boat_kn, eye_m), guesses=guesses.read(odds),
+        hours=hours, boat=None if boat is None else positions.parse(boat),
+        weather=None if wind is None else wind_files.read(wind), known=() if heard is None else heard.known,
+        tracks=searched, seed=seed)
+
+
+def _now(plan: Plan, at: str | None) -> datetime:
+    """The moment asked for; else the clock's while the dive may be under way; else that of the planned surfacing."""
+    splash = plan.dive.splash_utc
+    if at is None:
+        clock = datetime.now(UTC).replace(second=0, microsecond=0)
+        planned = path_of(plan, TIMED).surfacing.likely or splash
+        return clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned
+    moment = _moment(at)
+    if moment < splash:
+        raise FindError(["--at %s is before the splash at %s: give a later moment, or correct dive.splash_utc in the"
+                         " plan" % (telling.iso(moment), telling.iso(splash))])
+    return moment
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise FindError(["--at %s is no moment: write it such as 2027-05-18T12:00Z" % terminal.printable(
+            text[:40])]) from None
+    if moment.tzinfo is None:
+        raise FindError(["--at %s has no zone: write Z behind it if it is UTC, such as 2027-05-18T12:00Z"
+                         % terminal.printable(text[:40])])
+    return moment.astimezone(UTC)
+
+
+def account_of(told: Telling, plan_toml: str) -> dict[str, Any]:
+    """The content of search.json: what is told in numbers; areas, patterns and places as GeoJSON under `map`."""
+    heading = told.heading
+    return {
+        "tool": "tumblehome", "version": VERSION, "plan_name": told.name, "plan_toml": plan_toml,
+        "at_utc": telling.iso(told.now),
+        "go_to": None if heading.place is None else {
+            "latitude_deg": heading.place.latitude_deg, "longitude_deg": heading.place.longitude_deg},
+        "go_at_utc": telling.iso(heading.at), "advice": heading.sentence, "reasons": list(told.reasons),
+        "ways": [{"key": home.way.key, "words": home.way.words, "probability": home.way.probability,
+                  **{name: None if moment is None else telling.iso(moment) for name, moment in (
+                      ("early_utc", home.early), ("likely_utc", home.likely), ("late_utc", home.late))}}
+                 for home in told.ways],
+        "sights": [{"at_utc": telling.iso(sight.at), "afloat": sight.afloat, "radius_m": sight.radius_m,
+                    "drift_toward_deg": sight.toward_deg, "drift_kn": sight.speed_kn,
+                    "area_km2": {"%g" % area.probability: area.area_km2 for area in sight.areas}}
+                   for sight in told.sights],
+        "message": told.message, "assumed": list(told.assumed), "map": json.loads(exports.geojson(told))}
+
+
+def _write(told: Telling, account: dict[str, Any], out: Path | None) -> list[str]:
+    """Write all files where a folder is named; returns the lines that say where they are."""
+    if out is None:
+        return ["nothing is written: --out FOLDER gets the page with the map, GPX, KML, GeoJSON and the message"]
+    contents = {PAGE: search_page(told, account).encode(), DATA: json.dumps(account).encode(),
+                MESSAGE: (told.message + "\n").encode(), **exports.contents(told)}
+    there = writing.write(out, contents, "find")
+    return ["%-8s %s" % ("page" if name == PAGE else Path(name).suffix[1:], there / name) for name in contents]
+
+
+def _show(told: Telling) -> None:
+    """Ways and areas, then the message, and last, where the eye rests, where to go."""
+    out = terminal.out
+    out.print(Text("tumblehome %s   %s   as of %s" % (VERSION, terminal.printable(told.name), telling.iso(told.now))))
+    out.print(_grid(("way home", "chance", "up, early", "likely", "late"), [
+        (home.way.words, telling.percent(home.way.probability),
+         *("never" if moment is None else telling.moment(moment) for moment in (home.early, home.likely, home.late)))
+        for home in told.ways]))
+    out.print(_grid(("at", "afloat", "likely place", "9 in 10 within", "90 % area"), [
+        (telling.moment(sight.at), telling.percent(sight.afloat),
+         "none" if sight.likely is None else telling.written(sight.likely), telling.distance(sight.radius_m),
+         ", ".join(telling.square_km(area.area_km2) for area in sight.areas if area.probability == 0.9))
+        for sight in told.sights]))
+    for sentence in told.assumed:
+        out.print(Text("taken for granted: " + terminal.printable(sentence)))
+    for sentence in told.reasons:
+        out.print(Text(sentence))
+    out.print(Text("to others: " + terminal.printable(told.message)))
+    out.print(_heading(told))
+
+
+def _heading(told: Telling) -> Text:
+    heading = told.heading
+    if heading.place is None:
+        return Text("WAIT until %s  " % telling.moment(heading.at), style="bold") + Text(heading.sentence)
+    start, whose = (told.splash, "splash") if told.boat is None else (told.boat, "boat")
+    course_deg, away_m = telling.line(start, heading.place)
+    return Text("GO TO %s  " % telling.written(heading.place), style="bold green") + Text(
+        "%s true, %s from the %s; be there %s. %s" % (
+            telling.bearing(course_deg), telling.distance(away_m), whose, telling.moment(heading.at),
+            heading.sentence), style="default")
+
+
+def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:
+    grid = Grid(box=None, pad_edge=False, header_style="bold")
+    for heading in headings:
+        grid.add_column(heading)
+    for row in rows:
+        grid.add_row(*(Text(terminal.printable(cell)) for cell in row))
+    return grid

@@ -1,0 +1,72 @@
+"""A whole search from the sample plan: after a planned surfacing, after a search in vain, and before anything is up."""
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from seatrial.plan import load_sample
+from tumblehome.find import guesses
+from tumblehome.find.shapes import Plane, Position
+from tumblehome.find.sighting import searcher_of
+from tumblehome.find.tracks import Segment, Track
+from tumblehome.find.working import Asked, work_out
+
+UP = datetime(2027, 5, 18, 12, 30, tzinfo=UTC)  # three quarters of an hour after the likely surfacing of the sample
+
+
+def asked(at=UP, **changes):
+    plan = load_sample()
+    return Asked(plan, at, searcher_of(plan, 6.0), guesses.built_in(), **{"hours": 2.0, "particles": 3000, **changes})
+
+
+@pytest.fixture(scope="module")
+def planned():
+    return work_out(asked())
+
+
+def lawn(plane, begin, middle, side_m=3000.0, apart_m=150.0):
+    """A boat that mows all around a place at 6 kn, straight lines there and back."""
+    points = [(middle[0] + side_m * end, middle[1] + north_m) for row, north_m in enumerate(
+        np.arange(-side_m, side_m, apart_m)) for end in ((-1, 1) if row % 2 == 0 else (1, -1))]
+    seconds = np.cumsum([0, *(np.hypot(b[0] - a[0], b[1] - a[1]) / 3.087 for a, b in zip(points, points[1:], strict=False))])
+    return Track("lawn.gpx", (Segment(tuple(begin + timedelta(seconds=float(each)) for each in seconds),
+                                      tuple(plane.position(*point) for point in points)),))
+
+
+def test_the_same_question_gets_the_same_answer(planned):
+    assert work_out(asked()) == planned
+
+
+def test_after_the_planned_surfacing_the_likely_place_lies_in_its_area_and_a_pattern_is_advised(planned):
+    sight = planned.sights[0]
+    assert sight.afloat > 0.9 and [area.probability for area in sight.areas] == [0.5, 0.9, 0.99]
+    assert planned.heading.place == planned.patterns[0].pattern.waypoints[0]
+    assert sum(home.way.probability for home in planned.ways) == pytest.approx(1.0)
+    away_m = np.hypot(*Plane(sight.likely).metres(sight.areas[0].rings[0][0]))
+    assert away_m < sight.radius_m
+
+
+def test_the_areas_grow_with_time(planned):
+    sizes = [sight.areas[1].area_km2 for sight in planned.sights]
+    assert sizes == sorted(sizes) and sizes[-1] > 10 * sizes[0]
+
+
+def test_a_search_in_vain_lowers_the_way_it_looked_for_and_raises_that_it_stays_down(planned):
+    plane = Plane(planned.splash)
+    track = lawn(plane, UP, plane.metres(planned.sights[0].likely))
+    after = work_out(asked(track.last + timedelta(minutes=1), tracks=(track,)))
+    chances = [{home.way.key: home.way.probability for home in told.ways} for told in (planned, after)]
+    assert chances[1]["timed"] < chances[0]["timed"] and chances[1]["stays_down"] > chances[0]["stays_down"]
+
+
+def test_before_anything_can_be_up_it_says_to_wait_or_where_to_be_in_time():
+    told = work_out(asked(datetime(2027, 5, 18, 6, 31, tzinfo=UTC), hours=0.2))
+    assert told.sights[0].likely is None
+    assert told.heading.at >= told.now
+
+
+def test_a_boat_far_away_is_led_there_and_its_way_counts(planned):
+    told = work_out(asked(boat=Position(46.3, -28.4)))
+    assert told.heading.at - UP > timedelta(hours=1)
+    assert told.patterns[0].pattern.detection < planned.patterns[0].pattern.detection
