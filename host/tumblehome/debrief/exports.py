@@ -9,7 +9,7 @@ import json
 import math
 import os
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ import netCDF4
 import numpy as np
 from numpy.typing import NDArray
 
-from lander import VERSION, table, words
+from lander import VERSION, journal, table, words
 from seatrial.plan import Plan
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
@@ -163,20 +163,24 @@ def _utc_text(log: Log, at: int) -> str:
 def to_json(log: Log, plan: Plan | None = None, causes: Any = None) -> str:
     """All records in words, what could not be read, and the causes as they are given in (plain data)."""
     deep = depths(log, plan)
-    known = np.isfinite(deep.metres)
-    told = []
-    for at in range(len(log.records)):
-        fields: dict[str, Any] = pulled.in_words(log.fields(at))
-        fields["utc"] = _utc_text(log, at) or None
-        fields["depth_m"] = round(float(deep.metres[at]), 2) if known[at] else None
-        if words_of := telling.what(log.fields(at)):
-            fields["told"] = words_of
-        told.append(fields)
-    return json.dumps({
+    head = json.dumps({
         "tool": "tumblehome", "version": VERSION, "controller": log.chip,
         "plan_name": plan.dive.name if plan else None, "depth_by": deep.how, "slots": log.slots,
         "unread": {**log.unread.__dict__, "sentences": log.unread.sentences()},
-        "splash_s": log.splash_s, "causes": causes, "records": told}, indent=1, allow_nan=False)
+        "splash_s": log.splash_s, "causes": causes}, indent=1, allow_nan=False)
+    lines = ",\n".join(json.dumps(record, allow_nan=False) for record in _in_words(log, deep))  # a line a record
+    return '%s,\n "records": [\n%s\n]}\n' % (head.removesuffix("\n}"), lines)
+
+
+def _in_words(log: Log, deep: Depths) -> Iterator[dict[str, Any]]:
+    for at, (row, depth_m) in enumerate(zip(log.records.tolist(), deep.metres.tolist(), strict=True)):
+        fields = dict(zip(journal.NAMES, row, strict=False))  # the checksum stands behind them
+        record: dict[str, Any] = pulled.in_words(fields)
+        record["utc"] = _utc_text(log, at) or None
+        record["depth_m"] = None if math.isnan(depth_m) else round(depth_m, 2)
+        if told := telling.what(fields):
+            record["told"] = told
+        yield record
 
 
 # --- NetCDF ---------------------------------------------------------------------------------------------------------

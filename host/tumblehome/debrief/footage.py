@@ -11,6 +11,7 @@ Two such marks or more also give the rate of the camera's clock, by least square
 
 import csv
 import io
+import math
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
@@ -19,6 +20,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lander import journal as records
 from lander import table, words
@@ -315,34 +317,42 @@ def captions(log: Log, match: Match, depths: Depths, video_ends_s: float | None 
     moments = _last_of_each_moment(log)
     video_s = match.video_s(log.mission_s[moments])
     kept: list[int] = []  # places in `moments`
+    next_s = -math.inf
     for place, time_s in enumerate(video_s.tolist()):
-        if not kept or time_s - video_s[kept[-1]] >= step_s - 1e-6:
+        if time_s >= next_s - 1e-6:
             kept.append(place)
+            next_s = time_s + step_s
     starts_s = video_s[kept]
     ends_s = np.minimum(np.append(starts_s[1:], np.inf), starts_s + max(CUE_MOST_S, step_s))
     cues = []
-    for place, from_s, to_s in zip(kept, starts_s.tolist(), ends_s.tolist(), strict=True):
+    texts = _captions(log, moments[kept], depths)
+    for text, from_s, to_s in zip(texts, starts_s.tolist(), ends_s.tolist(), strict=True):
         from_s, to_s = max(from_s, 0.0), to_s if video_ends_s is None else min(to_s, video_ends_s)
         if to_s - from_s >= 1e-3:
-            cues.append(Cue(from_s, to_s, _caption(log, moments[place], depths)))
+            cues.append(Cue(from_s, to_s, text))
     return cues
 
 
-def _last_of_each_moment(log: Log) -> list[int]:
+def _last_of_each_moment(log: Log) -> NDArray[np.int64]:
     times = log.records["mission_ds"]
-    return np.flatnonzero(np.append(times[1:] != times[:-1], True)).tolist()
+    return np.flatnonzero(np.append(times[1:] != times[:-1], True))
 
 
-def _caption(log: Log, at: int, depths: Depths) -> str:
-    fields = log.fields(at)
-    depth_m = depths.metres[at]
-    parts = ["depth %.1f m" % depth_m if np.isfinite(depth_m) else "depth unknown"]
-    if fields["signs"] & WATER_OK:
-        parts.append("%s %.2f °C" % ("water" if fields["flags"] & WET else "outside",
-                                     fields["water_centi_c"] / 100))
-    utc = log.utc(log.mission_s[at])
-    parts.append(utc.strftime("%Y-%m-%d %H:%M:%S UTC") if utc else "mission time %.1f s" % log.mission_s[at])
-    parts.append(state_of(fields))
+def _captions(log: Log, chosen: NDArray[np.int64], depths: Depths) -> list[str]:
+    records = log.records[chosen]
+    return [_caption(log, *told) for told in zip(
+        log.mission_s[chosen].tolist(), depths.metres[chosen].tolist(), records["water_centi_c"].tolist(),
+        (records["signs"] & WATER_OK != 0).tolist(), (records["flags"] & WET != 0).tolist(), records["state"].tolist(),
+        strict=True)]
+
+
+def _caption(log: Log, mission_s: float, depth_m: float, centi_c: int, valid: bool, wet: bool, state: int) -> str:
+    parts = ["depth unknown" if math.isnan(depth_m) else "depth %.1f m" % depth_m]
+    if valid:
+        parts.append("%s %.2f °C" % ("water" if wet else "outside", centi_c / 100))
+    utc = log.utc(mission_s)
+    parts += [utc.strftime("%Y-%m-%d %H:%M:%S UTC") if utc else "mission time %.1f s" % mission_s,
+              state_of({"state": state})]
     return ", ".join(parts)
 
 
