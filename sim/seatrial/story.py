@@ -29,7 +29,7 @@ FIX_S = 60.0  # from the first report to a position that is heard, under open sk
 QUIET_EVENTS = (records.E_POWER, records.E_PRESS, records.E_GESTURE)
 
 
-def _reason(event: int, detail: int) -> str:
+def reason_of(event: int, detail: int) -> str:
     """What the detail of an event of the controller says in words, where it says more than the event itself."""
     if event == records.E_ARM_REFUSED:
         return "%s; status lamp: %s" % (words.REFUSALS[detail], words.STATUS_LAMP[lamps.REFUSED + lamps.GROUPS[detail]])
@@ -331,7 +331,7 @@ class Story:
         elif kind == records.ATTEMPT_END:
             self.tell("attempt", "%s release off" % words.CHANNELS[code], words.ATTEMPT_ENDS[detail], state)
         elif kind == records.EVENT and code not in QUIET_EVENTS:
-            self.tell("event", words.EVENTS[code], _reason(code, detail), state)
+            self.tell("event", words.EVENTS[code], reason_of(code, detail), state)
             if code == records.E_BUG:
                 self.evidence.bug_s = self.dive.world.now_s
             if code == records.E_ARM_REFUSED:

@@ -82,10 +82,10 @@ def account_of(pulled: Pulled, greeting: dict[str, str], pulled_at: str) -> dict
         "tool": "tumblehome", "version": greeting.get("lander"), "controller": greeting, "pulled_at": pulled_at,
         "slots": pulled.slots, "free": pulled.free, "bad": pulled.bad, "sha256": sha256(pulled.written),
         "spans": [span.told() for span in spans(pulled.records)],
-        "records": [_in_words(records.fields(record)) for record in pulled.records]}
+        "records": [in_words(records.fields(record)) for record in pulled.records]}
 
 
-def _in_words(told: dict[str, int]) -> dict[str, Any]:
+def in_words(told: dict[str, int]) -> dict[str, Any]:
     return {name: _word(name, value) for name, value in told.items()}
 
 
