@@ -14,6 +14,9 @@ ORDERS = {
     "surface_margin_ds": "added to it before the beacon goes on unseen",
     "power_gap_ds": "an outage under water longer than this ends the dive",
     "beacon_ds": "beacon hours planned",
+    "beacon_ma": "what controller, flashing lamp and reports draw at the surface",
+    "night_from_min": "minute of the UTC day from which the beacon lamp has its full rhythm",
+    "night_until_min": "minute of the UTC day up to which it has; equal to the first: by day as well",
     "pause_ds": "first pause after an attempt",
     "pause_max_ds": "pauses double up to this",
     "shed_ds": "longest time to put camera, lights and fan off",
@@ -315,7 +318,7 @@ STATUS_LAMP = {
 BEACON_LAMP = {
     lamps.NO_BEACON: "beacon lamp off",
     lamps.FLASH: "one flash every two seconds",
-    lamps.SPARSE: "one flash every ten seconds, after the planned hours",
+    lamps.SPARSE: "one flash every ten seconds: by day, to save charge, or after the planned hours",
 }
 
 PHASES = {
