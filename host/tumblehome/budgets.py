@@ -94,8 +94,8 @@ def bytecode(_plan: Plan) -> Iterator[Row]:
         yield Row("files_%s_%s" % (board, role), group, "%d files in the flash" % len(files), whole, "bytes")
         yield Row("names_%s_%s" % (board, role), group, "names in them, kept once when loaded", names, "bytes")
         late = sum(len(data) - bytes_of_names(data) for name, data in files.items() if name in _late_files(board, role))
-        yield Row("bytecode_late_%s_%s" % (board, role), group, "without the names, loaded only when asked for on deck",
-                  late, "bytes")
+        yield Row("bytecode_late_%s_%s" % (board, role), group,
+                  "without the names, loaded only when needed, on deck or afloat", late, "bytes")
         yield Row("bytecode_%s_%s" % (board, role), group, "without the names, always in memory", whole - names - late,
                   "bytes", BYTECODE_MAX_BYTES)
 
