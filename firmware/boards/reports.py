@@ -55,8 +55,9 @@ class Reports:
             if radio.sent != self._frames:
                 return True
             self._frames = -1  # it failed on its way: again
+        frames = radio.sent
         if radio.send(report.frame(self._values), report.FRAME_BYTES, now_ms):
-            self._frames = radio.sent
+            self._frames = frames
         elif (now_ms - self._since_ms) & _RING > PATIENCE_MS:
             if self._is_lined:
                 return True
