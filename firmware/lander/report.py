@@ -34,8 +34,8 @@ FIELDS = (
     "flags", "B", 0, 15,
     "silent_h", "H", 0, 999,
 )
-NAMES = tuple([FIELDS[at] for at in range(0, len(FIELDS), 4)])
-FORMAT = "<" + "".join([FIELDS[at] for at in range(1, len(FIELDS), 4)])
+NAMES = tuple([str(FIELDS[at]) for at in range(0, len(FIELDS), 4)])
+FORMAT = "<" + "".join([str(FIELDS[at]) for at in range(1, len(FIELDS), 4)])
 CRC_AT = struct.calcsize(FORMAT)
 FRAME_BYTES = CRC_AT + 2
 
