@@ -27,6 +27,7 @@ class Drives:
         self.backup_pct = 0
         self.poked = NONE
         self.poked_level = 0
+        self.wants_fix = 1  # 0: between reports, the receiver may rest
         self._beat = 0
 
     def apply(self, outputs, now_ms: int) -> None:
@@ -48,7 +49,7 @@ class Drives:
         self._put(gear.fan, self._wanted(FAN, outputs.fan))
         self._blink(gear.beacon, BEACON, now_ms, outputs.beacon_code)
         self._blink(gear.status, STATUS, now_ms, outputs.status_code)
-        self._listen(now_ms, self._wanted(SURFACE_SUPPLY, outputs.report))
+        self._listen(now_ms, self._wanted(SURFACE_SUPPLY, outputs.report & self.wants_fix))
         self._put(gear.heartbeat, self._wanted(HEARTBEAT, self._beat))
 
     def _wanted(self, circuit: int, level: int) -> int:

@@ -2,7 +2,8 @@
 
 Datasheet: Espressif, "ESP32 Series Datasheet" (from memory); MicroPython's documentation of `machine` and `esp32`. What
 each signal is, its safe state and its resistor stand in `boards.wiring`. GPIO 34 to 39 are inputs without pull-ups; 0,
-2, 5, 12 and 15 tell the chip how to start: 5 is pulled up and 12 down here, as that wants; 6 to 11 are the flash's.
+2, 5, 12 and 15 tell the chip how to start: 5 and 15 are pulled up and 12 down here, as that wants; 6 to 11 are the
+flash's.
 """
 
 from boards.stock import StockBoard
@@ -30,6 +31,7 @@ PINS = {
     "magnet": 36,
     "gnss_rx": 39,
     "one_wire": 14,
+    "modem_tx": 15,
 }
 
 # Outputs of the two shift registers in a chain, Q0 of the first one first.

@@ -34,6 +34,7 @@ MOTOR_SHORT_ABOVE_MA = 8  # a sound winding with its 680 Ohm back to ground show
 CAMERA_LAMP_FULL = 65535  # reading of the photodiode that counts as 1000 permille
 
 GNSS = 1  # a position receiver is fitted
+MODEM = 1  # reports go out on `modem_tx` too, as lines for whatever modem hangs there; 9600 baud
 # The radio's carrier, Hz; 0: no radio. Which frequency, power and share of the time are allowed: local rules decide.
 RADIO_HZ = 0
 RADIO_DBM, RADIO_DUTY_PERMILLE = 14, 10

@@ -8,11 +8,13 @@ A release is held only while the mission steps: `hold` is not called once a step
 permission runs out within two seconds, whatever else still works.
 """
 
+import gc
+
 from boards import readings
 from boards.drives import Drives
 from boards.flash_journal import FlashJournal
 from boards.plan_copies import on_volume
-from drivers.upkeep import RING, elapsed_ms
+from drivers.upkeep import RING, elapsed_ms, one_more
 from lander.journal import Journal
 from lander.mission import Mission
 from lander.signals import Inputs, Outputs
@@ -25,6 +27,8 @@ OVERDUE_MS = 1000  # a step that is later than this: something holds the mission
 START_MS = 300  # the drivers' first readings: the clock must be known before the journal is taken up
 DEEP_MS = 50  # shorter sleeps are not worth a light sleep
 WANTED_SLOTS = 16384
+REPORTS_AGAIN_MS = 60000  # after reports could not be loaded
+LATE = ("reports",)  # modules that are loaded when they are needed
 NOT_TESTED, HOLDS, FAILED = range(3)  # `store_test`
 
 
@@ -43,6 +47,9 @@ class Flight:
         self.mission = Mission()
         self.watchdog = board.watchdog()
         self.store_test = NOT_TESTED
+        self.reports = None  # while the mission wants reports
+        self.report_faults = 0
+        self._no_reports_ms = -1  # when they could not be loaded
         self.is_over = 0  # something was kept or cleared on the line: start anew with it
         self.due_ms = 0
         self._uptime_ms = 0  # the part of a tenth of a second that has not been counted yet
@@ -115,6 +122,7 @@ class Flight:
             self.line.poke.tick(self, now_ms)  # which ends it where this step will not have it
         if self.outputs.record_count:
             self._lost = self.journal.store(self.outputs.records, self.outputs.record_count)
+        self._report(now_ms)
         self.drives.apply(self.outputs, now_ms)
         if not self.outputs.self_test:
             self.store_test = NOT_TESTED
@@ -122,6 +130,38 @@ class Flight:
         self.due_ms = (from_ms + min(wake_ms, LONGEST_MS)) & RING
         self.watchdog.feed()
         self.board.stepped(self.inputs, self.outputs, min(wake_ms, LONGEST_MS) // 100)
+
+    def _report(self, now_ms: int) -> None:
+        """A turn for the reports. Whatever goes wrong with them is counted, and costs a report and no more."""
+        self.drives.wants_fix = 1
+        if not self.outputs.report:
+            self.reports = None
+            return
+        try:
+            if self.reports is None:
+                self.reports = self._bring_reports(now_ms)
+            if self.reports is not None:
+                self.reports.turn(self.mission, self.inputs, now_ms)
+                self.drives.wants_fix = self.reports.wants_fix
+        except Exception:
+            self.report_faults = one_more(self.report_faults)
+
+    def _bring_reports(self, now_ms: int):
+        """Loaded only now: the room is others' until the surface. None while that fails."""
+        if self._no_reports_ms >= 0 and elapsed_ms(now_ms, self._no_reports_ms) < REPORTS_AGAIN_MS:
+            return None
+        gc.collect()
+        self.board.lend(self.slots.volume)
+        try:
+            from boards import reports
+        except (ImportError, MemoryError, OSError):
+            self._no_reports_ms = now_ms
+            self.report_faults = one_more(self.report_faults)
+            return None
+        finally:
+            self.board.take_back()
+            gc.collect()
+        return reports.Reports(self.mission, self.gear, self.board.chip_id())
 
     def fill(self) -> None:
         """The inputs as they are now."""

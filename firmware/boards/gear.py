@@ -31,7 +31,7 @@ class Gear:
 
     def __init__(self, board) -> None:
         self.board = board
-        uart = board.gnss_uart() if fitted.GNSS else None  # first: it may take a pin that is another's from here on
+        uart = board.surface_uart() if fitted.GNSS or fitted.MODEM else None
         spi = board.spi()
         self._register = ShiftRegister(spi, board.pin_out("register_latch"), board.pin_out("register_enable", 1),
                                        board.register)
@@ -86,6 +86,7 @@ class Gear:
 
     def _make_surface(self, board, spi, uart) -> None:
         self.gnss = self.radio = None
+        self.modem = uart if fitted.MODEM else None
         if fitted.GNSS:
             from drivers.gnss import Gnss
 

@@ -20,7 +20,7 @@ PINS = {
     "i2c_scl": 9,
     "select_1": 10,
     "primary_fire": 11,
-    "primary_trickle": 12,
+    "modem_tx": 12,
     "backup_opener": 13,
     "backup_locker": 14,
     "backup_trickle": 15,
@@ -39,7 +39,7 @@ PINS = {
 
 # Outputs of the shift register, Q0 first; more than eight are chained.
 REGISTER = ("primary_arm", "camera_supply", "power_button", "record_button", "fan", "beacon", "surface_supply",
-            "heartbeat")
+            "heartbeat", "primary_trickle")
 
 # Inputs of the analogue switch, channel 0 first.
 SELECTOR = ("primary_sense", "primary_node", "backup_sense", "backup_node", "leak_node", "contact_node", "camera_lamp")

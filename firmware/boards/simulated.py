@@ -5,7 +5,7 @@ board's own milliseconds; `*` marks what is answered, `no N` is the number of an
 
     out PIN LEVEL    pwm PIN HZ DUTY    in PIN *    adc PIN *
     i2c_write ADDRESS HEX *    i2c_read ADDRESS COUNT *    i2c_memory ADDRESS REGISTER COUNT *    spi HEX *
-    uart COUNT *    uart_any *    wire_reset *    wire_write BYTE    wire_read *
+    uart COUNT *    uart_any *    uart_write HEX *    wire_reset *    wire_write BYTE    wire_read *
     blocks *    flash_read BLOCK OFFSET COUNT *    flash_write BLOCK OFFSET HEX *    flash_erase BLOCK *
     cause *    watchdog    feed    sleep UNTIL_MS DEEP * (time, woken by an edge, bytes waiting)    key *    say TEXT
     heap BYTES    booted NEXT BAD    felt NAME=VALUE ...    record HEX    stepped NAME=VALUE ...
@@ -140,6 +140,10 @@ class Uart:
         buffer[:len(data)] = data
         return len(data)
 
+    def write(self, data) -> int:
+        self._line.ask("uart_write %s" % _hex(data))
+        return len(data)
+
 
 class OneWire:
     def __init__(self, line: Line) -> None:
@@ -243,7 +247,7 @@ class Board:
     def spi(self) -> Spi:
         return Spi(self.line)
 
-    def gnss_uart(self) -> Uart:
+    def surface_uart(self) -> Uart:
         return Uart(self.line)
 
     def one_wire(self) -> OneWire:

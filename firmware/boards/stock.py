@@ -6,7 +6,7 @@ also the simulated one; whoever uses them never imports `machine`.
 
 POWER_CAME, WATCHDOG_BIT, ASKED_FOR = range(3)  # as the input `reset_cause` counts
 SPI_HZ, I2C_HZ, I2C_TIMEOUT_US = 1000000, 100000, 2000
-GNSS_BAUD, GNSS_BUFFER = 9600, 512
+SURFACE_BAUD, SURFACE_BUFFER = 9600, 512
 ANSWER_MS = 200  # an answer leaves the USB buffer within this
 
 
@@ -67,13 +67,11 @@ class StockBoard:
         return self._machine.SPI(self.buses[0], baudrate=SPI_HZ, polarity=0, phase=0, sck=pin(self.pins["spi_sck"]),
                                  mosi=pin(self.pins["spi_mosi"]), miso=pin(self.pins["spi_miso"]))
 
-    def gnss_uart(self):
-        """The receiver's line; nothing is ever waited for.
-
-        To be opened before other pins are made: it takes the port's own sending pin too, which then loses it again.
-        """
-        return self._machine.UART(self.buses[2], baudrate=GNSS_BAUD, rx=self._machine.Pin(self.pins["gnss_rx"]),
-                                  rxbuf=GNSS_BUFFER, timeout=0)
+    def surface_uart(self):
+        """The receiver's line in, the modem's line out; nothing is ever waited for: a report fits the port's buffer."""
+        pin = self._machine.Pin
+        return self._machine.UART(self.buses[2], baudrate=SURFACE_BAUD, tx=pin(self.pins["modem_tx"]),
+                                  rx=pin(self.pins["gnss_rx"]), rxbuf=SURFACE_BUFFER, txbuf=SURFACE_BUFFER, timeout=0)
 
     def one_wire(self):
         """The bus of the thermometers: `reset`, `writebyte`, `readbyte`."""

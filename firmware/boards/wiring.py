@@ -53,6 +53,7 @@ SIGNALS = (
     ("spi_mosi", BUS, "input", "none", "data to shift register and radio"),
     ("spi_miso", BUS, "input", "none", "data from the radio"),
     ("radio_cs", OUTPUT, "high: not spoken to", "10 kOhm to 3.3 V", "selects the radio on its bus"),
+    ("modem_tx", BUS, "input", "10 kOhm to 3.3 V", "position reports as lines of text, to a modem"),
     ("gnss_rx", BUS, "input", "none", "what the position receiver says, NMEA 0183"),
 )
 NAME, KIND, AT_RESET, RESISTOR, WHAT = range(5)

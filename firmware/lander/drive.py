@@ -132,10 +132,23 @@ def beacon_due(mission, now_ds: int) -> bool:
     return now_ds - mission.command_ds >= mission.orders.slowest_ascent_ds + mission.orders.surface_margin_ds
 
 
+def spares_lamp(mission, now_ds: int, inputs) -> bool:
+    """After the planned hours, by day, and where the charge left does not pay for the planned hours in full rhythm."""
+    orders = mission.orders
+    left_ds = mission.surface_ds + orders.beacon_ds - now_ds
+    if left_ds <= 0 or orders.capacity_mah - mission.energy.used_mah < orders.beacon_ma * (left_ds // 600) // 60:
+        return True
+    from_min, until_min = orders.night_from_min, orders.night_until_min
+    if from_min == until_min or not mission.clock_trusted:
+        return False  # a clock that may be wrong must not darken a night
+    minute = inputs.clock_s // 60 % 1440
+    return until_min <= minute < from_min if until_min < from_min else not from_min <= minute < until_min
+
+
 def run_lamps(mission, now_ds: int, inputs, outputs) -> None:
     if not beacon_due(mission, now_ds):
         outputs.beacon_code = lamps.NO_BEACON
-    elif mission.state == SURFACE and now_ds - mission.surface_ds >= mission.orders.beacon_ds:
+    elif mission.state == SURFACE and spares_lamp(mission, now_ds, inputs):
         outputs.beacon_code = lamps.SPARSE
     else:
         outputs.beacon_code = lamps.FLASH

@@ -47,6 +47,7 @@ class Mission:
         self.dive = 0
         self.descent_ds = NEVER
         self.command_ds = NEVER
+        self.why = table.STAY  # row by which the release was first commanded, as far as this run knows
         self.ascend_ds = 0
         self.record_ds = 0
         self.surface_ds = 0

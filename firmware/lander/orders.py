@@ -13,7 +13,7 @@ from lander.checksum import crc16
 
 TYPE_CHECKING = False  # True for the type checker alone; see lander.signals
 MAGIC = b"TH"
-VERSION = 2
+VERSION = 3
 MISSION_LIMIT_DS = 60 * 24 * 3600 * 10  # no plan may run longer than 60 days
 _HOUR_DS = 36000
 
@@ -34,6 +34,9 @@ FIELDS = (
     "surface_margin_ds", 0, _HOUR_DS * 24, 6000,
     "power_gap_ds", 100, MISSION_LIMIT_DS, 6000,
     "beacon_ds", 600, MISSION_LIMIT_DS, 48 * _HOUR_DS,
+    "beacon_ma", 1, 20000, 100,
+    "night_from_min", 0, 1439, 0,
+    "night_until_min", 0, 1439, 0,
     "pause_ds", 50, _HOUR_DS, 600,
     "pause_max_ds", 50, 4 * _HOUR_DS, 18000,
     "shed_ds", 10, 1200, 200,

@@ -29,7 +29,7 @@ def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
             begin_dive(mission, inputs)
             mission.time_unknown = mission.sure = True
             mission.descent_ds = now_ds
-        enter_release(mission, now_ds)
+        enter_release(mission, number, now_ds)
     elif mission.state == ASCEND:
         mission.ascend_ds = now_ds
         mission.depth.stand_again()
@@ -42,6 +42,7 @@ def take(mission, number: int, now_ds: int, inputs, outputs) -> None:
 def begin_dive(mission, inputs) -> None:
     mission.dive = mission.dive + 1 & 0xFF
     mission.descent_ds = mission.command_ds = NEVER
+    mission.why = table.STAY
     mission.release.attempts = 0
     mission.release.ways[0] = mission.release.ways[1] = 0
     mission.energy.used_mah = 0
@@ -109,9 +110,10 @@ def wet_since_ds(mission, came_from: int, now_ds: int) -> int:
     return began_ds if began_ds >= 0 else now_ds
 
 
-def enter_release(mission, now_ds: int) -> None:
+def enter_release(mission, number: int, now_ds: int) -> None:
     if mission.command_ds < 0:
         mission.command_ds = now_ds
+        mission.why = number
     mission.confirmed = False
     mission.depth.rise_from_here()
     mission.release.begin(now_ds, 0 if mission.state == RELEASE else 1)

@@ -4,7 +4,7 @@ The board keeps names and limits only, since every word here would cost it memor
 core has its words here, and that nothing here is without its name.
 """
 
-from lander import journal, lamps, orders, release, signals, table
+from lander import journal, lamps, orders, release, report, signals, table
 
 ORDERS = {
     "timed_release_ds": "release due, after the descent began",
@@ -14,6 +14,9 @@ ORDERS = {
     "surface_margin_ds": "added to it before the beacon goes on unseen",
     "power_gap_ds": "an outage under water longer than this ends the dive",
     "beacon_ds": "beacon hours planned",
+    "beacon_ma": "what controller, flashing lamp and reports draw at the surface",
+    "night_from_min": "minute of the UTC day from which the beacon lamp has its full rhythm",
+    "night_until_min": "minute of the UTC day up to which it has; equal to the first: by day as well",
     "pause_ds": "first pause after an attempt",
     "pause_max_ds": "pauses double up to this",
     "shed_ds": "longest time to put camera, lights and fan off",
@@ -315,7 +318,39 @@ STATUS_LAMP = {
 BEACON_LAMP = {
     lamps.NO_BEACON: "beacon lamp off",
     lamps.FLASH: "one flash every two seconds",
-    lamps.SPARSE: "one flash every ten seconds, after the planned hours",
+    lamps.SPARSE: "one flash every ten seconds: by day, to save charge, or after the planned hours",
+}
+
+REPORT = {
+    "version": "version of the report",
+    "lander": "CRC-16 of the controller's 16 digits, to tell landers apart",
+    "number": "counts the reports since the beacon began, or since a reset there",
+    "clock_s": "time, seconds since 2020-01-01 00:00 UTC; 0: not known",
+    "latitude_deg_e5": "hundred-thousandths of a degree, north positive",
+    "longitude_deg_e5": "hundred-thousandths of a degree, east positive",
+    "age_s": "age of that fix",
+    "supply_mv": "battery voltage; 0: not known",
+    "path": "release path taken",
+    "flags": "what holds of it",
+    "silent_h": "whole hours until the charge is gone",
+}
+
+REPORT_PATHS = {
+    report.UNKNOWN: "not known: the controller was reset since",
+    report.TIMED: "timed release",
+    report.LATEST: "latest release",
+    report.LOW: "release for want of charge",
+    report.LEAK: "release for water inside",
+    report.OTHER: "release for another reason, see the journal",
+    report.BACKUP: "backup release",
+    report.UNCOMMANDED: "not released by this controller: second board, corroding link, or by itself",
+}
+
+REPORT_FLAGS = {
+    report.FIX_KNOWN: "there has been a fix",
+    report.FIX_NEW: "the fix is new",
+    report.AWASH: "the antenna seems to be under water",
+    report.CLOCK_SURE: "the time is sure",
 }
 
 PHASES = {

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 
-from lander import console, journal, lamps, orders, signals, table, words
+from lander import console, journal, lamps, orders, report, signals, table, words
 from seatrial import faults, laws, reference
 from seatrial.handbook.materials import MATERIALS
 from seatrial.handbook.shapes import SHAPES, needs_length
@@ -55,14 +55,40 @@ def diagram() -> str:
     return "```mermaid\n%s\n```\n" % reference.diagram().strip()
 
 
+SIZES = {"B": 1, "H": 2, "h": 2, "I": 4, "i": 4}  # by the codes of `struct`
+
+
+def kind_of(code: str) -> str:
+    """The type that a code of `struct` stands for, as u16."""
+    return ("u" if code.isupper() else "i") + str(8 * SIZES[code])
+
+
+def report_fields() -> str:
+    lines: list[tuple[object, ...]] = []
+    at = 0
+    for place, name in enumerate(report.NAMES):
+        _name, code, lowest, highest = report.FIELDS[4 * place:4 * place + 4]
+        lines.append((at, kind_of(str(code)), name, lowest, highest, words.REPORT[name]))
+        at += SIZES[str(code)]
+    lines.append((report.CRC_AT, "u16", "crc", "", "", "CRC-16/IBM-3740 of all before"))
+    return rows(("byte", "type", "field", "lowest", "highest", "meaning"), lines)
+
+
+def report_paths() -> str:
+    return rows(("number", "path"), words.REPORT_PATHS.items())
+
+
+def report_flags() -> str:
+    return rows(("flag", "meaning"), words.REPORT_FLAGS.items())
+
+
 def journal_fields() -> str:
-    sizes = {"B": 1, "H": 2, "h": 2, "I": 4, "i": 4}
     lines, at = [], 0
     for index, name in enumerate(journal.NAMES):
         code = journal.FIELDS[2 * index + 1]
-        kind = ("u" if code.isupper() else "i") + str(8 * sizes[code])
+        kind = kind_of(code)
         lines.append((at, kind, name, words.JOURNAL[name]))
-        at += sizes[code]
+        at += SIZES[code]
     lines.append((journal.CRC_AT, "u16", "crc", "CRC-16/IBM-3740 of all before"))
     return rows(("byte", "type", "field", "meaning"), lines)
 
@@ -188,7 +214,8 @@ PARTS: dict[str, Callable[[], str]] = {
     "mission_table": mission_table, "conditions": conditions, "diagram": diagram, "journal_fields": journal_fields,
     "inputs": inputs, "outputs": outputs, "verbs": verbs, "deck_verbs": deck_verbs_table,
     "session_verbs": session_verbs, "sequence_steps": sequence_steps, "mission_record": mission_record,
-    "lamp_codes": lamp_codes,
+    "lamp_codes": lamp_codes, "report_fields": report_fields, "report_paths": report_paths,
+    "report_flags": report_flags,
     "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
     "plan_keys": plan_keys, **{"pins_" + board: partial(pins, board) for board in board_tables.BOARDS},
 }

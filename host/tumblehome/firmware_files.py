@@ -24,7 +24,7 @@ from seatrial.bodies import firmware_folder
 
 LAUNCHER = "launcher.py"
 FITTED = "boards/fitted.py"
-DECK_VERBS = "boards/deck_verbs.py"  # its table LATE names the modules that are loaded when they are asked for
+LATE_IN = ("boards/deck_verbs.py", "boards/flight.py")  # their tables LATE name modules that are loaded when needed
 ROLES = {"main": "main.py", "second": "second_main.py"}  # the file that runs as `main` on the board
 ON_A_PC = {"boards/simulated.py"}  # main.py asks for it by an argument, which a board never has
 LISTS = {"package.json": "main", "second.json": "second"}  # in the firmware folder, with the role each is for
@@ -57,8 +57,9 @@ BOARDS = {
 
 
 def late_sources(firmware: Path, board: str | None = None) -> set[str]:
-    """The files, by their path on the board, that are in its memory only after somebody on deck has asked for them."""
-    late = {"boards/%s.py" % name for name in _constants(firmware / DECK_VERBS).get("LATE", ())}
+    """The files, by their path on the board, that are in its memory only once they are needed: on deck or afloat."""
+    late = {"boards/%s.py" % name for path in LATE_IN
+            for name in _constants(firmware / path).get("LATE", ())}
     return set(sources(firmware, board)) - set(sources(firmware, board, without=late))
 
 

@@ -55,6 +55,7 @@ def main_blocks() -> tuple[tuple[Block, ...], tuple[Block, ...]]:
         Block("Two thermometers DS18B20", ("third wire to 3.3 V",), (("one_wire", "data, 2"),)),
         Block("Magnet switch", ("hall or reed, at the wall",), (("magnet", "output"),)),
         Block("Position receiver", (), (("gnss_rx", "its TX"),)),
+        Block("Modem for reports", ("any that takes lines, 9600 baud",), (("modem_tx", "its RX"),)),
         Block("Analogue switch 4051", ("drawn on its own sheet",), (
             ("selected", "common, 3"), ("select_0", "S0, 11"), ("select_1", "S1, 10"), ("select_2", "S2, 9"))),
         Block("Leak probe", _PROBE, (("leak_drive_a", "series resistor"), ("leak_drive_b", "far electrode"))),

@@ -171,7 +171,8 @@ class BoardProcess:
                  "stepped": self._take_stepped, "heap": self._take_heap, "watchdog": self._feed, "feed": self._feed,
                  "out": self._out, "pwm": self._pwm, "in": self._in, "adc": self._adc, "i2c_write": self._i2c_write,
                  "i2c_read": self._i2c_read, "i2c_memory": self._i2c_memory, "spi": self._spi, "uart": self._uart,
-                 "uart_any": self._uart_any, "wire_reset": self._wire_reset, "wire_write": self._wire_write,
+                 "uart_any": self._uart_any, "uart_write": self._uart_write,
+                 "wire_reset": self._wire_reset, "wire_write": self._wire_write,
                  "wire_read": self._wire_read, "blocks": self._blocks, "flash_read": self._flash_read,
                  "flash_write": self._flash_write, "flash_erase": self._flash_erase}
         return {name.encode(): handler for name, handler in named.items()}
@@ -240,6 +241,10 @@ class BoardProcess:
 
     def _uart_any(self) -> bytes:
         return b"%d" % self.electronics.uart().any()
+
+    def _uart_write(self, data: bytes) -> bytes:
+        self.electronics.uart().write(_bytes(data))
+        return b"ok"
 
     def _wire_reset(self) -> bytes:
         return b"%d" % self.electronics.wire().reset()

@@ -4,7 +4,7 @@ import pytest
 from lander_story import Story
 from law_checks import breaches
 
-from lander import camera, deck, drive, facts, journal, judge, orders, release, restart, scribe, signals, turn
+from lander import camera, deck, drive, facts, journal, judge, lamps, orders, release, restart, scribe, signals, turn
 
 EVERY_STATE = ("armed", "descend", "record", "release", "backup", "ascend", "surface")
 
@@ -584,6 +584,26 @@ class TestLaw8SeenAtTheSurface:
             told = Story(reading_descent_ds=300).on_the_bottom().after(wait_s).wet_inside().until("surface")
             late += breaches(told, 8)
         assert late == []
+
+    @pytest.mark.parametrize(("night", "rhythm"), [
+        ((0, 0), lamps.FLASH), ((0, 720), lamps.FLASH), ((1200, 600), lamps.FLASH), ((720, 1200), lamps.SPARSE),
+        ((600, 0), lamps.SPARSE)])
+    def test_by_day_the_beacon_flashes_seldom_and_by_night_often(self, night, rhythm):
+        told = Story(night_from_min=night[0], night_until_min=night[1]).on_the_bottom().until("surface").after(600)
+        assert 0 < told.inputs.clock_s // 60 % 1440 < 600, "it is early in the day of UTC"
+        assert told.outputs.beacon_code == rhythm
+        assert breaches(told, 8) == []
+
+    def test_a_lander_that_does_not_know_the_time_flashes_as_by_night(self):
+        told = Story(night_from_min=720, night_until_min=1200).on_the_bottom().until("surface").after(60)
+        assert told.outputs.beacon_code == lamps.SPARSE
+        assert told.lose_clock().reset(cause=0).after(60).outputs.beacon_code == lamps.FLASH
+
+    def test_a_beacon_whose_charge_does_not_last_the_planned_hours_saves_it_at_once(self):
+        rich = Story(beacon_ma=100, capacity_mah=10000).on_the_bottom().until("surface").after(600)
+        poor = Story(beacon_ma=8000, capacity_mah=10000).on_the_bottom().until("surface").after(600)
+        assert (rich.outputs.beacon_code, poor.outputs.beacon_code) == (lamps.FLASH, lamps.SPARSE)
+        assert breaches(poor, 8) == []
 
     def test_is_noticed_when_the_beacon_is_not_due(self, monkeypatch):
         monkeypatch.setattr(drive, "beacon_due", lambda lander, now_ds: False)

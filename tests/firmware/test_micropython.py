@@ -68,7 +68,8 @@ def test_main_lists_every_part_of_the_core_that_flies(firmware):
     listed = set(namespace["PARTS"])
     needed = {file.stem for file in CORE} - {"__init__", "words"}
     assert listed <= needed
-    assert needed - listed <= {"lamps", "facts"}, "loaded late, on a heap in pieces: %s" % (needed - listed)
+    late = {"lamps", "facts", "report"}  # the report only at the surface, with everything else in place
+    assert needed - listed <= late, "loaded late, on a heap in pieces: %s" % (needed - listed)
 
 
 def test_no_step_in_any_state_allocates(micropython, firmware):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lander import camera, journal, lamps, orders, release, scribe, signals, table, words
+from lander import camera, journal, lamps, orders, release, report, scribe, signals, table, words
 
 
 def numbered(module, prefix: str) -> set:
@@ -23,6 +23,9 @@ PAIRS = {
     "status lamp": (set(range(len(lamps.STATUS))), words.STATUS_LAMP),
     "self-test": (numbered(orders, "TEST_") - {orders.TEST_ALL}, words.SELF_TEST),
     "beacon lamp": (set(range(len(lamps.BEACON))), words.BEACON_LAMP),
+    "report": (set(report.NAMES), words.REPORT),
+    "report paths": (set(range(report.UNCOMMANDED + 1)), words.REPORT_PATHS),
+    "report flags": ({report.FIX_KNOWN, report.FIX_NEW, report.AWASH, report.CLOCK_SURE}, words.REPORT_FLAGS),
     "phases": ({release.IDLE, release.SHED, release.FIRE_NOW, release.PAUSE}, words.PHASES),
     "attempt ends": ({release.TIME_UP, release.RISE, release.RESET, release.LEFT}, words.ATTEMPT_ENDS),
     "camera steps": (set(range(camera.WAIT + 1)), dict(enumerate(words.CAMERA_STEPS))),

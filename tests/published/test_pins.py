@@ -22,7 +22,10 @@ I2C = {
     "i2c_sda": ({0, 4, 8, 12, 16, 20, 24, 28}, {2, 6, 10, 14, 18, 22, 26}),
     "i2c_scl": ({1, 5, 9, 13, 17, 21, 25, 29}, {3, 7, 11, 15, 19, 23, 27}),
 }
-UART = {"gnss_rx": ({1, 13, 17, 29}, {5, 9, 21, 25})}
+UART = {
+    "gnss_rx": ({1, 13, 17, 29}, {5, 9, 21, 25}),
+    "modem_tx": ({0, 12, 16, 28}, {4, 8, 20, 24}),
+}
 CONVERTERS = {26, 27, 28}  # ADC0 to ADC2; ADC3 on 29 measures the supply of the Pico
 ON_THE_PICO_ITSELF = {23, 24, 29}  # power save, USB sense, supply
 LAMP_OF_THE_PICO = 25
@@ -33,8 +36,8 @@ ABSENT = {20, 24, 28, 29, 30, 31}
 SERIAL_LINE = {1, 3}
 INPUTS_ONLY = {34, 35, 36, 37, 38, 39}
 CONVERTER_1 = {32, 33, 34, 35, 36, 37, 38, 39}  # the second converter is not free while the radio of the chip works
-STRAPPING_LEFT_FREE = {0, 2, 15}
-WANTED_AT_START = {12: wiring_picture.DOWN, 5: wiring_picture.UP}  # 12 high: flash at 1.8 V, no start
+STRAPPING_LEFT_FREE = {0, 2}
+WANTED_AT_START = {12: wiring_picture.DOWN, 5: wiring_picture.UP, 15: wiring_picture.UP}  # 12 high: flash at 1.8 V, no start
 
 
 def pins(board):

@@ -8,8 +8,10 @@ import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
+import pynmea2
 import pytest
 
+from lander import report
 from lander.journal import RECORD_BYTES, fields
 from lander.signals import INPUTS, OUTPUTS, Inputs, Outputs
 from seatrial import board_process
@@ -126,7 +128,22 @@ def test_the_ballast_is_freed_by_the_servo_where_the_wire_is_jammed(esp32):
 
 def test_the_radio_says_something_at_the_surface_only_where_there_is_one(pico, esp32):
     assert pico.body.electronics.radio is None
-    assert esp32.body.electronics.radio is not None
+    frames = esp32.body.electronics.radio.frames
+    assert frames and {len(frame.payload) for frame in frames} == {report.FRAME_BYTES}
+
+
+@pytest.mark.parametrize(("name", "path"), [("pico", report.TIMED), ("esp32", report.BACKUP)])
+def test_it_reports_on_its_line_where_it_came_up_and_how(name, path, request):
+    """Every line is whole for pynmea2; the position is the sea's own."""
+    electronics = request.getfixturevalue(name).body.electronics
+    lines = bytes(electronics.receiver.heard).decode("ascii").split()
+    said = [dict(zip(report.NAMES, pynmea2.parse(line, check=True).data[1:], strict=False)) for line in lines]
+    assert len(said) >= 2, "the first fix is sent twice"
+    last = said[-1]
+    assert int(last["path"]) == path
+    assert int(last["flags"]) & report.FIX_NEW and int(last["flags"]) & report.CLOCK_SURE
+    assert int(last["latitude_deg_e5"]) / 1e5 == pytest.approx(electronics.receiver.latitude_deg, abs=0.002)
+    assert int(last["longitude_deg_e5"]) / 1e5 == pytest.approx(electronics.receiver.longitude_deg, abs=0.002)
 
 
 def test_a_record_cut_in_the_middle_and_a_reset_cost_the_flash_nothing_else(torn):

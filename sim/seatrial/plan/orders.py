@@ -7,6 +7,7 @@ from lander import orders as lander_orders
 from lander.orders import Orders
 from seatrial.plan.conversion import CONVERSIONS, rounded
 from seatrial.plan.energy import energy_budget
+from seatrial.plan.night import night_min
 from seatrial.plan.reckoning import water_of
 
 if TYPE_CHECKING:
@@ -24,6 +25,9 @@ DERIVED_FROM = {
     "pressure_full_mbar": "sensors.pressure.range_m",
     "capacity_mah": "power.capacity_ah",
     "reserve_mah": "beacon.hours",
+    "beacon_ma": "beacon.lamp_ma",
+    "night_from_min": "site.longitude_deg",
+    "night_until_min": "site.longitude_deg",
     "camera_ma": "camera.recording_ma",
     "fire_ma": "release.primary.current_ma",
     "camera_feedback": "camera.feedback",
@@ -65,6 +69,7 @@ def orders_of(plan: "Plan") -> Orders:
 
 def _derived(plan: "Plan") -> dict[str, int]:
     budget, water, camera, release = energy_budget(plan), water_of(plan.site), plan.camera, plan.release
+    night_from_min, night_until_min = night_min(plan)
     return {
         "kind_primary": KINDS[release.primary.kind],
         "kind_backup": KINDS[release.backup.kind],
@@ -72,6 +77,9 @@ def _derived(plan: "Plan") -> dict[str, int]:
         "pressure_full_mbar": math.floor(water.pressure_mbar_at(plan.sensors.pressure.range_m)),
         "capacity_mah": budget.capacity_mah,
         "reserve_mah": budget.reserve_mah,
+        "beacon_ma": math.ceil(plan.power.controller_ma + plan.beacon.lamp_ma + plan.beacon.report_ma),
+        "night_from_min": night_from_min,
+        "night_until_min": night_until_min,
         "camera_ma": math.ceil(camera.recording_ma) if camera.supply == "main_switched" else 0,
         "fire_ma": math.ceil(max(release.primary.current_ma, release.backup.current_ma)),
         "camera_feedback": FEEDBACKS[camera.feedback],

@@ -53,8 +53,8 @@ def beacon_hours_left(
 ) -> float:
     """Hours for which the beacon calls once the lander has surfaced `surfaced_h` hours after the splash.
 
-    Counted until the pack is empty: `beacon.hours` at the full rhythm, then the sparse one. `command_min` and
-    `attempts` as in `left_mah`.
+    Counted until the pack is empty: `beacon.hours` at the full rhythm, then the sparse one; by day the lamp really has
+    the sparse one too, so the beacon outlasts this. `command_min` and `attempts` as in `left_mah`.
     """
     left, beacon = left_mah(plan, surfaced_h, command_min, attempts), plan.beacon
     flashing_ma = plan.power.controller_ma + beacon.lamp_ma + beacon.report_ma

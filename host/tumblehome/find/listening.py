@@ -1,0 +1,406 @@
+"""What the lander reports, heard on the boat: `tumblehome find --listen PORT`.
+
+A report comes as a line of text from a modem, or as a frame of a radio that its receiver prints in hexadecimal digits
+behind `frame=`; `lander.report` has the one table of both. The boat's own position comes from any NMEA 0183 sentence
+with one (GGA, RMC, GLL, read by `pynmea2`), on the same port or on another. Range and bearing are geodesics on WGS 84.
+"""
+
+import json
+import re
+import struct
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import IO, Annotated, Any
+
+import pynmea2
+import serial
+import typer
+from geographiclib.geodesic import Geodesic
+
+from lander import report, words
+from lander.checksum import crc16
+from seatrial.workings.card import position_words
+from seatrial.world import CLOCK_EPOCH
+from tumblehome import terminal
+from tumblehome.find.shapes import Position
+
+BAUD = 9600  # of the lander's own line, and common among receivers and modems; a URL that has none takes it
+POLL_S = 0.2
+LINE_MAX = 512
+BOAT_FRESH = timedelta(seconds=30)
+METRES_A_MILE = 1852.0
+SENTENCE = re.compile(r"\$%s,([^*$]*)\*([0-9A-Fa-f]{2})" % report.ADDRESS)
+BEGUN = "$%s" % report.ADDRESS
+FRAME = re.compile(r"frame=([0-9A-Fa-f]+)\b")
+NEW, OLD, NONE = "new", "old", "none"
+
+
+class ListenError(Exception):
+    """A port or a log that cannot be used; one sentence says what to do."""
+
+
+class DamagedReport(Exception):
+    """A report that is not to be believed; the sentence says why."""
+
+
+@dataclass(frozen=True)
+class Report:
+    """What the lander said. `lander` is how it tells itself from others, four hexadecimal digits; `at` its own time,
+    None where it knew none; `fix` is new, old or none, and `position` None without one; `age_s` of the fix, seconds;
+    `supply_mv` None where it could not be read; `silent_h` whole hours until its charge is gone.
+    """
+
+    lander: str
+    number: int
+    at: datetime | None
+    is_time_sure: bool
+    fix: str
+    position: Position | None
+    age_s: int
+    supply_mv: int | None
+    path: int
+    is_awash: bool
+    silent_h: int
+
+    @property
+    def fixed_at(self) -> datetime | None:
+        """When the lander was where it says."""
+        return None if self.at is None or self.position is None else self.at - timedelta(seconds=self.age_s)
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """From the boat to the lander: range in nautical miles, bearing in degrees true, and how old the boat's position
+    was, seconds.
+    """
+
+    range_nm: float
+    bearing_deg: float
+    boat_age_s: float
+
+
+@dataclass
+class Boat:
+    """The boat's own position, as last heard."""
+
+    position: Position | None = None
+    heard_at: datetime | None = None
+
+    def take(self, line: str, now: datetime) -> None:
+        """Keep the position of a line, where it is a sentence with a valid one and a right checksum."""
+        position = boat_position(line)
+        if position is not None:
+            self.position, self.heard_at = position, now
+
+    def bearing(self, to: Position | None, now: datetime) -> Bearing | None:
+        """None where either position is not known."""
+        if to is None or self.position is None or self.heard_at is None:
+            return None
+        line = Geodesic.WGS84.Inverse(self.position.latitude_deg, self.position.longitude_deg,
+                                      to.latitude_deg, to.longitude_deg)
+        return Bearing(line["s12"] / METRES_A_MILE, line["azi1"] % 360.0, (now - self.heard_at).total_seconds())
+
+
+# --- one report -----------------------------------------------------------------------------------------------------
+
+
+def read_line(line: str) -> Report | None:
+    """The report in a line, None where there is none in it. Raises DamagedReport."""
+    found = SENTENCE.search(line)
+    if found:
+        return from_sentence(found[0])
+    if BEGUN in line:
+        raise DamagedReport("a sentence that was cut short")
+    found = FRAME.search(line)
+    if not found:
+        return None
+    if len(found[1]) % 2:
+        raise DamagedReport("a frame with half a byte at its end")
+    return from_frame(bytes.fromhex(found[1]))
+
+
+def from_sentence(sentence: str) -> Report:
+    """The report of `$PTHL,...*hh`. Raises DamagedReport."""
+    found = SENTENCE.fullmatch(sentence.strip())
+    if not found:
+        raise DamagedReport("not a sentence of a lander")
+    total = 0
+    for byte in ("%s,%s" % (report.ADDRESS, found[1])).encode("utf-8", "replace"):
+        total ^= byte
+    if total != int(found[2], 16):
+        raise DamagedReport("a sentence with a wrong checksum")
+    *numbers, crc = found[1].split(",")
+    if len(numbers) != len(report.NAMES) or not all(re.fullmatch("-?[0-9]{1,10}", number) for number in numbers):
+        raise DamagedReport("a sentence with %d fields that are no report's" % len(numbers))
+    values = [int(number) for number in numbers]
+    _check(values)
+    if crc.upper() != "%04X" % struct.unpack_from("<H", report.frame(values), report.CRC_AT)[0]:
+        raise DamagedReport("a sentence whose numbers do not fit its checksum")
+    return _report(values)
+
+
+def from_frame(frame: bytes) -> Report:
+    """The report of a radio's frame. Raises DamagedReport."""
+    if len(frame) != report.FRAME_BYTES:
+        raise DamagedReport("a frame of %d bytes; a report has %d" % (len(frame), report.FRAME_BYTES))
+    if struct.unpack_from("<H", frame, report.CRC_AT)[0] != crc16(frame, 0, report.CRC_AT):
+        raise DamagedReport("a frame with a wrong checksum")
+    values = list(struct.unpack_from(report.FORMAT, frame))
+    _check(values)
+    return _report(values)
+
+
+def _check(values: list[int]) -> None:
+    for at, value in enumerate(values):
+        name, _code, lowest, highest = report.FIELDS[4 * at:4 * at + 4]
+        if not int(lowest) <= value <= int(highest):
+            raise DamagedReport("a report with %s %d; allowed is %d to %d" % (name, value, lowest, highest))
+    if values[0] != report.VERSION:
+        raise DamagedReport("a report of version %d; this tool reads %d: use the tool that the lander was flashed with"
+                            % (values[0], report.VERSION))
+
+
+def _report(values: list[int]) -> Report:
+    said = dict(zip(report.NAMES, values, strict=True))
+    flags = said["flags"]
+    is_known = bool(flags & report.FIX_KNOWN)
+    position = Position(said["latitude_deg_e5"] / 1e5, said["longitude_deg_e5"] / 1e5) if is_known else None
+    return Report(
+        lander="%04X" % said["lander"], number=said["number"],
+        at=CLOCK_EPOCH + timedelta(seconds=said["clock_s"]) if said["clock_s"] else None,
+        is_time_sure=bool(flags & report.CLOCK_SURE),
+        fix=NONE if not is_known else NEW if flags & report.FIX_NEW else OLD, position=position, age_s=said["age_s"],
+        supply_mv=said["supply_mv"] or None, path=said["path"], is_awash=bool(flags & report.AWASH),
+        silent_h=said["silent_h"])
+
+
+def boat_position(line: str) -> Position | None:
+    """The position of a sentence of NMEA 0183 that has a valid one and its checksum, None for any other line."""
+    start = line.find("$")
+    if start < 0:
+        return None
+    try:
+        said = pynmea2.parse(line[start:].strip(), check=True)
+    except (pynmea2.ParseError, ValueError, TypeError, AttributeError):
+        return None
+    if not isinstance(said, pynmea2.GGA | pynmea2.RMC | pynmea2.GLL):
+        return None
+    try:
+        if not said.is_valid or not said.lat or not said.lon:
+            return None
+        position = Position(float(said.latitude), float(said.longitude))
+    except (ValueError, TypeError, AttributeError):
+        return None
+    return position if abs(position.latitude_deg) <= 90 and abs(position.longitude_deg) <= 180 else None
+
+
+# --- in words, and for the log --------------------------------------------------------------------------------------
+
+
+def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
+    """One line for a person."""
+    parts = ["%s report %d" % (heard.lander, heard.number), _where(heard)]
+    if bearing is not None:
+        parts.append("%.2f nm, bearing %03d° true%s" % (
+            bearing.range_nm, round(bearing.bearing_deg) % 360, "" if bearing.boat_age_s <= BOAT_FRESH.total_seconds()
+            else " from where the boat was %.0f s ago" % bearing.boat_age_s))
+    parts.append(words.REPORT_PATHS[heard.path])
+    if heard.is_awash:
+        parts.append(words.REPORT_FLAGS[report.AWASH])
+    parts.append("battery not read" if heard.supply_mv is None else "battery %.2f V" % (heard.supply_mv / 1000))
+    silent = now + timedelta(hours=heard.silent_h)
+    parts.append("falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M")))
+    return "; ".join(parts)
+
+
+def _where(heard: Report) -> str:
+    if heard.position is None:
+        return "no fix yet"
+    place = position_words(heard.position.latitude_deg, heard.position.longitude_deg)
+    when = "" if heard.fixed_at is None else " of %s UTC%s" % (
+        heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
+    old = "" if heard.fix == NEW else ", %.0f min old" % (heard.age_s / 60)
+    return "%s, %s fix%s%s" % (place, heard.fix, when, old)
+
+
+def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) -> dict[str, Any]:
+    """What the log keeps of a report; times in UTC."""
+    place = heard.position
+    return {
+        "heard_utc": _utc(now), "lander": heard.lander, "number": heard.number,
+        "time_utc": None if heard.at is None else _utc(heard.at), "is_time_sure": heard.is_time_sure, "fix": heard.fix,
+        "latitude_deg": None if place is None else place.latitude_deg,
+        "longitude_deg": None if place is None else place.longitude_deg,
+        "age_s": heard.age_s, "supply_mv": heard.supply_mv, "path": words.REPORT_PATHS[heard.path],
+        "is_awash": heard.is_awash, "silent_h": heard.silent_h,
+        "range_nm": None if bearing is None else round(bearing.range_nm, 4),
+        "bearing_deg": None if bearing is None else round(bearing.bearing_deg, 2),
+        "line": line,
+    }
+
+
+def reports_in(log: Path) -> list[Report]:
+    """The reports that a log holds, in the order in which they were heard. Raises ListenError."""
+    try:
+        lines = log.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise ListenError("cannot read the log %s: %s" % (log, _why(error))) from None
+    found = []
+    for number, text in enumerate(lines, 1):
+        try:
+            kept = json.loads(text)
+            heard = None if "damaged" in kept else read_line(kept["line"])
+        except (ValueError, KeyError, TypeError, DamagedReport):
+            if number == len(lines):
+                break  # the power of the computer went in the middle of it
+            raise ListenError("line %d of the log %s is none of this tool's: give a log that `find --listen` wrote"
+                              % (number, log)) from None
+        if heard is not None:
+            found.append(heard)
+    return found
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _why(error: Exception) -> str:
+    return getattr(error, "strerror", None) or str(error)
+
+
+# --- listening ------------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Listener:
+    """Takes lines as they come, keeps the boat's position and counts; `log` gets a line of JSON for each report."""
+
+    log: IO[str] | None = None
+    boat: Boat = field(default_factory=Boat)
+    heard: int = 0
+    damaged: int = 0
+    repeated: int = 0
+    _last: dict[str, Report] = field(default_factory=dict)
+
+    def take(self, line: str, now: datetime) -> str | None:
+        """What to show a person of this line; None: nothing. Raises ListenError when the log cannot be written."""
+        self.boat.take(line, now)
+        try:
+            said = read_line(line)
+        except DamagedReport as error:
+            self.damaged += 1
+            self._keep({"heard_utc": _utc(now), "damaged": str(error), "line": line})
+            return "not believed: %s (%d so far)" % (error, self.damaged)
+        if said is None:
+            return None
+        if self._last.get(said.lander) == said:  # by its other way, the line or the radio
+            self.repeated += 1
+            return None
+        self._last[said.lander] = said
+        self.heard += 1
+        bearing = self.boat.bearing(said.position, now)
+        self._keep(log_entry(said, bearing, now, line))
+        return in_words(said, bearing, now)
+
+    def _keep(self, entry: dict[str, Any]) -> None:
+        if self.log is None:
+            return
+        try:
+            self.log.write(json.dumps(entry, ensure_ascii=True) + "\n")
+            self.log.flush()
+        except OSError as error:
+            raise ListenError("the log cannot be written (%s): make room, and listen again" % _why(error)) from None
+
+
+class Lines:
+    """The lines that come at a port, any pyserial URL. Raises ListenError where it cannot be opened or is gone."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+        try:
+            self._port = serial.serial_for_url(url, baudrate=BAUD, timeout=POLL_S)
+        except (serial.SerialException, OSError, ValueError) as error:
+            raise ListenError("cannot open %s (%s): is it the right port, is the cable in, and does no other program"
+                              " use it?" % (url, _why(error))) from None
+        self._kept = b""
+
+    def poll(self) -> list[str]:
+        """Whole lines that have come within `POLL_S`."""
+        try:
+            waiting = self._port.in_waiting
+            self._kept += self._port.read(max(1, waiting))
+        except (serial.SerialException, OSError) as error:
+            raise ListenError("%s is gone (%s): put the cable back and listen again; what was heard is in the log"
+                              % (self.url, _why(error))) from None
+        *whole, self._kept = self._kept.replace(b"\r", b"\n").split(b"\n")
+        if len(self._kept) > LINE_MAX:
+            self._kept = b""
+        return [terminal.printable(line.decode("ascii", "replace")) for line in whole if line.strip()]
+
+    def close(self) -> None:
+        """Let the port go."""
+        self._port.close()
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _never() -> bool:
+    return False
+
+
+def listen(port: str, boat_port: str | None, log: Path | None, say: Callable[[str], None],
+           now: Callable[[], datetime] = _now, until: Callable[[], bool] = _never) -> Listener:
+    """Listen at `port`, and for the boat's position at `boat_port` too, until `until` says so or Ctrl-C; `say` gets a
+    line for each report. Appends to `log`. Raises ListenError.
+    """
+    with ExitStack() as stack:
+        listener = Listener(None if log is None else stack.enter_context(_opened(log)))
+        ports = [Lines(url) for url in dict.fromkeys((port, boat_port or port))]
+        for one in ports:
+            stack.callback(one.close)
+        try:
+            for line in _coming(ports, until):
+                told = listener.take(line, now())
+                if told is not None:
+                    say(told)
+        except KeyboardInterrupt:
+            pass  # the ordinary end of a watch
+        return listener
+
+
+# What `tumblehome find` takes for it.
+ListenPort = Annotated[str | None, typer.Option(
+    "--listen", metavar="PORT", help="Listen to the lander's reports at this port, any pyserial URL, until Ctrl-C.")]
+BoatPort = Annotated[str | None, typer.Option(
+    "--boat-port", metavar="PORT", help="Where the boat's own position comes from, NMEA 0183; PORT when left out.")]
+ReportLog = Annotated[Path | None, typer.Option(
+    "--log", metavar="FILE", help="Append every report to this file, a line of JSON each.")]
+
+
+def watch(port: str, boat_port: str | None, log: Path | None) -> None:
+    """Listen in a terminal, and end with status 2 where a port or the log cannot be used."""
+    try:
+        listener = listen(port, boat_port, log, lambda told: terminal.out.print(told, markup=False))
+    except ListenError as error:
+        terminal.refuse([str(error)])
+    terminal.out.print("%d reports heard, %d not believed." % (listener.heard, listener.damaged))
+
+
+def _coming(ports: Iterable[Lines], until: Callable[[], bool]) -> Iterator[str]:
+    ports = list(ports)
+    while not until():
+        for port in ports:
+            yield from port.poll()
+
+
+def _opened(log: Path) -> IO[str]:
+    try:
+        return log.open("a", encoding="utf-8")
+    except OSError as error:
+        raise ListenError("cannot write the log %s (%s): name a file in a folder that is there" % (log, _why(error))) \
+            from None
