@@ -12,6 +12,7 @@ from seatrial.bodies import BodyError, core_here
 from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal, usage
 from tumblehome.bench import bench
 from tumblehome.deck.command import deck
+from tumblehome.find.command import find
 
 INTERRUPTED = 130
 
@@ -31,6 +32,7 @@ app.command("faults", epilog="Example: tumblehome faults release")(tables.faults
 app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(tables.table)
 app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)
 app.command("deck", epilog="Example: tumblehome deck my-dive.toml --splash 2027-05-18T06:30Z")(deck)
+app.command("find", epilog="Example: tumblehome find my-dive.toml --boat \"46 06.0 N 28 24.0 W\" --out search")(find)
 
 app.add_typer(bench)
 

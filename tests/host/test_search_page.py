@@ -12,6 +12,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from tumblehome.find import telling
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 from tumblehome.find.telling import Heading
 from tumblehome.page import palette
@@ -68,7 +69,7 @@ def geodesic_m(one, other):
 
 def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
     words = Reader(page_of(search())).text
-    assert ("Go to 46°06.00' N 028°24.00' W 143° true, 2.7 NM from the boat; be there 18 May 11:45Z. Then steer the"
+    assert ("Go to 46°06.000′N 028°24.000′W 143° true, 2.7 NM from the boat; be there 18 May 11:45Z. Then steer the"
             " expanding square") in words
     assert words.index("Go to") < words.index("Where it is, moment by moment") < words.index("How it may come up")
 
@@ -95,7 +96,7 @@ def test_every_waypoint_of_every_pattern_is_in_a_table_with_its_time_and_course(
     words = Reader(page_of(told)).text
     for planned in told.patterns:
         for stop in telling.stops(planned):
-            assert f"{stop.number} {telling.written(stop.place)} {telling.moment(stop.at)}" in words
+            assert f"{stop.number} {written(stop.place)} {telling.moment(stop.at)}" in words
 
 
 def test_message_whom_to_tell_and_what_was_assumed_are_there_word_for_word():
@@ -256,4 +257,4 @@ def test_it_prints_on_a4_where_to_go_first(tmp_path):
 
 def test_a_place_on_the_date_line_is_written_the_same_from_both_sides():
     words = [Reader(search_page(made_up(Position(-17.0, longitude)))).text for longitude in (180.0, 179.9999999)]
-    assert all("Go to 17°00.00' S 180°00.00' E" in each for each in words)
+    assert all("Go to 17°00.000′S 180°00.000′E" in each for each in words)

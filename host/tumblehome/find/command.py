@@ -1,6 +1,7 @@
 """`tumblehome find`: where to look for the lander now, how to search, and what to hand to whom."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,10 +14,12 @@ from lander import VERSION
 from seatrial.plan import Plan
 from seatrial.workings.release_paths import TIMED, path_of
 from tumblehome import terminal, writing
-from tumblehome.find import exports, guesses, journal_told, positions, telling, tracks, wind_files
+from tumblehome.find import exports, guesses, journal_told, listening, positions, telling, tracks, wind_files
+from tumblehome.find.heard import heard_in
+from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.mistakes import FindError
-from tumblehome.find.positions import PositionError
-from tumblehome.find.sighting import SearchError, searcher_of
+from tumblehome.find.positions import written
+from tumblehome.find.sighting import searcher_of
 from tumblehome.find.telling import Telling
 from tumblehome.find.working import Asked, work_out
 from tumblehome.page.search import search_page
@@ -42,23 +45,43 @@ def find(
     = None,
     not_seen: Annotated[list[Path] | None, typer.Option(
         help="Track (GPX) along which a boat looked and saw nothing; as often as wanted.")] = None,
-    odds: Annotated[Path | None, typer.Option(help="Own guesses of chances and errors (TOML).")] = None,
+    heard: Annotated[Path | None, typer.Option(
+        metavar="LOG", help="Reports of the lander, as --log has kept them.")] = None,
+    lander: Annotated[str | None, typer.Option(
+        metavar="ID", help="Whose reports of the log count, where it has those of several.")] = None,
+    not_heard_until: Annotated[str | None, typer.Option(
+        metavar="UTC", help="Somebody has listened for reports up to this moment, and there was none.")] = None,
+    down_at: Annotated[str | None, typer.Option(
+        metavar="UTC", help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
+    own_guesses: Annotated[Path | None, typer.Option(
+        "--guesses", metavar="FILE", help="Own guesses of chances and errors (TOML).")] = None,
     seed: Annotated[int, typer.Option(help="The same seed gives the same areas.", min=0)] = 1,
     out: Annotated[Path | None, typer.Option(
         help="Folder for search.html, search.gpx, search.kml, search.geojson, search.json and message.txt.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print search.json instead of the summary.")] = False,
+    listen: listening.ListenPort = None,
+    boat_port: listening.BoatPort = None,
+    log: listening.ReportLog = None,
 ) -> None:
     """Where is the lander now, and how is it best searched for?
 
-    Ways home, wind and current make the areas; what was searched in vain changes them. Exit status 0: fine. 2: bad
-    input.
+    Ways home, wind and current make the areas; what was heard, and what was searched in vain, changes them. With
+    --listen it shows the lander's reports as they come, and does nothing else. Exit status 0: fine. 2: bad input.
     """
+    if listen is not None:
+        listening.watch(listen, boat_port, log)
+        return
+    for name, value in (("--boat-port", boat_port), ("--log", log)):
+        if value is not None:
+            terminal.refuse(["%s goes with --listen PORT: add that, or leave it out" % name])
     writing.look_at(out)
     made = read_draft(plan)
     try:
-        asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [], odds, seed)
-        told = work_out(asked)
-    except (FindError, PositionError, SearchError) as error:
+        asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
+                       own_guesses, seed)
+        more = _known(asked, heard, lander, not_heard_until, down_at)
+        told = work_out(replace(asked, known=(*asked.known, *more)))
+    except FindError as error:
         terminal.refuse(error.sentences)
     account = account_of(told, made.source_text)
     if as_json:
@@ -70,7 +93,7 @@ def find(
 
 
 def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, boat_kn: float, eye_m: float | None,
-           hours: float, wind: Path | None, not_seen: list[Path], odds: Path | None, seed: int) -> Asked:
+           hours: float, wind: Path | None, not_seen: list[Path], own_guesses: Path | None, seed: int) -> Asked:
     heard = None if journal is None else journal_told.read(journal, plan)
     dived = plan if heard is None else journal_told.beginning_at(plan, heard.splash)
     now = _now(dived, at)
@@ -80,10 +103,33 @@ def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, b
             raise FindError(["%s ends at %s, after now, %s: give --at the moment after the search" % (
                 track.file, telling.iso(track.last), telling.iso(now))])
     return Asked(
-        plan=dived, at=now, searcher=searcher_of(dived, boat_kn, eye_m), guesses=guesses.read(odds),
+        plan=dived, at=now, searcher=searcher_of(dived, boat_kn, eye_m), guesses=guesses.read(own_guesses),
         hours=hours, boat=None if boat is None else positions.parse(boat),
         weather=None if wind is None else wind_files.read(wind), known=() if heard is None else heard.known,
         tracks=searched, seed=seed)
+
+
+def _known(asked: Asked, log: Path | None, lander: str | None, not_heard_until: str | None, down_at: str | None
+           ) -> list[Known]:
+    """What the options tell besides journal and tracks."""
+    known: list[Known] = []
+    if log is not None:
+        known += heard_in(log, asked.plan.dive.splash_utc, asked.at, lander)
+    elif lander is not None:
+        raise FindError(["--lander goes with --heard LOG: add that, or leave it out"])
+    if not_heard_until is not None:
+        known.append(NotHeard(_before(asked, "--not-heard-until", not_heard_until), asked.guesses.heard))
+    if down_at is not None:
+        known.append(StillDown(_before(asked, "--down-at", down_at)))
+    return known
+
+
+def _before(asked: Asked, option: str, text: str) -> datetime:
+    moment, splash = _moment(option, text), asked.plan.dive.splash_utc
+    if not splash <= moment <= asked.at:
+        raise FindError(["%s is %s; allowed is from the splash, %s, to now, %s: correct it" % (
+            option, telling.iso(moment), telling.iso(splash), telling.iso(asked.at))])
+    return moment
 
 
 def _now(plan: Plan, at: str | None) -> datetime:
@@ -93,22 +139,22 @@ def _now(plan: Plan, at: str | None) -> datetime:
         clock = datetime.now(UTC).replace(second=0, microsecond=0)
         planned = path_of(plan, TIMED).surfacing.likely or splash
         return clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned
-    moment = _moment(at)
+    moment = _moment("--at", at)
     if moment < splash:
         raise FindError(["--at %s is before the splash at %s: give a later moment, or correct dive.splash_utc in the"
                          " plan" % (telling.iso(moment), telling.iso(splash))])
     return moment
 
 
-def _moment(text: str) -> datetime:
+def _moment(option: str, text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise FindError(["--at %s is no moment: write it such as 2027-05-18T12:00Z" % terminal.printable(
-            text[:40])]) from None
+        raise FindError(["%s %s is no moment: write it such as 2027-05-18T12:00Z" % (
+            option, terminal.printable(text[:40]))]) from None
     if moment.tzinfo is None:
-        raise FindError(["--at %s has no zone: write Z behind it if it is UTC, such as 2027-05-18T12:00Z"
-                         % terminal.printable(text[:40])])
+        raise FindError(["%s %s has no zone: write Z behind it if it is UTC, such as 2027-05-18T12:00Z"
+                         % (option, terminal.printable(text[:40]))])
     return moment.astimezone(UTC)
 
 
@@ -152,7 +198,7 @@ def _show(told: Telling) -> None:
         for home in told.ways]))
     out.print(_grid(("at", "afloat", "likely place", "9 in 10 within", "90 % area"), [
         (telling.moment(sight.at), telling.percent(sight.afloat),
-         "none" if sight.likely is None else telling.written(sight.likely), telling.distance(sight.radius_m),
+         "none" if sight.likely is None else written(sight.likely), telling.distance(sight.radius_m),
          ", ".join(telling.square_km(area.area_km2) for area in sight.areas if area.probability == 0.9))
         for sight in told.sights]))
     for sentence in told.assumed:
@@ -169,7 +215,7 @@ def _heading(told: Telling) -> Text:
         return Text("WAIT until %s  " % telling.moment(heading.at), style="bold") + Text(heading.sentence)
     start, whose = (told.splash, "splash") if told.boat is None else (told.boat, "boat")
     course_deg, away_m = telling.line(start, heading.place)
-    return Text("GO TO %s  " % telling.written(heading.place), style="bold green") + Text(
+    return Text("GO TO %s  " % written(heading.place), style="bold green") + Text(
         "%s true, %s from the %s; be there %s. %s" % (
             telling.bearing(course_deg), telling.distance(away_m), whose, telling.moment(heading.at),
             heading.sentence), style="default")

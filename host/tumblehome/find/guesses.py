@@ -43,10 +43,13 @@ class DriftGuesses:
 
 @dataclass(frozen=True)
 class Guesses:
-    """`ways`: how likely each way home is, in proportion; `drift`: how well the drift is known."""
+    """`ways`: how likely each way home is, in proportion; `drift`: how well the drift is known; `heard`: how likely a
+    beacon that calls is heard by those who listen, 0 to 1.
+    """
 
     ways: Mapping[str, float]
     drift: DriftGuesses
+    heard: float
 
 
 @cache
@@ -91,6 +94,7 @@ def _guesses(tables: dict[str, dict[str, Any]], name: str) -> Guesses:
              for sentence in _not_within(name, f"ways.{key}", value, CHANCE_MAX)]
     wrong += [sentence for key, most in DRIFT_MAX.items()
               for sentence in _not_within(name, f"drift.{key}", drift[key], most)]
+    wrong += _not_within(name, "reports.heard", tables["reports"]["heard"], 1.0)
     if drift["current_memory_h"] == 0:
         wrong.append(f"{name}: drift.current_memory_h is 0; allowed is more than 0 to"
                      f" {DRIFT_MAX['current_memory_h']:g}")
@@ -101,7 +105,8 @@ def _guesses(tables: dict[str, dict[str, Any]], name: str) -> Guesses:
     if wrong:
         raise FindError(wrong)
     return Guesses({key: float(value) for key, value in ways.items()},
-                   DriftGuesses(**{field.name: drift[field.name] for field in fields(DriftGuesses)}))
+                   DriftGuesses(**{field.name: drift[field.name] for field in fields(DriftGuesses)}),
+                   float(tables["reports"]["heard"]))
 
 
 def _not_within(name: str, key: str, value: Any, most: float) -> list[str]:

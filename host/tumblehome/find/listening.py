@@ -22,24 +22,31 @@ from geographiclib.geodesic import Geodesic
 
 from lander import report, words
 from lander.checksum import crc16
-from seatrial.workings.card import position_words
+from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
 from tumblehome import terminal
+from tumblehome.find.mistakes import FindError
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 
 BAUD = 9600  # of the lander's own line, and common among receivers and modems; a URL that has none takes it
 POLL_S = 0.2
 LINE_MAX = 512
 BOAT_FRESH = timedelta(seconds=30)
-METRES_A_MILE = 1852.0
 SENTENCE = re.compile(r"\$%s,([^*$]*)\*([0-9A-Fa-f]{2})" % report.ADDRESS)
 BEGUN = "$%s" % report.ADDRESS
 FRAME = re.compile(r"frame=([0-9A-Fa-f]+)\b")
 NEW, OLD, NONE = "new", "old", "none"
 
 
-class ListenError(Exception):
+class ListenError(FindError):
     """A port or a log that cannot be used; one sentence says what to do."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__([sentence])
+
+    def __reduce__(self) -> tuple[type["ListenError"], tuple[str]]:
+        return type(self), (self.sentences[0],)
 
 
 class DamagedReport(Exception):
@@ -101,7 +108,7 @@ class Boat:
             return None
         line = Geodesic.WGS84.Inverse(self.position.latitude_deg, self.position.longitude_deg,
                                       to.latitude_deg, to.longitude_deg)
-        return Bearing(line["s12"] / METRES_A_MILE, line["azi1"] % 360.0, (now - self.heard_at).total_seconds())
+        return Bearing(line["s12"] / METRES_PER_NM, line["azi1"] % 360.0, (now - self.heard_at).total_seconds())
 
 
 # --- one report -----------------------------------------------------------------------------------------------------
@@ -219,7 +226,7 @@ def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
 def _where(heard: Report) -> str:
     if heard.position is None:
         return "no fix yet"
-    place = position_words(heard.position.latitude_deg, heard.position.longitude_deg)
+    place = written(heard.position)
     when = "" if heard.fixed_at is None else " of %s UTC%s" % (
         heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
     old = "" if heard.fix == NEW else ", %.0f min old" % (heard.age_s / 60)
@@ -242,8 +249,8 @@ def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) 
     }
 
 
-def reports_in(log: Path) -> list[Report]:
-    """The reports that a log holds, in the order in which they were heard. Raises ListenError."""
+def reports_in(log: Path) -> list[tuple[datetime, Report]]:
+    """The reports that a log holds, each with when it was heard, in that order. Raises ListenError."""
     try:
         lines = log.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
@@ -253,13 +260,14 @@ def reports_in(log: Path) -> list[Report]:
         try:
             kept = json.loads(text)
             heard = None if "damaged" in kept else read_line(kept["line"])
+            heard_at = datetime.fromisoformat(kept["heard_utc"])
         except (ValueError, KeyError, TypeError, DamagedReport):
             if number == len(lines):
                 break  # the power of the computer went in the middle of it
             raise ListenError("line %d of the log %s is none of this tool's: give a log that `find --listen` wrote"
                               % (number, log)) from None
         if heard is not None:
-            found.append(heard)
+            found.append((heard_at, heard))
     return found
 
 

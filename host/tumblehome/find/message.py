@@ -10,6 +10,7 @@ from lander.words import BEACON_LAMP
 from seatrial.plan import Plan
 from seatrial.workings.moments import MONTHS
 from tumblehome.find import telling
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 from tumblehome.find.telling import Sight
 
@@ -45,9 +46,9 @@ def _paragraph(splash: Position, sight: Sight, own: Sequence[str]) -> str:
 def _where(splash: Position, sight: Sight) -> str:
     at = "%s UTC on %d %s %d" % (sight.at.strftime("%H:%M"), sight.at.day, MONTHS[sight.at.month - 1], sight.at.year)
     if sight.likely is None:
-        return "At %s not up yet; it went in at %s." % (at, telling.written(splash))
+        return "At %s not up yet; it went in at %s." % (at, written(splash))
     words = "At %s near %s, within %s (9 chances in 10)" % (
-        at, telling.written(sight.likely), telling.distance(sight.radius_m))
+        at, written(sight.likely), telling.distance(sight.radius_m))
     if sight.speed_kn < STILL_KN:
         return words + "."
     return "%s, drifting toward %s true at %.1f knots." % (words, telling.bearing(sight.toward_deg), sight.speed_kn)

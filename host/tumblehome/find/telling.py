@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from geographiclib.geodesic import Geodesic
 
 from seatrial.handbook.sighting import METRES_PER_NM
-from seatrial.workings.card import position_words
 from seatrial.workings.moments import MONTHS
 from tumblehome.find.shapes import Area, Pattern, Position, Way
 
@@ -123,11 +122,6 @@ def stops(planned: Planned) -> Iterator[Stop]:
 def ends(planned: Planned) -> datetime:
     """When the last waypoint is reached."""
     return planned.begins + timedelta(hours=planned.pattern.hours)
-
-
-def written(position: Position) -> str:
-    """A position as sailors write it, to a hundredth of a minute."""
-    return position_words(position.latitude_deg, position.longitude_deg)
 
 
 def distance(metres: float) -> str:

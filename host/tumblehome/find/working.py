@@ -23,10 +23,11 @@ from tumblehome.find.guesses import Guesses
 from tumblehome.find.known import Known, last_fix
 from tumblehome.find.meeting import Drifting, lamps_until_s
 from tumblehome.find.message import message
+from tumblehome.find.mistakes import SearchError
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
-from tumblehome.find.sighting import Searcher, SearchError, Span, spans
+from tumblehome.find.sighting import Searcher, spans
 from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome
-from tumblehome.find.tracks import Segment, Track
+from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
 from tumblehome.find.ways import Home, homes
 from tumblehome.find.wind_files import Forces, Weather
@@ -58,7 +59,7 @@ class Asked:
 
 
 def work_out(asked: Asked) -> Telling:
-    """All that is told of this search. Raises FindError, SearchError or PositionError with the sentences to show."""
+    """All that is told of this search. Raises FindError with the sentences to show."""
     plan, site = asked.plan, asked.plan.site
     clouds = list(_follow(asked, _moments(asked)))
     lit_s = _lit_until_s(asked, clouds[-1].at)
@@ -116,35 +117,23 @@ def _lit_until_s(asked: Asked, last: datetime) -> Numbers | None:
 def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
     """The chance of each particle to have been missed by all tracks; None without any.
 
-    In each light the lander is seen by another law, so the tracks are cut where the light changes; who has no lamp to
-    the end of such a piece was not seen by it.
+    In each light the lander is seen by another law, so the tracks are cut where the light changes.
     """
     if not asked.tracks:
         return None
     unseen = np.ones(1)
     first, last = min(track.first for track in asked.tracks), max(track.last for track in asked.tracks)
     for span in spans(asked.plan, asked.searcher, first, last + timedelta(seconds=1)):
-        pieces = [piece for track in asked.tracks if (piece := _within(track, span)) is not None]
+        pieces = [piece for track in asked.tracks if (piece := track.between(span.begin, span.end)) is not None]
         if not pieces or span.sighting.sweep_m <= 0:
             continue
-        clouds = _follow(asked, moments_for(pieces))
-        missed = chance_unseen(clouds, pieces, a_second=span.sighting.rate_per_s)
+        moments = moments_for(pieces)
+        from_first_s = None
         if span.sighting.by == BY_LAMP and lit_s is not None:
-            over_s = (max(piece.last for piece in pieces) - asked.plan.dive.splash_utc).total_seconds()
-            missed = np.where(lit_s >= over_s, missed, 1.0)
-        unseen = unseen * missed
+            from_first_s = lit_s - (moments[0] - asked.plan.dive.splash_utc).total_seconds()
+        unseen = unseen * chance_unseen(
+            _follow(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
     return unseen
-
-
-def _within(track: Track, span: Span) -> Track | None:
-    """The part of a track in one light."""
-    segments = []
-    for segment in track.segments:
-        kept = [(moment, place) for moment, place in zip(segment.moments, segment.positions, strict=True)
-                if span.begin <= moment <= span.end]
-        if len(kept) > 1:
-            segments.append(Segment(tuple(moment for moment, _place in kept), tuple(place for _moment, place in kept)))
-    return Track(track.file, tuple(segments)) if segments else None
 
 
 # --- advice ---------------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from typing import Any
 
 from seatrial.handbook.sighting import METRES_PER_NM
 from tumblehome.find import telling
+from tumblehome.find.positions import written
 from tumblehome.find.telling import Planned, Sight, Telling
 from tumblehome.page import parts
 from tumblehome.page.parts import Column, Html, Verdict
@@ -39,7 +40,7 @@ def _header(told: Telling) -> Html:
     return parts.element("header", parts.join((
         parts.element("p", "Where to look for the lander", class_="kind"), parts.element("h1", told.name),
         parts.element("p", f"As of {_full(told.now)} · splash {_full(told.splash_utc)} at"
-                           f" {telling.written(told.splash)} · all times UTC (Z), bearings true", class_="when"))))
+                           f" {written(told.splash)} · all times UTC (Z), bearings true", class_="when"))))
 
 
 # --- where to go ----------------------------------------------------------------------------------------------------
@@ -50,7 +51,7 @@ def _verdict(told: Telling) -> Verdict:
     if heading.place is None:
         return Verdict("warn", f"Wait until {telling.moment(heading.at)}", heading.sentence)
     tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY else "warn"
-    word = f"Go to {telling.written(heading.place)}"
+    word = f"Go to {written(heading.place)}"
     return Verdict(tone, word, f"{_from_boat(told)}; be there {telling.moment(heading.at)}. {heading.sentence}")
 
 
@@ -125,7 +126,7 @@ def _while_steered(told: Telling, sight: Sight, steered: Planned) -> bool:
 def _caption(told: Telling, sight: Sight) -> str:
     if sight.likely is None:
         return "Not afloat yet by any way that is likely: nothing to search for at this moment."
-    said = f"Likely place {telling.written(sight.likely)}"
+    said = f"Likely place {written(sight.likely)}"
     if told.boat is not None:
         course_deg, away_m = telling.line(told.boat, sight.likely)
         said += f", {telling.bearing(course_deg)} and {telling.distance(away_m)} from the boat"
@@ -160,7 +161,7 @@ def _time_row(told: Telling, sight: Sight, shares: Sequence[float]) -> list[str]
         place = [NOTHING] * 3
     else:
         course_deg, away_m = telling.line(told.boat or told.splash, sight.likely)
-        place = [telling.written(sight.likely), f"{telling.bearing(course_deg)} {telling.distance(away_m)}",
+        place = [written(sight.likely), f"{telling.bearing(course_deg)} {telling.distance(away_m)}",
                  telling.distance(sight.radius_m)]
     return [telling.moment(sight.at), *place, telling.percent(sight.afloat),
             *(sizes.get(share, NOTHING) for share in shares)]
@@ -178,7 +179,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
     words = "advised" if number == 0 else "instead"
     columns = (Column("Waypoint"), Column("Position", True), Column("At", True), Column("Then steer", True),
                Column("For", True))
-    rows = [(str(stop.number), telling.written(stop.place), telling.moment(stop.at),
+    rows = [(str(stop.number), written(stop.place), telling.moment(stop.at),
              NOTHING if stop.course_deg is None else telling.bearing(stop.course_deg),
              NOTHING if stop.leg_m is None else _miles(stop.leg_m)) for stop in telling.stops(planned)]
     summary = (f"From {telling.moment(planned.begins)} to {telling.moment(telling.ends(planned))}:"

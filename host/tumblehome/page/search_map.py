@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from seatrial.handbook.sighting import METRES_PER_NM
 from tumblehome.find import telling
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.page import palette, parts
 from tumblehome.page.parts import Html
@@ -163,7 +164,7 @@ def _words(told: Telling, sight: Sight, planned: Planned | None) -> str:
     said = [f"Map for {telling.moment(sight.at)}."]
     said += [f"{100 * area.probability:g} % area: {telling.square_km(area.area_km2)}." for area in sight.areas]
     if sight.likely is not None:
-        said.append(f"Likely place {telling.written(sight.likely)}.")
+        said.append(f"Likely place {written(sight.likely)}.")
         if told.boat is not None:
             course_deg, away_m = telling.line(told.boat, sight.likely)
             said.append(f"From the boat {telling.bearing(course_deg)}, {telling.distance(away_m)}.")

@@ -34,7 +34,7 @@ def test_a_file_of_ones_own_changes_only_what_it_names(tmp_path):
 
 @pytest.mark.parametrize("text, said", [
     ("[drift]\ncurent_error_m_s = 1", "own.toml: drift.curent_error_m_s is not known; known are current_error_m_s,"),
-    ("[drifts]\nx = 1", "own.toml: [drifts] is not known; known are ways, drift"),
+    ("[drifts]\nx = 1", "own.toml: [drifts] is not known; known are ways, reports, drift"),
     ("drift = 3", "own.toml: drift is no section"),
     ("[drift]\ndiffusivity_m2_s = -1", "drift.diffusivity_m2_s is -1; allowed is a number from 0 to 1000"),
     ("[drift]\ncurrent_error_m_s = 13", "drift.current_error_m_s is 13; allowed is a number from 0 to 3"),

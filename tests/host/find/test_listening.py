@@ -143,14 +143,14 @@ def test_a_damaged_report_is_counted_told_and_kept(tmp_path):
         assert listener.take(sentence(), NOW)
     entries = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
     assert entries[0]["damaged"] and entries[1]["heard_utc"] == "2027-05-18T12:00:00Z"
-    assert [one.number for one in listening.reports_in(log)] == [7]
+    assert [one.number for _at, one in listening.reports_in(log)] == [7]
 
 
 def test_a_log_that_was_cut_in_its_last_line_is_read_and_a_strange_one_is_refused(tmp_path):
     log = tmp_path / "log"
-    log.write_text(json.dumps({"line": sentence()}) + "\n" + '{"line": "$PT', encoding="utf-8")
+    log.write_text(json.dumps({"heard_utc": "2027-05-18T12:00:00Z", "line": sentence()}) + "\n" + '{"line": "$PT', encoding="utf-8")
     assert len(listening.reports_in(log)) == 1
-    log.write_text("hello\n" + json.dumps({"line": sentence()}) + "\n", encoding="utf-8")
+    log.write_text("hello\n" + json.dumps({"heard_utc": "2027-05-18T12:00:00Z", "line": sentence()}) + "\n", encoding="utf-8")
     with pytest.raises(ListenError, match="line 1 of the log"):
         listening.reports_in(log)
     with pytest.raises(ListenError, match="cannot read the log"):
@@ -197,7 +197,7 @@ def test_reports_and_the_boats_position_come_at_two_ports(cable, tmp_path):
         return sum("report" in one for one in told) >= 2
 
     listener = listening.listen(cable.url, boat.url, log, told.append, now=lambda: NOW, until=is_over)
-    assert [one.number for one in listening.reports_in(log)] == [6, 7]
+    assert [one.number for _at, one in listening.reports_in(log)] == [6, 7]
     assert listener.damaged == 1
     assert "bearing" in told[-1], "the boat's position had come by then"
     assert json.loads(log.read_text(encoding="utf-8").splitlines()[-1])["bearing_deg"] > 180
