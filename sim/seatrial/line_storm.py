@@ -99,6 +99,7 @@ class Watch:
         self._sent = bytearray()  # of the line that is typed, for what is held back
         self._waiting = bytearray()  # to be typed
         self._typed = bytearray()  # and not heard yet
+        self._silent_ms = 0  # since the last byte
         self._line: bytes | None = None  # heard last, None where that was empty
         self._answers: list[bytes] = []  # to it
         self._may_be_torn = False
@@ -196,9 +197,9 @@ class Watch:
         """Type it, unless it could be what is held back now: then it is spoilt. Bytes wait for more, up to a piece."""
         data = self._waiting
         for line in item.data.splitlines(keepends=True) if b"\n" in item.data else [item.data]:
-            whole_line = bytes(self._sent) + line
+            whole_line = bytes(self._sent) + line.replace(b"\r", b"")  # which a board does not hear
             is_end = line.endswith(b"\n")
-            data += line[:-1] + SPOILT if is_end and is_held(whole_line, self._mode) else line
+            data += line.rstrip(b"\r\n") + SPOILT if is_end and is_held(whole_line, self._mode) else line
             self._sent = bytearray() if is_end else bytearray(whole_line[-2 * wire.LINE_MAX:])
         if item.silent_ms or len(data) >= PIECE_BYTES:
             self._waiting = bytearray()
@@ -213,12 +214,13 @@ class Watch:
             if board.ended is not None:
                 self._hold_end()
                 return
+        self._silent_ms = silent_ms if data else self._silent_ms + silent_ms
         if silent_ms:
             board.pass_ms(silent_ms)
-            if silent_ms > UNFINISHED_MS:
+            if self._silent_ms > UNFINISHED_MS:
                 self._typed.clear()
             if board.ended is not None:
-                self._hold_end(was_silent=silent_ms > UNFINISHED_MS)
+                self._hold_end(was_silent=self._silent_ms > UNFINISHED_MS)
 
     # --- what the board does, as it does it -------------------------------------------------------------------------
 

@@ -22,7 +22,20 @@ from seatrial import line_guided, line_storm
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.line_storm import LONG_BYTES, Watch
 from seatrial.practice import PracticeBoard
-from seatrial.storm_lines import GRAMMAR, MODES, NO_FIRE, NO_READY, STILL, Storm, crc, is_held, whole, whole_ends
+from seatrial.storm_lines import (
+    GRAMMAR,
+    MODES,
+    NO_FIRE,
+    NO_READY,
+    STILL,
+    Item,
+    Storm,
+    crc,
+    framed,
+    is_held,
+    whole,
+    whole_ends,
+)
 
 HERE_LINES, THERE_LINES = 300, 2400
 PATIENCE_S = 30.0
@@ -83,6 +96,28 @@ def test_a_line_whose_beginning_was_forgotten_is_known_by_its_end():
     (STILL, b"1 see from=0*typed", False)])
 def test_what_is_held_back_is_known_by_whatever_way_it_is_written(mode, line, held):
     assert is_held(line, mode) is held
+
+
+def test_a_line_that_is_held_back_is_known_with_returns_in_its_middle_that_no_board_hears():
+    watch = Watch(1, here=True)
+    try:
+        watch.begin()
+        watch.throw_now(Item(framed(b"1 ask command=ready-primary") + b"\n"))
+        watch.throw_now(Item(framed(b"2 ask command=fire").replace(b"command", b"com\rmand") + b"\r\n", 3000))
+        assert not watch.told.faults and watch.told.refused["wrong checksum"] + watch.told.refused["no checksum"] == 1
+    finally:
+        watch.close()
+
+
+def test_a_line_is_forgotten_after_ten_seconds_of_silence_however_they_were_counted():
+    watch = Watch(1, here=True)
+    try:
+        watch.begin()
+        for item in (Item(b"9", 9000), Item(b"", 2000), Item(b"1 hello*typed\n")):
+            watch.throw_now(item)
+        assert not watch.told.faults and watch.told.obeyed["hello"] == 1
+    finally:
+        watch.close()
 
 
 # --- the storm ------------------------------------------------------------------------------------------------------
