@@ -1,0 +1,215 @@
+"""Pressure: whether it could be read, stood still, leapt, crept, or was rough.
+
+The sound dive: readings scatter by the plan's noise and never stand still; between two records they change no faster
+than a lander moves; on the seabed they stay; at the surface they are the air's and a little water.
+"""
+
+from collections.abc import Iterator
+from math import ceil, log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lander import journal, signals, table
+from lander.judge import JUMP_CM_S
+from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
+from tumblehome.debrief.causes.past import ON_DECK, Past
+
+CHANCE_LEAST = 1e-9  # that a sound sensor repeats itself so often by chance
+REPEAT_MOST = 0.6  # a sensor with less noise than a step repeats itself at rest: standing still says nothing then
+STANDS_MOST = 200
+TIDE_MBAR_H = 80.0  # the fastest change of a calm sea over a standing lander: three metres of tide in four hours
+ROUGH_TIMES = 2.5
+AFLOAT_MBAR = 60.0  # the sensor hangs some decimetres deep when afloat (common practice)
+LEAST = 3
+REST_LEAST = 12
+SURFACE_M = 3.0
+SITE = ("deeper", "shallower", "caught", "never-sinks")
+
+
+def gone(past: Past) -> Iterator[Finding]:
+    """Sound: valid in every record."""
+    lost = ~past.sign("pressure_ok")
+    if lost.any():
+        yield Finding(("pressure-gone",), ESTABLISHED, "The pressure could not be read in %d records." % lost.sum(),
+                      past.records(np.flatnonzero(lost)), "read the pressure sensor on the bench; look at its wires",
+                      90, SITE)
+
+
+def standing(past: Past) -> list[NDArray[np.int64]]:
+    """Runs of one and the same reading that a sound sensor would not repeat so often."""
+    sensor = past.plan.sensors.pressure
+    width = 2.0 * sensor.noise_mbar + 1.0
+    repeat = max(1.0, sensor.resolution_mbar) / width
+    at = np.flatnonzero(past.sign("pressure_ok"))
+    if not len(at):
+        return []
+    # records of one step share a reading: only the first of each step counts
+    fresh = at[np.concatenate(([True], np.diff(past.t[at]) > 0.05))]
+    least = ceil(log(CHANCE_LEAST) / log(repeat)) if repeat < REPEAT_MOST else STANDS_MOST
+    values = past.mbar[fresh]
+    runs = np.split(fresh, np.flatnonzero(np.diff(values) != 0) + 1)
+    return [run for run in runs if len(run) >= max(8, least)]
+
+
+def frozen(past: Past) -> Iterator[Finding]:
+    """Sound: no reading repeats itself more often than its noise allows."""
+    runs = standing(past)
+    if past.plan.sensors.pressure.noise_mbar * 2 + 1 <= past.plan.sensors.pressure.resolution_mbar / REPEAT_MOST:
+        return  # a sensor without noise stands still whenever the lander does
+    if not runs:
+        return
+    run = max(runs, key=len)
+    value = past.mbar[run[0]]
+    valid = np.flatnonzero(past.sign("pressure_ok"))
+    after = valid[valid > run[-1]]
+    before = valid[valid < run[0]]
+    highest = value >= past.mbar[valid].max()
+    settle = "press the sensor up and down in a chamber, or by a hand pump, over its whole range"
+    said = "The pressure stood at exactly %.2f bar for %.0f min (%d readings); its own noise alone would have moved it." % (
+        value / 1e3, (past.t[run[-1]] - past.t[run[0]]) / 60.0, len(run))
+    covers = (*SITE, "pressure-noisy", "contact-dead", "deep-mud", "jammed", "slow-release", "ballast-hangs",
+              "contact-bridged")
+    if value <= 0.0:
+        kinds: tuple[str, ...] = ("pressure-offset", "pressure-creeps", "pressure-drifts-warm")
+    elif value >= past.orders.pressure_full_mbar:
+        kinds = ("pressure-offset", "pressure-creeps", "pressure-drifts-warm", "deeper", "pressure-saturated")
+    elif highest and len(after) and _smooth(past, run[-1], after[0]):
+        kinds = ("pressure-saturated",) if len(before) and _smooth(past, before[-1], run[0]) else (
+            "pressure-saturated", "pressure-frozen")
+    elif highest and not len(after) and len(before) >= LEAST and past.mbar[before[-LEAST]] < value - 50.0:
+        kinds = ("pressure-frozen", "pressure-saturated")
+    else:
+        kinds = ("pressure-frozen",)
+    yield Finding(kinds, LIKELY, said, past.records(run), settle, 88, covers)
+
+
+def _smooth(past: Past, one: int, other: int) -> bool:
+    """Whether the lander could have moved from one reading to the other."""
+    return abs(past.mbar[other] - past.mbar[one]) <= _way_mbar(past, past.t[other] - past.t[one])
+
+
+def _way_mbar(past: Past, span_s: float) -> float:
+    speed_m_s = 1.5  # no lander sinks or rises faster than this for long (common practice)
+    return 100.0 + 101.0 * speed_m_s * max(0.1, span_s) + 2.0 * past.plan.sensors.pressure.noise_mbar
+
+
+def leaps(past: Past) -> Iterator[Finding]:
+    """Sound: no change from record to record that is faster than the core itself believes of a lander."""
+    at = np.flatnonzero(past.sign("pressure_ok"))
+    if len(at) < LEAST:
+        return
+    spans = np.maximum(0.1, np.diff(past.t[at]))
+    change = np.diff(past.mbar[at])
+    noise = 2.0 * past.plan.sensors.pressure.noise_mbar
+    fast = np.flatnonzero(np.abs(change) > 150.0 + noise + JUMP_CM_S * 1.01 * spans)
+    if not len(fast):
+        return
+    stays = [place for place in fast if _stays(past, at, int(place))]
+    words = past.records(at[fast])
+    settle = "press the sensor up and down in a chamber, over its whole range"
+    if not stays or len(fast) > 2 * len(stays) + 2:
+        yield Finding(("pressure-noisy",), LIKELY, "The pressure leapt %d times by up to %.1f bar and back." % (
+            len(fast), np.abs(change[fast]).max() / 1e3), words, settle, 80, (*SITE, "pressure-offset"))
+        return
+    by = float(change[stays[0]])
+    yield Finding(("pressure-offset",) if not standing(past) else ("pressure-frozen", "pressure-offset"), LIKELY,
+                  "The pressure leapt by %.2f bar between two records and stayed there." % (by / 1e3), words, settle,
+                  80, SITE)
+
+
+def _stays(past: Past, at: NDArray[np.int64], place: int) -> bool:
+    """Whether what came after a leap is nearer to where it leapt than to where it came from."""
+    later = past.mbar[at[place + 1:place + 6]]
+    return bool(abs(np.median(later) - past.mbar[at[place + 1]]) < abs(np.median(later) - past.mbar[at[place]]))
+
+
+def rest(past: Past) -> NDArray[np.int64]:
+    """Readings of a lander that stands on the seabed, as the controller saw it."""
+    command = past.count if past.command_at is None else past.command_at
+    chosen = past.in_state(table.RECORD) & past.sign("pressure_ok") & past.log.is_reading
+    chosen &= (np.arange(past.count) < command) & (past.depth_m > SURFACE_M)
+    at = np.flatnonzero(chosen)
+    if past.row("descend-assumed") is not None or not len(at):
+        return at[:0] if past.row("descend-settled") is None else at
+    return at
+
+
+def rough(past: Past) -> Iterator[Finding]:
+    """Sound: from one reading to the next it changes by the plan's noise and the lander's steady way."""
+    sensor = past.plan.sensors.pressure
+    allowed = ROUGH_TIMES * (2.0 * sensor.noise_mbar + sensor.resolution_mbar) / 2.0 + 2.0
+    for state, name in ((table.RECORD, "on the seabed"), (table.DESCEND, "on the way down"),
+                        (table.ASCEND, "on the way up"), (table.RELEASE, "in the release"),
+                        (table.BACKUP, "in the release")):
+        at = np.flatnonzero(past.in_state(state) & past.sign("pressure_ok") & past.log.is_reading
+                            & (past.depth_m > 2 * SURFACE_M))
+        if len(at) < REST_LEAST:
+            continue
+        bends = np.abs(np.diff(past.mbar[at], 2)) / 2.0
+        typical = float(np.median(bends))
+        if typical > allowed:
+            yield Finding(("pressure-noisy",), LIKELY, "The pressure scattered by %.0f mbar %s; the plan's sensor"
+                          " scatters by %.0f." % (typical, name, sensor.noise_mbar), past.records(at[:8]),
+                          "watch the sensor's readings at rest; look at its supply and wires", 80, SITE)
+            return
+
+
+def creeping(past: Past) -> Iterator[Finding]:
+    """Sound: a standing lander's pressure changes no faster than the tide makes it."""
+    at = rest(past)
+    if len(at) < 4 * REST_LEAST:
+        return
+    hours = past.t[at] / 3600.0
+    slope, start = np.polyfit(hours - hours[0], past.mbar[at], 1)
+    span_h = float(hours[-1] - hours[0])
+    off = past.mbar[at] - (start + slope * (hours - hours[0]))
+    noise = past.plan.sensors.pressure.noise_mbar + past.plan.sensors.pressure.resolution_mbar
+    if abs(slope) > TIDE_MBAR_H and abs(slope * span_h) > 6.0 * noise and np.abs(np.median(off)) < 4.0 * noise:
+        yield Finding(("pressure-creeps", "pressure-offset"), LIKELY,
+                      "On the seabed the pressure changed by %.0f mbar an hour, faster than any tide." % slope,
+                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78, SITE)
+
+
+def at_surface(past: Past) -> Iterator[Finding]:
+    """Sound: afloat it reads the air taken on deck and some decimetres of water, with the swell on it."""
+    at = np.flatnonzero(past.in_state(table.SURFACE) & past.sign("pressure_ok") & past.log.is_reading)
+    if len(at) < LEAST or standing(past):
+        return
+    over = past.mbar[at] - past.air_mbar
+    swell_mbar = 10.0 * past.plan.site.swell_height_m + 2.0 * past.plan.sensors.pressure.noise_mbar + 10.0
+    middle, swing = float(np.median(over)), float(np.percentile(np.abs(over - np.median(over)), 75))
+    words = past.records(at)
+    if len(at) >= 6 and swing > 1.5 * swell_mbar:
+        yield Finding(("heavy-swell", "pressure-noisy"), LIKELY,
+                      "At the surface the pressure swung by %.0f mbar; the planned swell makes %.0f." % (
+                          swing, swell_mbar), words, "ask the boat for the swell; watch the sensor at rest", 60)
+    if middle > AFLOAT_MBAR + swell_mbar or middle < -swell_mbar - 10.0:
+        yield Finding(("pressure-offset", "pressure-drifts-warm", "pressure-creeps"), LIKELY,
+                      "At the surface the pressure read %.0f mbar off the air taken on deck." % middle, words,
+                      "read the sensor in air, warm and cold", 65, ("contact-bridged",))
+
+
+def refused(past: Past) -> Iterator[Finding]:
+    """Sound: the air is read on deck, and arming is not refused for it."""
+    at = [at for at in past.events(journal.E_ARM_REFUSED) if past.detail[at] in (
+        signals.NO_PRESSURE, signals.SIGN_OF_WATER)]
+    if at and past.sign("pressure_ok")[at[0]] and not past.sign("contact_wet")[at[0]]:
+        yield Finding(("pressure-offset", "pressure-creeps", "pressure-drifts-warm"), LIKELY,
+                      "Arming was refused: the pressure on deck read %.0f mbar." % past.mbar[at[0]], past.records(at),
+                      "read the sensor in air", 85, (*SITE, "contact-dead"))
+
+
+def deck(past: Past) -> Iterator[Finding]:
+    """Sound: on deck, armed, it reads the plan's air within a storm's reach, and dry."""
+    at = np.flatnonzero(past.in_state(*ON_DECK) & past.sign("pressure_ok") & past.sign("contact_ok")
+                        & ~past.sign("contact_wet"))
+    off = past.mbar[at] - past.plan.site.air_pressure_hpa
+    wrong = at[np.abs(off) > 100.0]
+    if len(wrong) >= LEAST:
+        yield Finding(("pressure-offset", "pressure-creeps", "pressure-frozen", "pressure-noisy"), LIKELY,
+                      "On deck the pressure read %.0f mbar with a dry contact." % past.mbar[wrong[0]],
+                      past.records(wrong), "read the sensor in air", 66, (*SITE, "contact-dead"))
+
+
+RULES = (gone, frozen, leaps, rough, creeping, at_surface, refused, deck)
