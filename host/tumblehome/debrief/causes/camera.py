@@ -10,19 +10,26 @@ import numpy as np
 
 from lander import camera, journal, table
 from lander.orders import NONE
+from tumblehome.debrief.causes.alike import CAMERA_DEAF
 from tumblehome.debrief.causes.findings import LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
 
 STORY = (journal.E_POWER, journal.E_PRESS, journal.E_RECORDING, journal.E_NO_ANSWER, journal.E_CAMERA_OFF,
          journal.E_HOT, journal.E_COOL)
 FILMING = (table.DESCEND, table.RECORD)
+TESTED = table.SAFE
 
 
 def _story(past: Past) -> list[tuple[int, int]]:
-    """Place and code of the camera's events while it was to film, in order; -1 stands for a start of the controller."""
-    told = [(at, int(past.code[at])) for at in past.events(*STORY) if past.state[at] in FILMING]
-    told += [(one.at, -1) for one in past.starts]
-    return sorted(told)
+    """Place and code of the camera's events while it was to film, in order; -1 stands for a start of the controller.
+
+    In the self-test all that follows the recording belongs to its end, which is wanted there.
+    """
+    told = [(at, int(past.code[at])) for at in past.events(*STORY) if past.state[at] in (*FILMING, TESTED)]
+    filmed = [at for at, code in told if code == journal.E_RECORDING and past.state[at] == TESTED]
+    told = [(at, code) for at, code in told if past.state[at] != TESTED or not filmed or at <= filmed[-1]]
+    told += [(at, -1) for at in filmed[-1:]] + [(one.at, -1) for one in past.starts]
+    return sorted(told, key=lambda one: (one[0], -one[1]))
 
 
 def presses(past: Past) -> Iterator[Finding]:
@@ -45,21 +52,35 @@ def presses(past: Past) -> Iterator[Finding]:
     extra = _in_vain(story)
     filmed = _ends_recording(past)
     lost = _lost(past, story)
-    if not (anew or extra):
+    if not (anew or extra or lost):
         return
     if not filmed and anew:
-        yield Finding(("card-full", "press-missed", "camera-crashed"), LIKELY,
+        yield Finding(CAMERA_DEAF, LIKELY,
                       "The camera was started anew %d times and never recorded again." % anew, words, settle, 75)
     elif anew:
         yield Finding(("camera-crashed", "press-missed") if lost else ("press-missed", "camera-crashed"), LIKELY,
                       "The camera did not answer its buttons, was started anew, and recorded.", words, settle, 75)
+    elif lost and not extra:
+        yield Finding(CAMERA_DEAF, LIKELY, "The camera stopped recording by itself, and recorded again after a press.",
+                      words, settle, 72)
     else:
         yield Finding(("press-missed", "card-full", "camera-crashed"), LIKELY,
                       "The record button was pressed %d times in vain." % extra, words, settle, 72)
 
 
+def stopping(past: Past) -> Iterator[Finding]:
+    """Sound: the camera no longer records when its supply is taken away."""
+    if past.orders.camera_feedback == NONE:
+        return
+    at = [at for at in past.events(journal.E_CAMERA_OFF) if past.detail[at] == camera.SEEN_RECORDING]
+    if at:
+        yield Finding(("press-missed", "camera-crashed"), LIKELY, "The camera was still recording when it was switched"
+                      " off: the press that was to stop it was in vain.", past.records(at),
+                      "run the camera by its buttons on the bench", 68)
+
+
 def _in_vain(story: list[tuple[int, int]]) -> int:
-    """Presses that were followed by another press."""
+    """Presses that were followed by another press. """
     both = (journal.E_PRESS, journal.E_POWER)
     return sum(one[1] == journal.E_PRESS and other[1] in both or one[1] == other[1] == journal.E_POWER
                for one, other in zip(story[:-1], story[1:], strict=True))
@@ -90,4 +111,4 @@ def heat(past: Past) -> Iterator[Finding]:
                   "run the fan on the bench; compare the thermometers at one temperature", 70)
 
 
-RULES = (presses, heat)
+RULES = (presses, stopping, heat)

@@ -8,9 +8,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from lander import journal, signals
+from lander import journal
 from lander.mission import CLOCK_SLACK_S, CLOCK_SLACK_SHIFT
 from seatrial.world import CLOCK_EPOCH
+from tumblehome.debrief.causes.alike import CLOCK_APART, CLOCK_LOST
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
 
@@ -23,7 +24,7 @@ def distrusted(past: Past) -> Iterator[Finding]:
     for at in past.events(journal.E_CLOCK):
         off_s = int(past.detail[at])
         if not past.sign("clock_ok")[at]:
-            yield Finding(("clock-lost", "clock-never-set"), LIKELY, "The real-time clock said itself that it had lost"
+            yield Finding(CLOCK_LOST, LIKELY, "The real-time clock said itself that it had lost"
                           " its time.", past.records([at]), "look at the clock's cell and its wires", 70)
             return
         before = np.flatnonzero((past.log.records["clock_s"] > 0) & (np.arange(past.count) < at))
@@ -32,9 +33,9 @@ def distrusted(past: Past) -> Iterator[Finding]:
         slack_s = CLOCK_SLACK_S + (float(past.t[at] - past.t[before[0]]) / (1 << CLOCK_SLACK_SHIFT)
                                    if len(before) else 0.0)
         crept = abs(drift_s) >= DRIFT_LEAST_S and abs(off_s) < 2.0 * slack_s + 0.5 * span_s
-        kinds = ("clock-drifts",) if crept else ("clock-jumps", "clock-drifts", "clock-never-set", "counter-wraps")
+        kinds = ("clock-drifts",) if crept else ("clock-drifts", *CLOCK_APART)
         if not crept and abs(off_s) > slack_s + 0.5 * max(span_s, 1.0):
-            kinds = ("clock-jumps", "clock-never-set", "counter-wraps")
+            kinds = CLOCK_APART
         yield Finding(kinds, LIKELY, "The real-time clock and the controller's own count came apart by %d s%s."
                       % (off_s, ", little by little" if crept else ""), past.records([at]),
                       "set the clock, and compare it with another one after a day", 70)
@@ -65,7 +66,7 @@ def unset(past: Past) -> Iterator[Finding]:
     """Sound: a valid clock, and a date near the plan's."""
     lost = ~past.sign("clock_ok")
     if lost.any() and not past.events(journal.E_CLOCK):
-        yield Finding(("clock-lost", "clock-never-set"), ESTABLISHED,
+        yield Finding(CLOCK_LOST, ESTABLISHED,
                       "The real-time clock was not valid in %d records." % lost.sum(),
                       past.records(np.flatnonzero(lost)), "look at the clock's cell, and set it", 70)
         return
@@ -79,12 +80,4 @@ def unset(past: Past) -> Iterator[Finding]:
                       % (off_s / 86400.0), past.records([0]), "set the clock", 60)
 
 
-def refused(past: Past) -> Iterator[Finding]:
-    """Sound: arming is not refused for the clock."""
-    at = [at for at in past.events(journal.E_ARM_REFUSED) if past.detail[at] == signals.NO_CLOCK]
-    if at and past.sign("clock_ok").all():
-        yield Finding(("clock-lost", "clock-never-set"), LIKELY, "Arming was refused: the clock was not set.",
-                      past.records(at), "set the clock", 70)
-
-
-RULES = (distrusted, drifting, unset, refused)
+RULES = (distrusted, drifting, unset)

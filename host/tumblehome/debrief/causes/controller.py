@@ -5,23 +5,24 @@ The sound dive: one start, before arming.
 
 from collections.abc import Iterator
 
-
 from lander import journal, release, table
+from tumblehome.debrief.causes.alike import BITTEN, FIRING_CUT, NOT_OPENED, POWER_BLINKED, POWER_WENT, SILENCE, STUCK
 from tumblehome.debrief.causes.findings import LIKELY, Finding
 from tumblehome.debrief.causes.past import DRIVE, FIRING, Past, Start
 from tumblehome.debrief.causes.supply import doubt_mv, weigh
 
 POWER_CAME = 0
-MOMENT = ("reset", "torn-record", "power-gone", "main-dead")
-OUTAGE = ("power-gone", "main-dead", "cell-gone", "weak-supply")
 LOADS = (("camera", DRIVE["camera_supply"]), ("fan", DRIVE["fan"]), ("beacon", DRIVE["beacon"] | DRIVE["report"]))
 AGAIN_S = 120.0
 REPEATS = 2
-FIRING_CUT = ("attempt-resets", "load-resets")
 
 
 def starts(past: Past) -> Iterator[Finding]:
     """Sound: none after the first. Each is sorted by what the controller says of it and by what came before."""
+    first = 0
+    if past.count and past.kind[first] == journal.BOOT and past.code[first] != POWER_CAME and past.boot[first] == 1:
+        yield Finding(BITTEN, LIKELY, "The first start of this journal came by the watchdog.", past.records([first]),
+                      "read the program back from the board; look for what hung", 60)
     loose = [one for one in past.starts if not _cut_attempt(past, one)]
     loops, single = _loops(past, loose)
     for load, group in loops:
@@ -82,7 +83,7 @@ def _looped(past: Past, load: str, group: list[Start]) -> Finding:
 
 def _bitten(past: Past, found: list[Start]) -> Finding:
     away_s = max(one.away_s for one in found)
-    return Finding(("hang", "half-loaded"), LIKELY, "The watchdog started the controller anew %s; it was away up to"
+    return Finding(BITTEN, LIKELY, "The watchdog started the controller anew %s; it was away up to"
                    " %.0f s." % (_times(len(found)), away_s), past.records([one.at for one in found]),
                    "read the program back from the board; look for what hung", 80)
 
@@ -98,9 +99,9 @@ def _powered(past: Past, found: list[Start]) -> Finding:
             lost, "" if lost == 1 else "s", "is" if lost == 1 else "are"), words,
             "look at plug and pack; test the journal's memory", 82)
     if longest.before is not None and longest.away_s > past.restart_most_s(longest.before):
-        return Finding(OUTAGE, LIKELY, "Power was gone for %.0f s." % longest.away_s, words,
+        return Finding(POWER_WENT, LIKELY, "Power was gone for %.0f s." % longest.away_s, words,
                        "look at plug, fuse and pack", 82, ("clock-lost",))
-    return Finding((*MOMENT, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller started"
+    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller started"
                    " anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
                    "shake plug and pack while the controller runs", 70)
 
@@ -134,8 +135,8 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
     spans = [float(past.t[one.end_at] - past.t[one.at]) for one in cut if one.end_at is not None]
     causes = [int(past.code[one.end_at]) for one in cut if one.end_at is not None]
     if len(cut) == 1 and causes == [1]:
-        yield Finding(("hang", "half-loaded"), LIKELY, "The watchdog started the controller anew in the middle of an"
-                      " attempt.", words, "look for what hung", 78)
+        yield Finding(BITTEN, LIKELY, "The watchdog started the controller anew in the middle of an"
+                      " attempt.", words, "look for what hung", 86, (*NOT_OPENED, *STUCK))
         return
     if len(cut) == 1:
         shorted = _shorted(past, cut[0].driven)
@@ -146,13 +147,13 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         away_s = spans[0] if spans else 0.0
         yield Finding(kinds, LIKELY, "Power failed once in an attempt on the %s, %.0f s after it began." % (
             ("primary", "backup")[cut[0].channel], away_s), words,
-            "drive that release on the bench at full load, and watch the supply", 78)
+            "drive that release on the bench at full load, and watch the supply", 86, (*NOT_OPENED, *STUCK))
         return
     sagged = _sagged(past)
     yield Finding(("weak-supply", *FIRING_CUT) if sagged else (*FIRING_CUT, "weak-supply", "bad-circuit"), LIKELY,
                   "%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
                       len(cut), min(spans, default=0.0)), words,
-                  "drive both releases on the bench at full load, and watch the supply", 88, ("reset", "jammed"))
+                  "drive both releases on the bench at full load, and watch the supply", 88, ("reset", *NOT_OPENED, *STUCK))
 
 
 def _shorted(past: Past, driven: list[int]) -> bool:
@@ -161,7 +162,7 @@ def _shorted(past: Past, driven: list[int]) -> bool:
 
 def ends(past: Past) -> Iterator[Finding]:
     """Sound: the journal goes on until the surface, and beyond."""
-    if past.last_state in (table.SURFACE, table.SAFE):
+    if past.last_state in (table.SURFACE, table.SAFE) or past.surface_at is not None:
         return
     armed_s = float(past.t[-1])
     waits = past.last_state == table.ARMED and not past.under_water
@@ -171,8 +172,7 @@ def ends(past: Past) -> Iterator[Finding]:
     if tries or not past.count:
         return
     driving = bool(past.drives[-1] & FIRING)
-    kinds = ("power-gone", "main-dead", "flash-refuses", "cell-gone", "half-loaded", "weak-supply")
-    yield Finding(kinds, LIKELY, "The journal ends in state %s%s: nothing was written from then on." % (
+    yield Finding(SILENCE, LIKELY, "The journal ends in state %s%s: nothing was written from then on." % (
         table.STATES[past.last_state], ", with a release energised" if driving else ""),
         past.records([past.count - 1]), "measure the pack; start the controller on the bench; test its memory", 84)
 

@@ -196,6 +196,11 @@ class Past:
         return bool(self.in_state(*UNDER).any())
 
     @cached_property
+    def deepest_m(self) -> float:
+        """The deepest reading of the pressure, m; 0 where there is none."""
+        return float(np.nanmax(self.depth_m, initial=0.0))
+
+    @cached_property
     def command_at(self) -> int | None:
         """Place of the row with which a release was first commanded."""
         row = self.entered(table.RELEASE, table.BACKUP)

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from lander import journal, signals, table
 from lander.judge import JUMP_CM_S
+from seatrial.plan.reckoning import ascent_s
+from tumblehome.debrief.causes.alike import BY_DEPTH, OFF_READING
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, Past
 
@@ -23,8 +25,12 @@ ROUGH_TIMES = 2.5
 AFLOAT_MBAR = 60.0  # the sensor hangs some decimetres deep when afloat (common practice)
 LEAST = 3
 REST_LEAST = 12
+SIDE = 6  # readings on either side of a step that tell its speed
+STEP_MBAR = 60.0  # a lander that turns in the flow or meets a layer makes less
+MANY = 4  # leaps: an offset that comes and goes makes two
 SURFACE_M = 3.0
-SITE = ("deeper", "shallower", "caught", "never-sinks")
+NEAR_M = 30.0  # a reading may be off by so much and still look like a sensor that works
+SETTLES_TIMES = 1.5  # of the planned ascent: by then it is up
 
 
 def gone(past: Past) -> Iterator[Finding]:
@@ -33,7 +39,7 @@ def gone(past: Past) -> Iterator[Finding]:
     if lost.any():
         yield Finding(("pressure-gone",), ESTABLISHED, "The pressure could not be read in %d records." % lost.sum(),
                       past.records(np.flatnonzero(lost)), "read the pressure sensor on the bench; look at its wires",
-                      90, SITE)
+                      90, BY_DEPTH)
 
 
 def standing(past: Past) -> list[NDArray[np.int64]]:
@@ -64,23 +70,22 @@ def frozen(past: Past) -> Iterator[Finding]:
     valid = np.flatnonzero(past.sign("pressure_ok"))
     after = valid[valid > run[-1]]
     before = valid[valid < run[0]]
-    highest = value >= past.mbar[valid].max()
     settle = "press the sensor up and down in a chamber, or by a hand pump, over its whole range"
     said = "The pressure stood at exactly %.2f bar for %.0f min (%d readings); its own noise alone would have moved it." % (
         value / 1e3, (past.t[run[-1]] - past.t[run[0]]) / 60.0, len(run))
-    covers = (*SITE, "pressure-noisy", "contact-dead", "deep-mud", "jammed", "slow-release", "ballast-hangs",
-              "contact-bridged")
+    covers = (*BY_DEPTH, "pressure-noisy", *OFF_READING)
+    moves_on = len(after) and _smooth(past, run[-1], after[0]) and abs(
+        np.median(past.mbar[after[:12]]) - value) > 8.0 * past.plan.sensors.pressure.noise_mbar
+    came = not len(before) or abs(past.mbar[before[-LEAST:][0]] - value) > 8.0 * past.plan.sensors.pressure.noise_mbar
+    kinds: tuple[str, ...] = ("pressure-frozen",)
     if value <= 0.0:
-        kinds: tuple[str, ...] = ("pressure-offset", "pressure-creeps", "pressure-drifts-warm")
+        kinds = OFF_READING
     elif value >= past.orders.pressure_full_mbar:
-        kinds = ("pressure-offset", "pressure-creeps", "pressure-drifts-warm", "deeper", "pressure-saturated")
-    elif highest and len(after) and _smooth(past, run[-1], after[0]):
-        kinds = ("pressure-saturated",) if len(before) and _smooth(past, before[-1], run[0]) else (
-            "pressure-saturated", "pressure-frozen")
-    elif highest and not len(after) and len(before) >= LEAST and past.mbar[before[-LEAST]] < value - 50.0:
+        kinds = (*OFF_READING, "deeper", "pressure-saturated")
+    elif moves_on and came:
+        kinds = ("pressure-saturated",)
+    elif came and not len(after):
         kinds = ("pressure-frozen", "pressure-saturated")
-    else:
-        kinds = ("pressure-frozen",)
     yield Finding(kinds, LIKELY, said, past.records(run), settle, 88, covers)
 
 
@@ -105,17 +110,41 @@ def leaps(past: Past) -> Iterator[Finding]:
     fast = np.flatnonzero(np.abs(change) > 150.0 + noise + JUMP_CM_S * 1.01 * spans)
     if not len(fast):
         return
-    stays = [place for place in fast if _stays(past, at, int(place))]
     words = past.records(at[fast])
     settle = "press the sensor up and down in a chamber, over its whole range"
-    if not stays or len(fast) > 2 * len(stays) + 2:
-        yield Finding(("pressure-noisy",), LIKELY, "The pressure leapt %d times by up to %.1f bar and back." % (
-            len(fast), np.abs(change[fast]).max() / 1e3), words, settle, 80, (*SITE, "pressure-offset"))
+    one_way = abs(int(np.sign(change[fast]).sum())) == len(fast)
+    if one_way and len(fast) > MANY and (np.diff(fast) == 1).mean() > 0.5:
+        return  # a lander that fell like a stone
+    if len(fast) >= MANY or not all(_stays(past, at, int(place)) for place in fast):
+        yield Finding(("pressure-noisy",), LIKELY, "The pressure leapt %d times by up to %.1f bar." % (
+            len(fast), np.abs(change[fast]).max() / 1e3), words, settle, 89, (*BY_DEPTH, *OFF_READING))
+    elif not standing(past):
+        yield Finding(("pressure-offset",), LIKELY, "The pressure leapt by %.2f bar between two records and stayed"
+                      " there." % (float(change[fast[0]]) / 1e3), words, settle, 86, BY_DEPTH)
+
+
+def stepped(past: Past) -> Iterator[Finding]:
+    """Sound: where it goes on at the same speed after a reading as before it, it has not leapt in between."""
+    sensor = past.plan.sensors.pressure
+    at = np.flatnonzero(past.sign("pressure_ok") & past.log.is_reading & past.in_state(
+        table.DESCEND, table.RECORD, table.ASCEND) & (past.depth_m > SURFACE_M))
+    if len(at) < 4 * SIDE:
         return
-    by = float(change[stays[0]])
-    yield Finding(("pressure-offset",) if not standing(past) else ("pressure-frozen", "pressure-offset"), LIKELY,
-                  "The pressure leapt by %.2f bar between two records and stayed there." % (by / 1e3), words, settle,
-                  80, SITE)
+    spans = np.diff(past.t[at])
+    speeds = np.diff(past.mbar[at]) / np.maximum(0.1, spans)
+    room = STEP_MBAR + 6.0 * sensor.noise_mbar + 2.0 * sensor.resolution_mbar
+    for place in np.flatnonzero(np.abs(np.diff(past.mbar[at])) > room):
+        if place < SIDE or place + SIDE + 1 >= len(at):
+            continue
+        before = float(np.median(speeds[place - SIDE:place]))
+        after = float(np.median(speeds[place + 1:place + 1 + SIDE]))
+        excess = float(speeds[place] - (before + after) / 2.0) * spans[place]
+        if abs(before - after) * spans[place] < room / 4.0 and abs(excess) > room:
+            yield Finding(("pressure-offset",), LIKELY, "The pressure leapt by %.0f mbar between two records, and went"
+                          " on as before." % excess, past.records(at[place:place + 2]),
+                          "press the sensor up and down in a chamber, over its whole range", 86,
+                          (*BY_DEPTH, *OFF_READING))
+            return
 
 
 def _stays(past: Past, at: NDArray[np.int64], place: int) -> bool:
@@ -146,13 +175,19 @@ def rough(past: Past) -> Iterator[Finding]:
                             & (past.depth_m > 2 * SURFACE_M))
         if len(at) < REST_LEAST:
             continue
-        bends = np.abs(np.diff(past.mbar[at], 2)) / 2.0
-        typical = float(np.median(bends))
+        typical = _scatter_mbar(past, at)
         if typical > allowed:
             yield Finding(("pressure-noisy",), LIKELY, "The pressure scattered by %.0f mbar %s; the plan's sensor"
                           " scatters by %.0f." % (typical, name, sensor.noise_mbar), past.records(at[:8]),
-                          "watch the sensor's readings at rest; look at its supply and wires", 80, SITE)
+                          "watch the sensor's readings at rest; look at its supply and wires", 80, BY_DEPTH)
             return
+
+
+def _scatter_mbar(past: Past, at: NDArray[np.int64]) -> float:
+    """The middle distance of a reading from the straight line between its neighbours."""
+    t, mbar = past.t[at], past.mbar[at]
+    part = (t[1:-1] - t[:-2]) / np.maximum(0.1, t[2:] - t[:-2])
+    return float(np.median(np.abs(mbar[1:-1] - mbar[:-2] - part * (mbar[2:] - mbar[:-2]))))
 
 
 def creeping(past: Past) -> Iterator[Finding]:
@@ -168,12 +203,25 @@ def creeping(past: Past) -> Iterator[Finding]:
     if abs(slope) > TIDE_MBAR_H and abs(slope * span_h) > 6.0 * noise and np.abs(np.median(off)) < 4.0 * noise:
         yield Finding(("pressure-creeps", "pressure-offset"), LIKELY,
                       "On the seabed the pressure changed by %.0f mbar an hour, faster than any tide." % slope,
-                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78, SITE)
+                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78, BY_DEPTH)
+
+
+def afloat(past: Past) -> NDArray[np.int64]:
+    """Readings of a lander that has come up and stands there, whatever the controller took it for."""
+    up = past.entered(table.ASCEND, table.SURFACE)
+    if up is None:
+        return np.array([], int)
+    since_s = past.t[up.at] + SETTLES_TIMES * min(ascent_s(past.plan), past.plan.times.slowest_ascent_min * 60.0)
+    chosen = past.in_state(table.SURFACE, table.ASCEND, table.RELEASE, table.BACKUP) & past.sign("pressure_ok")
+    at = np.flatnonzero(chosen & past.log.is_reading & (past.t >= since_s))
+    surfaced = np.flatnonzero(past.in_state(table.SURFACE) & past.sign("pressure_ok") & past.log.is_reading)
+    at = np.union1d(at, surfaced)
+    return at[np.abs(past.depth_m[at]) < NEAR_M]
 
 
 def at_surface(past: Past) -> Iterator[Finding]:
     """Sound: afloat it reads the air taken on deck and some decimetres of water, with the swell on it."""
-    at = np.flatnonzero(past.in_state(table.SURFACE) & past.sign("pressure_ok") & past.log.is_reading)
+    at = afloat(past)
     if len(at) < LEAST or standing(past):
         return
     over = past.mbar[at] - past.air_mbar
@@ -185,7 +233,7 @@ def at_surface(past: Past) -> Iterator[Finding]:
                       "At the surface the pressure swung by %.0f mbar; the planned swell makes %.0f." % (
                           swing, swell_mbar), words, "ask the boat for the swell; watch the sensor at rest", 60)
     if middle > AFLOAT_MBAR + swell_mbar or middle < -swell_mbar - 10.0:
-        yield Finding(("pressure-offset", "pressure-drifts-warm", "pressure-creeps"), LIKELY,
+        yield Finding(OFF_READING, LIKELY,
                       "At the surface the pressure read %.0f mbar off the air taken on deck." % middle, words,
                       "read the sensor in air, warm and cold", 65, ("contact-bridged",))
 
@@ -195,9 +243,9 @@ def refused(past: Past) -> Iterator[Finding]:
     at = [at for at in past.events(journal.E_ARM_REFUSED) if past.detail[at] in (
         signals.NO_PRESSURE, signals.SIGN_OF_WATER)]
     if at and past.sign("pressure_ok")[at[0]] and not past.sign("contact_wet")[at[0]]:
-        yield Finding(("pressure-offset", "pressure-creeps", "pressure-drifts-warm"), LIKELY,
+        yield Finding((*OFF_READING, "pressure-noisy"), LIKELY,
                       "Arming was refused: the pressure on deck read %.0f mbar." % past.mbar[at[0]], past.records(at),
-                      "read the sensor in air", 85, (*SITE, "contact-dead"))
+                      "read the sensor in air", 85, BY_DEPTH)
 
 
 def deck(past: Past) -> Iterator[Finding]:
@@ -207,9 +255,9 @@ def deck(past: Past) -> Iterator[Finding]:
     off = past.mbar[at] - past.plan.site.air_pressure_hpa
     wrong = at[np.abs(off) > 100.0]
     if len(wrong) >= LEAST:
-        yield Finding(("pressure-offset", "pressure-creeps", "pressure-frozen", "pressure-noisy"), LIKELY,
+        yield Finding((*OFF_READING, "pressure-frozen", "pressure-noisy"), LIKELY,
                       "On deck the pressure read %.0f mbar with a dry contact." % past.mbar[wrong[0]],
-                      past.records(wrong), "read the sensor in air", 66, (*SITE, "contact-dead"))
+                      past.records(wrong), "read the sensor in air", 66, BY_DEPTH)
 
 
-RULES = (gone, frozen, leaps, rough, creeping, at_surface, refused, deck)
+RULES = (gone, frozen, leaps, stepped, rough, creeping, at_surface, refused, deck)

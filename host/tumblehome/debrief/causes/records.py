@@ -8,16 +8,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from lander import journal, signals, words
+from tumblehome.debrief.causes.alike import CAMERA_DEAF, CLOCK_LOST, NEVER_ARMED, WATER_INSIDE
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
 
 # What a refusal on deck can come from. Those of the pressure and of the contact are told by their own themes.
 REFUSED_BY = {
-    signals.WATER_INSIDE: ("leak", "leak-false"),
+    signals.WATER_INSIDE: WATER_INSIDE,
     signals.NO_BATTERY: ("weak-supply", "cell-gone", "battery-misread", "old-battery", "supply-unread"),
     signals.NO_PRESSURE: (),
     signals.NO_ROOM: ("flash-full",),
-    signals.NO_CLOCK: ("clock-lost", "clock-never-set"),
+    signals.NO_CLOCK: CLOCK_LOST,
     signals.NO_TEMPERATURE: ("temperature-unread",),
     signals.NO_CURRENT: ("current-unread", "supply-unread"),
     signals.NO_RELEASE_CURRENT: ("current-unread", "supply-unread"),
@@ -26,7 +27,7 @@ REFUSED_BY = {
     signals.BACKUP_OPEN: ("bad-circuit",),
     signals.BACKUP_SHORTED: ("bad-circuit",),
     signals.STORE_FAILED: ("flash-refuses",),
-    signals.NO_RECORDING: ("card-full", "press-missed", "camera-crashed", "battery-misread"),
+    signals.NO_RECORDING: (*CAMERA_DEAF, "battery-misread"),
     signals.CAMERA_HOT: ("temperature-misread", "fan-dead"),
     signals.LIGHTS_WRONG: ("lamp-shorted", "battery-misread"),
 }
@@ -50,7 +51,7 @@ def never_armed(past: Past) -> Iterator[Finding]:
     row = past.row("safe-splash", "safe-alone", "safe-lost")
     if row is None or past.events(journal.E_ARM_REFUSED):
         return
-    yield Finding(("records-damaged", "magnet-brushed", "reset"), LIKELY,
+    yield Finding(NEVER_ARMED, LIKELY,
                   "It was under water and had never been armed, or had lost the records of it.", past.records([row.at]),
                   "look at the journal's memory, and at the magnet's switch", 74)
 
@@ -63,10 +64,9 @@ def damaged(past: Past) -> Iterator[Finding]:
     if past.starts and any(past.log.slot[one.at] - past.log.slot[one.before] > 1 for one in past.starts
                            if one.before is not None):
         return  # power failed there: told with the start
-    begun_late = past.log.slot[0] > 0 and past.count and past.kind[0] == journal.BOOT
-    yield Finding(("records-damaged",) if unread.bad > 1 or begun_late else ("records-damaged", "torn-record"), LIKELY,
+    yield Finding(("records-damaged",) if unread.bad > 1 else ("records-damaged", "torn-record"), LIKELY,
                   "%d slots of the journal hold no whole record." % unread.bad, past.records([0]) if past.count else (),
-                  "test the journal's memory on the bench", 78, ("never-armed", "reset"))
+                  "test the journal's memory on the bench", 78, tuple(kind for kind in NEVER_ARMED if "record" not in kind))
 
 
 def lost(past: Past) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from lander import release, table
 from seatrial.plan.reckoning import ascent_s
+from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, NOT_OPENED, OFF_READING, STUCK
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Attempt, Past
 
@@ -19,7 +20,6 @@ PARTED_ROOM = 0.25  # of the planned time to part: cold, salt and the wire's own
 SLOW_TIMES = 1.6  # an ascent slower than planned by so much
 HOLD_ROOM_S = 60.0
 CHANNEL = ("primary", "backup")
-STUCK = ("ballast-hangs", "deep-mud", "caught")
 
 
 @dataclass
@@ -131,12 +131,11 @@ def _current_seen(past: Past, channel: int) -> bool:
 
 def in_vain(past: Past) -> Iterator[Finding]:
     """Sound: the first attempt on the primary ends in a rise, and where it is a wire, its current ends before."""
-    ended = [one for one in past.attempts if one.end in (release.TIME_UP, release.RISE, release.LEFT)]
-    vain = [one for one in ended if one.end == release.TIME_UP]
-    if not vain:
+    rise = past.row("release-rising", "backup-rising")
+    vain = [one for one in before_rise(past) if one.end == release.TIME_UP]
+    if not vain or past.deepest_m < 3.0 * past.plan.thresholds.submerged_m:
         return
     parted = _parted(past)
-    rise = past.row("release-rising", "backup-rising")
     rise_s = past.t[rise.at] if rise else None
     words = past.records([one.at for one in vain] + ([rise.at] if rise else []))
     blind = not past.sign("pressure_ok").all()
@@ -158,34 +157,38 @@ def in_vain(past: Past) -> Iterator[Finding]:
                 ("jammed", "slow-release", "bad-circuit"))
             return
     freed_by = _freed_by(past, rise)
-    tried = sorted({one.channel for one in vain})
-    if freed_by is not None:
-        failed = [channel for channel in tried if channel != freed_by] or tried
-        name = CHANNEL[failed[0]]
-        same = failed == tried and freed_by in tried
-        kinds: tuple[str, ...] = ("jammed", "slow-release")
-        if same or freed_by in [one.channel for one in vain]:
-            kinds = ("slow-release", "jammed", *STUCK)
-        yield Finding(kinds, LIKELY, "The %s drew its current through %d attempts in vain; the rise came in an attempt"
-                      " on the %s." % (name, sum(one.channel == failed[0] for one in vain), CHANNEL[freed_by]), words,
-                      "take the %s release apart: look for salt and growth; run it on the bench" % name, 80)
+    vain = [one for one in vain if freed_by is None or one is not freed_by]
+    if not vain:
         return
-    if len(vain) >= 2 and not blind:
-        yield Finding(("jammed", "slow-release", *STUCK), LIKELY,
-                      "%d attempts on both channels came to nothing%s." % (
-                          len(vain), "" if rise is None else ", and a rise came between attempts"), words,
-                      "run both releases on the bench; look at the ballast's seat and at the frame", 80)
-    elif vain and not blind:
-        yield Finding(("jammed", "slow-release", *STUCK), LIKELY, "An attempt on the %s came to nothing." %
-                      CHANNEL[vain[0].channel], words, "run the %s release on the bench" % CHANNEL[vain[0].channel], 75)
+    if freed_by is not None:
+        tried = sorted({one.channel for one in vain})
+        failed = [channel for channel in tried if channel != freed_by.channel] or tried
+        name = CHANNEL[failed[0]]
+        kinds: tuple[str, ...] = NOT_OPENED if freed_by.channel not in tried else (*NOT_OPENED, *STUCK)
+        yield Finding(kinds, LIKELY, "The %s drew its current through %s in vain; the rise came with an attempt on the"
+                      " %s." % (name, _attempts(sum(one.channel == failed[0] for one in vain)),
+                                CHANNEL[freed_by.channel]), words,
+                      "take the %s release apart: look for salt and growth; run it on the bench" % name, 80)
+    elif not blind:
+        yield Finding((*NOT_OPENED, *STUCK), LIKELY, "%s came to nothing%s." % (
+            _attempts(len(vain)), "" if rise is None else ", and a rise came later"), words,
+            "run both releases on the bench; look at the ballast's seat and at the frame", 80)
 
 
-def _freed_by(past: Past, rise) -> int | None:
-    """The channel that was driven when the rise was seen, or just before."""
-    if rise is None:
-        return None
-    before = [one for one in past.attempts if one.at < rise.at]
-    return before[-1].channel if before else None
+def before_rise(past: Past) -> list[Attempt]:
+    """Attempts from the first command until it first rose or was at the surface: later ones are another story."""
+    rise = past.entered(table.ASCEND, table.SURFACE)
+    return [one for one in past.attempts if rise is None or one.at < rise.at]
+
+
+def _attempts(count: int) -> str:
+    return "one attempt" if count == 1 else "%d attempts" % count
+
+
+def _freed_by(past: Past, rise) -> Attempt | None:
+    """The attempt in which the rise was seen, or in the pause after which it was."""
+    before = [one for one in past.attempts if rise is not None and one.at < rise.at]
+    return before[-1] if before else None
 
 
 def late_rise(past: Past) -> Iterator[Finding]:
@@ -205,6 +208,20 @@ def late_rise(past: Past) -> Iterator[Finding]:
         yield Finding(kinds, LIKELY, "From the first current to the rise it took %.0f s; %.0f s were planned." % (
             took_s, planned_s), past.records([first.at, rise.at]),
             "weigh wires of this batch before and after a soak; look at the frame for mud", 70)
+
+
+def early_rise(past: Past) -> Iterator[Finding]:
+    """Sound: no rise before the wire can have parted."""
+    first = past.attempts[0] if past.attempts else None
+    rise = past.row("release-rising", "backup-rising")
+    if first is None or rise is None or first.end != release.RISE or past.channel(first.channel).kind != "wire":
+        return
+    took_s = float(past.t[rise.at] - past.t[first.at])
+    planned_s = past.channel(first.channel).parting_s()
+    if took_s < planned_s * (1.0 - 2.0 * PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
+        yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire needs"
+                      " %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
+                      past.records([first.at, rise.at]), "look at the wire, at the latch, and at the second board", 72)
 
 
 def slow_ascent(past: Past) -> Iterator[Finding]:
@@ -234,10 +251,10 @@ def unasked(past: Past) -> Iterator[Finding]:
     depth = past.depth_m[past.in_state(table.DESCEND, table.RECORD)]
     if not len(depth) or np.nanmax(depth, initial=0.0) < 3.0 * past.plan.thresholds.submerged_m:
         return
-    yield Finding(("link-early", "second-reset"), LIKELY,
-                  "It rose before any release was commanded: the corroding link or the second board let the ballast go.",
+    yield Finding(LET_GO_BY_OTHERS, LIKELY,
+                  "It rose before any release was commanded: the link or the second board let the ballast go.",
                   past.records([row.at]), "look at the link, at the latch, and at the second board's record", 80,
-                  ("shallower", "caught"))
+                  tuple(kind for kind in BY_DEPTH if kind not in LET_GO_BY_OTHERS))
 
 
-RULES = (circuits, in_vain, late_rise, slow_ascent, unasked)
+RULES = (circuits, in_vain, late_rise, early_rise, slow_ascent, unasked)

@@ -7,17 +7,20 @@ can be read, start at the air's temperature together, and the water's follows th
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lander import journal, signals, table
 from seatrial.plan.reckoning import water_of
+from tumblehome.debrief.causes.alike import WATER_INSIDE
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, Past
 
 WATER_M = 5.0  # deeper than any swell on deck or offset of a day would make it
 LEAST = 3
 TOGETHER_C = 6.0  # thermometers of one closed lander that has stood in the shade differ by less (common practice)
-COLUMN_C = 3.0  # a day's water differs so much from the planned column (the standard profile's own doubt is 5)
-LAG_TIMES = 6.0
+COLUMN_C = 0.7  # a day's water differs so much from a column that was measured before (common practice)
+LAYER_PART = 0.15  # of the way: a layer that matters
+LAG_TIMES = 3.0  # a thermometer is that many time constants of the change behind, at most
 
 
 def leak(past: Past) -> Iterator[Finding]:
@@ -25,7 +28,7 @@ def leak(past: Past) -> Iterator[Finding]:
     wet = past.sign("leak_wet") & past.sign("leak_ok")
     told = past.events(journal.E_LEAK)
     if wet.any() or told:
-        yield Finding(("leak", "leak-false"), ESTABLISHED, "The leak probe felt water%s." % (
+        yield Finding(WATER_INSIDE, ESTABLISHED, "The leak probe felt water%s." % (
             "" if told else " for a moment, too short to be believed"),
             past.records([*told, *np.flatnonzero(wet)[:6]]),
             "look for water and salt in the housing: the journal cannot tell a wet housing from a wet probe", 90)
@@ -39,8 +42,7 @@ def contact_dead(past: Past) -> Iterator[Finding]:
     if dry.sum() < LEAST:
         return
     moved = np.nanmax(depth[deep]) - np.nanmin(depth[deep]) > WATER_M
-    alive = moved and past.starts is not None
-    yield Finding(("contact-dead",) if alive else ("contact-dead", "pressure-offset"), ESTABLISHED if alive else LIKELY,
+    yield Finding(("contact-dead",) if moved else ("contact-dead", "pressure-offset"), ESTABLISHED if moved else LIKELY,
                   "The wet contact said dry in %d records at depths down to %.0f m." % (dry.sum(), np.nanmax(depth[dry])),
                   past.records(np.flatnonzero(dry)), "wet the contact in salt water on the bench", 80)
 
@@ -78,7 +80,6 @@ def thermometers(past: Past) -> Iterator[Finding]:
 
 def misread(past: Past) -> Iterator[Finding]:
     """Sound: no thermometer leaps, and what a body cannot do between two records none shows."""
-    heat = past.plan.heat
     for name, values in (("camera", past.camera_c), ("housing", past.housing_c), ("water", past.water_c)):
         valid = past.sign(name + "_temp_ok")
         both = valid[1:] & valid[:-1]
@@ -92,7 +93,6 @@ def misread(past: Past) -> Iterator[Finding]:
                           "compare the thermometers at one temperature", 75, ("colder", "deep-thermocline", "fan-dead"))
             return
     yield from _apart(past)
-    del heat
 
 
 def _fastest_c_s(past: Past, name: str) -> float:
@@ -126,29 +126,36 @@ def _apart(past: Past) -> Iterator[Finding]:
                       ("colder", "deep-thermocline", "fan-dead"))
 
 
+def _rate(values: NDArray[np.float64], seconds: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Change a second from each value to the next."""
+    return np.diff(values, append=values[-1:]) / np.maximum(0.1, np.diff(seconds, append=seconds[-1:] + 1.0))
+
+
 def column(past: Past) -> Iterator[Finding]:
-    """Sound: on the way the water has the planned temperature of its depth, within a few degrees."""
-    deep = past.in_state(table.DESCEND, table.RECORD, table.ASCEND) & past.sign("water_temp_ok")
-    deep &= (past.depth_m > WATER_M) & np.isfinite(past.depth_m)
-    at = np.flatnonzero(deep)
-    if len(at) < LEAST:
+    """Sound: on the way the water has the planned temperature of its depth, within the thermometer's lag and noise."""
+    sensor = past.plan.sensors.temperature
+    moving = past.in_state(table.DESCEND, table.ASCEND) & past.sign("water_temp_ok")
+    at = np.flatnonzero(moving & past.log.is_reading & (past.depth_m > WATER_M) & (past.depth_m < past.plan.site.depth_m))
+    if len(at) < 4 * LEAST:
         return
     water = water_of(past.plan.site)
-    expected = np.array([water.temperature_at(min(depth, past.plan.site.depth_m)) for depth in past.depth_m[at]])
+    expected = np.array([water.temperature_at(float(depth)) for depth in past.depth_m[at]])
+    lagged = LAG_TIMES * sensor.lag_s * np.abs(_rate(expected, past.t[at]))
     off = past.water_c[at] - expected
-    middle = float(np.median(off))
-    steady = float(np.percentile(off, 90) - np.percentile(off, 10))
-    words = past.records(at[[0, len(at) // 2, -1]])
-    settle = "take a cast of the water; compare the thermometer with another"
-    if middle < -COLUMN_C:
-        yield Finding(("colder", "temperature-misread"), LIKELY, "The water was %.1f degrees colder than planned." % (
-            -middle), words, settle, 55)
-    elif np.abs(off).max() > COLUMN_C:
-        kinds = ("deep-thermocline", "temperature-misread") if steady > 1.0 else (
-            "temperature-misread", "deep-thermocline")
-        yield Finding(kinds, LIKELY, "The water was up to %.1f degrees %s than planned at %.0f m." % (
-            np.abs(off).max(), "warmer" if off[np.abs(off).argmax()] > 0 else "colder",
-            past.depth_m[at][np.abs(off).argmax()]), words, settle, 55)
+    room_c = COLUMN_C + 2.0 * sensor.noise_centi_c / 100.0
+    wrong = np.abs(off) > room_c + lagged
+    if wrong.mean() < LAYER_PART:
+        return
+    spread = float(np.percentile(off[wrong], 90) - np.percentile(off[wrong], 10))
+    words = past.records(at[wrong][[0, -1]])
+    everywhere = wrong.mean() > 0.9 and spread < 1.0
+    colder = float(np.median(off[wrong])) < 0.0
+    kinds: tuple[str, ...] = ("deep-thermocline", "colder", "temperature-misread")
+    if everywhere:
+        kinds = ("colder", "temperature-misread") if colder else ("temperature-misread", "deep-thermocline")
+    yield Finding(kinds, LIKELY, "The water was %.1f degrees %s than planned between %.0f m and %.0f m." % (
+        abs(float(np.median(off[wrong]))), "colder" if colder else "warmer", past.depth_m[at[wrong]].min(),
+        past.depth_m[at[wrong]].max()), words, "take a cast of the water; compare the thermometer with another", 50)
 
 
 RULES = (leak, contact_dead, contact_bridged, thermometers, misread, column)

@@ -10,6 +10,7 @@ import numpy as np
 
 from lander import journal, table
 from seatrial.plan.reckoning import descent_s
+from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, OFF_READING, TOO_HIGH
 from tumblehome.debrief.causes.findings import LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, UNDER, Past
 from tumblehome.debrief.causes.pressure import rest, standing
@@ -17,6 +18,7 @@ from tumblehome.debrief.causes.pressure import rest, standing
 DEPTH_PART = 0.03  # of the depth: charts, tide and the site's mean density
 SPEED_TIMES = 1.5
 AFLOAT_M = 2.0
+NEAR_M = 30.0  # a reading may be off by so much and still look like a sensor that works
 DECK_MBAR = 15.0  # the sensor of a floating lander hangs decimetres deep: so little over the air is on deck
 
 
@@ -35,7 +37,7 @@ def depth(past: Past) -> Iterator[Finding]:
         yield Finding(("deeper",), LIKELY, "It settled at %.0f m; planned were %.0f m." % (found_m, planned_m), words,
                       settle, 60)
     elif found_m < planned_m - room_m:
-        yield Finding(("shallower", "caught"), LIKELY, "It came to rest at %.0f m; planned were %.0f m." % (
+        yield Finding(TOO_HIGH, LIKELY, "It came to rest at %.0f m; planned were %.0f m." % (
             found_m, planned_m), words, settle, 60)
 
 
@@ -65,15 +67,19 @@ def held(past: Past) -> Iterator[Finding]:
         if not len(still):
             continue
         stood_m = float(past.depth_m[at[still[0]]])
-        if abs(later - stood_m) > 5.0:
+        if abs(later - stood_m) > NEAR_M / 3.0:
             yield Finding(("caught",), LIKELY, "It stood still at %.0f m %s, and went on later." % (stood_m, name),
                           past.records(at[still[:4]]), "look for lines and scratches at the frame", 75,
                           ("shallower", "ballast-hangs"))
             return
     stalled = past.row("ascend-stalled", "ascend-first", "ascend-late")
     if stalled is not None and past.sign("pressure_ok")[stalled.at] and past.depth_m[stalled.at] > 2.0 * AFLOAT_M:
-        yield Finding(("caught", "ballast-hangs"), LIKELY, "The rise stopped at %.0f m." % past.depth_m[stalled.at],
-                      past.records([stalled.at]), "look for lines and scratches at the frame", 78, ("jammed",))
+        near = past.depth_m[stalled.at] < NEAR_M
+        yield Finding((*OFF_READING, "caught") if near else ("caught", "ballast-hangs"), LIKELY,
+                      "The rise stopped at %.0f m%s." % (past.depth_m[stalled.at],
+                                                         ", or the pressure reads so much too high" if near else ""),
+                      past.records([stalled.at]), "read the sensor in air; look for lines and scratches at the frame",
+                      84, tuple(kind for kind in BY_DEPTH if kind != "caught"))
 
 
 def passing(past: Past) -> Iterator[Finding]:
@@ -98,9 +104,10 @@ def afloat(past: Past) -> Iterator[Finding]:
         return
     deepest = float(np.nanpercentile(past.depth_m[at], 95))
     if deepest < AFLOAT_M and past.splash_s is not None:
-        yield Finding(("never-sinks", "caught"), LIKELY, "It was in the water and never deeper than %.1f m." % deepest,
-                      past.records(at[[0, -1]]), "weigh lander and ballast in water", 85,
-                      ("contact-bridged", "hauled-back", "shallower", "heavy-swell"))
+        yield Finding(("never-sinks", "caught", "shallower", *LET_GO_BY_OTHERS), LIKELY,
+                      "It was in the water and never deeper than %.1f m." % deepest, past.records(at[[0, -1]]),
+                      "see whether the ballast is there; weigh lander and ballast in water", 85,
+                      tuple(kind for kind in BY_DEPTH if kind not in LET_GO_BY_OTHERS))
 
 
 def sinking(past: Past) -> Iterator[Finding]:
@@ -117,7 +124,7 @@ def sinking(past: Past) -> Iterator[Finding]:
     planned = planned_m / down_s
     if speed > planned * SPEED_TIMES:
         yield Finding(("never-sinks",), LIKELY, "It sank at %.2f m/s where %.2f m/s were planned: the ballast was not"
-                      " the planned one." % (speed, planned), past.records(at[[0, -1]]), "weigh lander and ballast", 65)
+                      " the planned one." % (speed, planned), past.records(at[[0, -1]]), "weigh lander and ballast", 88, ("pressure-noisy",))
 
 
 def hauled(past: Past) -> Iterator[Finding]:
@@ -132,8 +139,7 @@ def hauled(past: Past) -> Iterator[Finding]:
     words = past.records([at])
     if abs(over) < DECK_MBAR:
         yield Finding(("hauled-back",), LIKELY, "It was back in the air: the contact dry, the pressure exactly the"
-                      " air's.", words, "ask who hauled it", 80, ("link-early", "second-reset", "contact-dead", "caught",
-                                                                  "shallower"))
+                      " air's.", words, "ask who hauled it", 87, tuple(kind for kind in BY_DEPTH if kind != "hauled-back"))
     else:
         yield Finding(("contact-dead", "hauled-back"), LIKELY, "It was taken for out of the water, with %.0f mbar of"
                       " water over the sensor." % over, words, "wet the contact on the bench", 78)

@@ -2,7 +2,7 @@
 
 The sound dive: the voltage is the open-circuit voltage of the plan's cells at the charge left, less the measured
 current times the plan's resistance in that cold; the current is the sum of the plan's loads that are switched on.
-Only readings count before which nothing was switched (`Past.settled`).
+For the current only readings count before which nothing was switched (`Past.settled`).
 """
 
 from collections.abc import Iterator
@@ -26,13 +26,15 @@ FLAT_MA = 150.0  # loads must differ by so much to tell a resistance from a miss
 
 
 class Weighed(NamedTuple):
-    """Settled readings of the supply: places, measured and planned current, measured and expected voltage."""
+    """Readings of the supply: places, measured and planned current, measured and expected voltage; `settled` where
+    nothing was switched just before, so that the planned current is that of the outputs."""
 
     at: NDArray[np.int64]
     ma: NDArray[np.float64]
     planned_ma: NDArray[np.float64]
     mv: NDArray[np.float64]
     expected_mv: NDArray[np.float64]
+    settled: NDArray[np.bool_]
 
     @property
     def short_mv(self) -> NDArray[np.float64]:
@@ -42,9 +44,9 @@ class Weighed(NamedTuple):
 
 def weigh(past: Past) -> Weighed:
     """The supply of this dive beside the plan's."""
-    firing = (past.drives & FIRING) != 0
-    at = np.flatnonzero(past.settled & past.sign("supply_ok") & ~firing)
     measured = past.sign("current_ok")
+    settled = past.settled & ((past.drives & FIRING) == 0)
+    at = np.flatnonzero(past.sign("supply_ok") & (measured | settled))
     ma = np.where(measured, past.ma, past.planned_ma)
     power = past.plan.power
     spans = np.diff(past.t, prepend=past.t[:1])
@@ -57,7 +59,7 @@ def weigh(past: Past) -> Weighed:
         cold_c = past.housing_c[number] if past.sign("housing_temp_ok")[number] else past.water_c[number]
         battery.used_ah = float(drawn_ah[number])
         expected[place] = battery.supply_mv(float(ma[number]), float(cold_c))
-    return Weighed(at, ma[at], past.planned_ma[at], past.mv[at], expected)
+    return Weighed(at, ma[at], past.planned_ma[at], past.mv[at], expected, settled[at])
 
 
 def doubt_mv(past: Past) -> float:
@@ -80,18 +82,6 @@ def unread(past: Past) -> Iterator[Finding]:
         yield Finding(("current-unread",), ESTABLISHED, "The %s current could not be read in %d records." % (
             " and the ".join(which), lost.sum()), past.records(np.flatnonzero(lost)),
             "read the current sensors on the bench", 90)
-
-
-def _scale(past: Past, seen: Weighed) -> float | None:
-    """One factor by which all measured currents are off, where one is; None where they are right or differ."""
-    measured = past.sign("current_ok")[seen.at]
-    own = measured & (seen.planned_ma <= past.plan.power.controller_ma + 1.0)
-    loaded = measured & (seen.planned_ma >= past.plan.power.controller_ma + FLAT_MA)
-    if own.sum() < LEAST or loaded.sum() < LEAST:
-        return None
-    own_off = seen.ma[own] - seen.planned_ma[own]
-    factors = seen.ma[loaded] / seen.planned_ma[loaded]
-    return None if np.median(np.abs(own_off)) <= past.noise_ma else float(np.median(factors))
 
 
 def misread(past: Past) -> Iterator[Finding]:
@@ -126,7 +116,7 @@ def misread(past: Past) -> Iterator[Finding]:
 
 
 def _currents_misread(past: Past, seen: Weighed) -> Iterator[Finding]:
-    measured = past.sign("current_ok")[seen.at]
+    measured = past.sign("current_ok")[seen.at] & seen.settled
     floor = measured & (seen.planned_ma > past.plan.power.controller_ma - 1.0)
     low = floor & (seen.ma < 0.6 * past.plan.power.controller_ma - past.noise_ma)
     ratio = np.where(seen.planned_ma > 0.0, seen.ma / np.maximum(1.0, seen.planned_ma), 1.0)
@@ -150,7 +140,6 @@ def _currents_misread(past: Past, seen: Weighed) -> Iterator[Finding]:
 def pack(past: Past) -> Iterator[Finding]:
     """Sound: the voltage is within `doubt_mv` of the plan's pack at this charge, load and cold."""
     seen = weigh(past)
-    firing = [at for one in past.attempts for at in one.driven if past.sign("supply_ok")[at]]
     short = seen.short_mv > doubt_mv(past)
     if short.sum() < LEAST:
         return
@@ -181,7 +170,7 @@ def pack(past: Past) -> Iterator[Finding]:
                       "measure the resistance of pack and connector under load", 75, ("old-battery",))
         return
     ohm = off_mv / np.maximum(ma, 1.0)
-    if not firing and mohm is None and np.median(ohm) > cold_mohm / 1000.0 * WEAK_LEAST_MOHM and cells:
+    if mohm is None and np.median(ohm) > cold_mohm / 1000.0 * WEAK_LEAST_MOHM and cells:
         yield Finding(("weak-supply", "cell-gone", "battery-misread"), LIKELY,
                       "The supply is %.1f V lower than planned." % (np.median(off_mv) / 1e3), words,
                       "measure the pack with and without load", 70, ("old-battery",))
@@ -195,7 +184,7 @@ def loads(past: Past) -> Iterator[Finding]:
     """Sound: what each load adds to the current is what the plan says, within a fifth and the sensor's noise."""
     seen = weigh(past)
     plan = past.plan
-    measured = past.sign("current_ok")[seen.at]
+    measured = past.sign("current_ok")[seen.at] & seen.settled
     off_ma = seen.ma - seen.planned_ma
     lit = measured & (past.lights_pct[seen.at] > 0)
     dark = measured & ~(past.lights_pct[seen.at] > 0)
@@ -218,7 +207,7 @@ def _missing(past: Past, seen: Weighed, drive: str, planned_ma: float, kind: str
     """A load that was switched on and drew nothing."""
     if planned_ma < 3.0 * past.noise_ma:
         return  # lost in the noise of the sensor
-    measured = past.sign("current_ok")[seen.at]
+    measured = past.sign("current_ok")[seen.at] & seen.settled
     on = measured & past.drive(drive)[seen.at]
     other = measured & ~past.drive(drive)[seen.at]
     gone = on & (np.abs(seen.planned_ma - seen.ma - planned_ma) <= CURRENT_DOUBT * planned_ma + past.noise_ma)
