@@ -51,3 +51,8 @@ TOO_HIGH = ("shallower", "caught")
 BY_DEPTH = ("deeper", "shallower", "caught", "never-sinks", "deep-mud", "ballast-hangs", *LET_GO_BY_OTHERS,
             "contact-dead", "contact-bridged", "colder", "deep-thermocline", "temperature-misread", "heavy-swell",
             *NOT_OPENED, "hauled-back")
+
+
+def but(group: tuple[str, ...], *left_out: str) -> tuple[str, ...]:
+    """A group without some of its kinds."""
+    return tuple(kind for kind in group if kind not in left_out)

@@ -33,7 +33,7 @@ def distrusted(past: Past) -> Iterator[Finding]:
         slack_s = CLOCK_SLACK_S + (float(past.t[at] - past.t[before[0]]) / (1 << CLOCK_SLACK_SHIFT)
                                    if len(before) else 0.0)
         crept = abs(drift_s) >= DRIFT_LEAST_S and abs(off_s) < 2.0 * slack_s + 0.5 * span_s
-        kinds = ("clock-drifts",) if crept else ("clock-drifts", *CLOCK_APART)
+        kinds: tuple[str, ...] = ("clock-drifts",) if crept else ("clock-drifts", *CLOCK_APART)
         if not crept and abs(off_s) > slack_s + 0.5 * max(span_s, 1.0):
             kinds = CLOCK_APART
         yield Finding(kinds, LIKELY, "The real-time clock and the controller's own count came apart by %d s%s."
@@ -76,7 +76,7 @@ def unset(past: Past) -> Iterator[Finding]:
     off_s = past.log.clock_ahead_s + past.splash_s - planned_s
     if abs(off_s) > FAR_S:
         yield Finding(("clock-never-set", "clock-jumps"), LIKELY,
-                      "The journal's dates are %.0f days from the planned splash: the clock was never set, or set wrong."
+                      "The journal's dates are %.0f days from the planned splash: the clock was never set, or wrong."
                       % (off_s / 86400.0), past.records([0]), "set the clock", 60)
 
 

@@ -101,8 +101,8 @@ def _powered(past: Past, found: list[Start]) -> Finding:
     if longest.before is not None and longest.away_s > past.restart_most_s(longest.before):
         return Finding(POWER_WENT, LIKELY, "Power was gone for %.0f s." % longest.away_s, words,
                        "look at plug, fuse and pack", 82, ("clock-lost",))
-    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller started"
-                   " anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
+    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller"
+                   " started anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
                    "shake plug and pack while the controller runs", 70)
 
 
@@ -140,7 +140,7 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         return
     if len(cut) == 1:
         shorted = _shorted(past, cut[0].driven)
-        kinds = ("reset", "attempt-resets", "load-resets", "weak-supply", "power-gone", "main-dead", "torn-record",
+        kinds: tuple[str, ...] = ("reset", "attempt-resets", "load-resets", "weak-supply", "power-gone", "main-dead", "torn-record",
                  "cell-gone", "records-damaged", "bad-circuit")
         if shorted:
             kinds = ("bad-circuit", *kinds)
@@ -153,7 +153,8 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
     yield Finding(("weak-supply", *FIRING_CUT) if sagged else (*FIRING_CUT, "weak-supply", "bad-circuit"), LIKELY,
                   "%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
                       len(cut), min(spans, default=0.0)), words,
-                  "drive both releases on the bench at full load, and watch the supply", 88, ("reset", *NOT_OPENED, *STUCK))
+                  "drive both releases on the bench at full load, and watch the supply", 88,
+                  ("reset", *NOT_OPENED, *STUCK))
 
 
 def _shorted(past: Past, driven: list[int]) -> bool:

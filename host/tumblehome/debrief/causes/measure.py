@@ -12,7 +12,7 @@ For each dive the first finding counts:
 
 "confidently wrong" counts established findings that do not name the injected kind. Dives that say nothing about the
 rules are shown beside and not counted: "no effect" is a journal that differs from the sound dive's by no more than the
-noise of the sensors; "no trace" the same for kinds that leave none by their nature (`NO_TRACE`); "taken out" a journal
+noise of the sensors; "no trace" the same for kinds that leave none by their nature (`untold`); "taken out" a journal
 that is the sound one's up to a moment at the surface, as when somebody has taken the lander out and switched it off;
 "no journal" one without a single whole record.
 """
@@ -32,6 +32,7 @@ from seatrial.faults import KINDS, Fault, parse, parse_when, unfit
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.reckoning import water_of
 from tumblehome.debrief.causes.findings import ESTABLISHED, Finding
+from tumblehome.debrief.causes.untold import NO_TRACE
 from tumblehome.debrief.causes.weighing import findings
 from tumblehome.debrief.log import Log, LogError
 from tumblehome.debrief.log import parse as parse_log
@@ -43,25 +44,6 @@ NO_EFFECT, NO_TRACE_HERE, TAKEN_OUT, NO_JOURNAL, NEVER_BEGAN = (
 COUNTED = (RIGHT, GROUP, SECOND, WRONG, SILENT)
 BESIDE = (NO_EFFECT, NO_TRACE_HERE, TAKEN_OUT, NO_JOURNAL, NEVER_BEGAN)
 CONFIDENTLY_WRONG = "confidently wrong"
-
-# Kinds that leave no trace in a journal by their nature, or none until something else needs what they took away.
-NO_TRACE = {
-    "antenna-awash": "the controller never hears whether a report got through",
-    "no-fix": "the receiver's fix goes out by radio and is not recorded",
-    "radio-dead": "the controller never hears whether a report got through",
-    "fast-current": "nothing on board feels a steady current",
-    "link-late": "the link says nothing; the controller had released before",
-    "link-never": "the link says nothing; the controller had released before",
-    "leak-dead": "a dry probe and a dead one say the same while the housing is dry",
-    "line-noise": "under water the line is deaf, and nothing is written",
-    "counter-wraps": "the controller counts the sleep it had asked for, which is what passed",
-    "second-dead": "the second board keeps its own record; here it was not needed",
-    "second-reset": "the second board keeps its own record; here it was not needed",
-    "second-hangs": "the second board keeps its own record; here it was not needed",
-    "second-pressure-gone": "the second board keeps its own record; here it was not needed",
-    "second-contact-dead": "the second board keeps its own record; here it was not needed",
-    "second-contact-bridged": "the second board keeps its own record; here it was not needed",
-}
 
 SHIFT_MOST_S = 3.0  # a start some seconds later shifts the whole journal
 MOVES_MBAR_S = 150.0  # what the pressure changes in that time on the way down
@@ -181,8 +163,8 @@ def _differ(sound: Log, other: Log, plan: Plan) -> bool:
     return bool((shift > SHIFT_MOST_S).any() or not trust.all() or (off["clock_s"] > CLOCK_S + shift).any()
                 or (off["pressure_mbar"] > 2.0 * sensors.pressure.noise_mbar + sensors.pressure.resolution_mbar
                     + MOVES_MBAR_S * (shift + 0.1) + 20.0).any()
-                or ((off["supply_mv"] > 2.0 * sensors.supply.noise_mv + 2.0 * sensors.supply.resolution_mv)[alike]).any()
-                or ((off["supply_ma"] > 2.0 * sensors.supply.noise_ma + 2.0 * sensors.supply.resolution_ma)[alike]).any()
+                or (off["supply_mv"][alike] > 2.0 * (sensors.supply.noise_mv + sensors.supply.resolution_mv)).any()
+                or (off["supply_ma"][alike] > 2.0 * (sensors.supply.noise_ma + sensors.supply.resolution_ma)).any()
                 or any((off[name] > room_c).any() for name in ("camera_centi_c", "housing_centi_c", "water_centi_c")))
 
 

@@ -251,6 +251,11 @@ class Past:
     def channel(self, number: int):
         return (self.plan.release.primary, self.plan.release.backup)[number]
 
+    def opens_s(self, number: int) -> float:
+        """Seconds of planned current after which the channel has opened."""
+        section = self.channel(number)
+        return section.parting_s() if section.kind == "wire" else section.turn_s
+
     def restart_most_s(self, before: int) -> float:
         """The longest that a plain restart may seem to take: what the core itself allows, and the age of the record
         that it goes on from."""

@@ -71,7 +71,7 @@ def frozen(past: Past) -> Iterator[Finding]:
     after = valid[valid > run[-1]]
     before = valid[valid < run[0]]
     settle = "press the sensor up and down in a chamber, or by a hand pump, over its whole range"
-    said = "The pressure stood at exactly %.2f bar for %.0f min (%d readings); its own noise alone would have moved it." % (
+    said = "The pressure stood at exactly %.2f bar for %.0f min (%d readings); its noise alone would have moved it." % (
         value / 1e3, (past.t[run[-1]] - past.t[run[0]]) / 60.0, len(run))
     covers = (*BY_DEPTH, "pressure-noisy", *OFF_READING)
     moves_on = len(after) and _smooth(past, run[-1], after[0]) and abs(
@@ -138,6 +138,9 @@ def stepped(past: Past) -> Iterator[Finding]:
             continue
         before = float(np.median(speeds[place - SIDE:place]))
         after = float(np.median(speeds[place + 1:place + 1 + SIDE]))
+        near = np.concatenate((speeds[place - SIDE:place] - before, speeds[place + 1:place + 1 + SIDE] - after))
+        if np.abs(near).max() * spans[place] > room or past.boot[at[place]] != past.boot[at[place + 1]]:
+            continue
         excess = float(speeds[place] - (before + after) / 2.0) * spans[place]
         if abs(before - after) * spans[place] < room / 4.0 and abs(excess) > room:
             yield Finding(("pressure-offset",), LIKELY, "The pressure leapt by %.0f mbar between two records, and went"
@@ -203,7 +206,8 @@ def creeping(past: Past) -> Iterator[Finding]:
     if abs(slope) > TIDE_MBAR_H and abs(slope * span_h) > 6.0 * noise and np.abs(np.median(off)) < 4.0 * noise:
         yield Finding(("pressure-creeps", "pressure-offset"), LIKELY,
                       "On the seabed the pressure changed by %.0f mbar an hour, faster than any tide." % slope,
-                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78, BY_DEPTH)
+                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78,
+                      BY_DEPTH)
 
 
 def afloat(past: Past) -> NDArray[np.int64]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from lander import journal, signals, words
-from tumblehome.debrief.causes.alike import CAMERA_DEAF, CLOCK_LOST, NEVER_ARMED, WATER_INSIDE
+from tumblehome.debrief.causes.alike import CAMERA_DEAF, CLOCK_LOST, NEVER_ARMED, WATER_INSIDE, but
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
 
@@ -66,7 +66,7 @@ def damaged(past: Past) -> Iterator[Finding]:
         return  # power failed there: told with the start
     yield Finding(("records-damaged",) if unread.bad > 1 else ("records-damaged", "torn-record"), LIKELY,
                   "%d slots of the journal hold no whole record." % unread.bad, past.records([0]) if past.count else (),
-                  "test the journal's memory on the bench", 78, tuple(kind for kind in NEVER_ARMED if "record" not in kind))
+                  "test the journal's memory on the bench", 78, but(NEVER_ARMED, "records-damaged", "torn-record"))
 
 
 def lost(past: Past) -> Iterator[Finding]:
@@ -79,8 +79,8 @@ def lost(past: Past) -> Iterator[Finding]:
         return
     gaps = np.flatnonzero(np.diff(past.sequence) > 1)
     if len(gaps) and not past.whole.unread.bad:
-        yield Finding(("flash-refuses", "flash-full"), LIKELY, "%d records are missing: they were never stored, or newer"
-                      " ones went over them." % (np.diff(past.sequence)[gaps] - 1).sum(), past.records(gaps),
+        yield Finding(("flash-refuses", "flash-full"), LIKELY, "%d records are missing: they were never stored, or"
+                      " newer ones went over them." % (np.diff(past.sequence)[gaps] - 1).sum(), past.records(gaps),
                       "write and read back the journal's memory on the bench", 76)
 
 
@@ -91,8 +91,8 @@ def full(past: Past) -> Iterator[Finding]:
         return
     there = int(past.log.slot[at[0]])
     if there + int(past.detail[at[0]]) < past.plan.journal.slots - 2 * journal.HEEL:
-        yield Finding(("flash-full",), LIKELY, "The memory was nearly full after %d records of this journal; the plan has"
-                      " %d slots." % (there, past.plan.journal.slots), past.records(at),
+        yield Finding(("flash-full",), LIKELY, "The memory was nearly full after %d records of this journal; the plan"
+                      " has %d slots." % (there, past.plan.journal.slots), past.records(at),
                       "read and clear the journal before each dive", 82, ("flash-refuses",))
 
 

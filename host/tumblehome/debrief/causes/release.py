@@ -11,7 +11,7 @@ import numpy as np
 
 from lander import release, table
 from seatrial.plan.reckoning import ascent_s
-from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, NOT_OPENED, OFF_READING, STUCK
+from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, NOT_OPENED, OFF_READING, STUCK, but
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Attempt, Past
 
@@ -88,16 +88,17 @@ def circuits(past: Past) -> Iterator[Finding]:
             return
         before_s = driven_s[channel]
         if big and part < OPEN_PART and channel not in parted:
-            soon = section.kind == "wire" and before_s + one.seconds[0] >= section.parting_s() * (1.0 - PARTED_ROOM)
+            soon = section.kind == "wire" and before_s + one.seconds[0] >= past.opens_s(channel) * (1.0 - PARTED_ROOM)
             if not soon:
-                yield Finding(("bad-circuit",), ESTABLISHED if one.attempt.end != release.RISE and len(one.ma) > 1
-                              else LIKELY, "Attempt %d on the %s: %.0f mA flowed where %.0f mA were planned: its circuit"
-                              " is open." % (one.attempt.number, name, one.ma[0], one.planned_ma), words, settle, 95,
-                              ("jammed", "slow-release", *STUCK))
+                sure = one.attempt.end != release.RISE and len(one.ma) > 1
+                yield Finding(("bad-circuit",), ESTABLISHED if sure else LIKELY, "Attempt %d on the %s: %.0f mA flowed"
+                              " where %.0f mA were planned: its circuit is open." % (
+                                  one.attempt.number, name, one.ma[0], one.planned_ma), words, settle, 95,
+                              (*NOT_OPENED, *STUCK))
                 return
         ended_s = one.parted_s
         if big and ended_s is not None:
-            early = section.kind == "latch" or before_s + ended_s < section.parting_s() * (1.0 - PARTED_ROOM)
+            early = section.kind == "latch" or before_s + ended_s < past.opens_s(channel) * (1.0 - PARTED_ROOM)
             if early:
                 yield Finding(("bad-circuit",), LIKELY, "Attempt %d on the %s: the current ended after %.0f s of drive,"
                               " before the %s could have opened: the circuit broke." % (
@@ -140,7 +141,7 @@ def in_vain(past: Past) -> Iterator[Finding]:
     words = past.records([one.at for one in vain] + ([rise.at] if rise else []))
     blind = not past.sign("pressure_ok").all()
     for channel, seconds in parted.items():
-        planned_s = past.channel(channel).parting_s()
+        planned_s = past.opens_s(channel)
         if seconds > planned_s * (1.0 + 3.0 * PARTED_ROOM) + 2.0 * past.plan.journal.reading_bottom_s:
             yield Finding(("slow-release",), LIKELY, "The %s wire parted after %.0f s of current; %.0f s were planned."
                           % (CHANNEL[channel], seconds, planned_s), words,
@@ -160,6 +161,9 @@ def in_vain(past: Past) -> Iterator[Finding]:
     vain = [one for one in vain if freed_by is None or one is not freed_by]
     if not vain:
         return
+    if rise_s is not None and rise_s - past.t[vain[0].at] <= (
+            past.opens_s(vain[0].channel) + past.plan.site.mud_hold_s + HOLD_ROOM_S):
+        return  # the planned mud alone held it for so long
     if freed_by is not None:
         tried = sorted({one.channel for one in vain})
         failed = [channel for channel in tried if channel != freed_by.channel] or tried
@@ -197,14 +201,13 @@ def late_rise(past: Past) -> Iterator[Finding]:
     rise = past.row("release-rising", "backup-rising")
     if first is None or rise is None or first.end != release.RISE or past.channel(first.channel).kind != "wire":
         return
-    section = past.channel(first.channel)
     took_s = float(past.t[rise.at] - past.t[first.at])
-    planned_s = section.parting_s() + past.plan.site.mud_hold_s
+    planned_s = past.opens_s(first.channel) + past.plan.site.mud_hold_s
     if took_s > planned_s * (1.0 + PARTED_ROOM) + HOLD_ROOM_S:
         parted = _parted(past).get(first.channel)
         kinds = ("slow-release", *STUCK)
         if parted is not None:
-            kinds = ("slow-release",) if parted > section.parting_s() * (1.0 + PARTED_ROOM) + 20.0 else STUCK
+            kinds = ("slow-release",) if parted > past.opens_s(first.channel) * (1.0 + PARTED_ROOM) + 20.0 else STUCK
         yield Finding(kinds, LIKELY, "From the first current to the rise it took %.0f s; %.0f s were planned." % (
             took_s, planned_s), past.records([first.at, rise.at]),
             "weigh wires of this batch before and after a soak; look at the frame for mud", 70)
@@ -217,10 +220,10 @@ def early_rise(past: Past) -> Iterator[Finding]:
     if first is None or rise is None or first.end != release.RISE or past.channel(first.channel).kind != "wire":
         return
     took_s = float(past.t[rise.at] - past.t[first.at])
-    planned_s = past.channel(first.channel).parting_s()
+    planned_s = past.opens_s(first.channel)
     if took_s < planned_s * (1.0 - 2.0 * PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
-        yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire needs"
-                      " %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
+        yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire"
+                      " needs %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
                       past.records([first.at, rise.at]), "look at the wire, at the latch, and at the second board", 72)
 
 
@@ -254,7 +257,7 @@ def unasked(past: Past) -> Iterator[Finding]:
     yield Finding(LET_GO_BY_OTHERS, LIKELY,
                   "It rose before any release was commanded: the link or the second board let the ballast go.",
                   past.records([row.at]), "look at the link, at the latch, and at the second board's record", 80,
-                  tuple(kind for kind in BY_DEPTH if kind not in LET_GO_BY_OTHERS))
+                  but(BY_DEPTH, *LET_GO_BY_OTHERS))
 
 
 RULES = (circuits, in_vain, late_rise, early_rise, slow_ascent, unasked)

@@ -42,9 +42,10 @@ def contact_dead(past: Past) -> Iterator[Finding]:
     if dry.sum() < LEAST:
         return
     moved = np.nanmax(depth[deep]) - np.nanmin(depth[deep]) > WATER_M
-    yield Finding(("contact-dead",) if moved else ("contact-dead", "pressure-offset"), ESTABLISHED if moved else LIKELY,
-                  "The wet contact said dry in %d records at depths down to %.0f m." % (dry.sum(), np.nanmax(depth[dry])),
-                  past.records(np.flatnonzero(dry)), "wet the contact in salt water on the bench", 80)
+    kinds = ("contact-dead",) if moved else ("contact-dead", "pressure-offset")
+    yield Finding(kinds, ESTABLISHED if moved else LIKELY, "The wet contact said dry in %d records at depths down to"
+                  " %.0f m." % (dry.sum(), np.nanmax(depth[dry])), past.records(
+                      np.flatnonzero(dry)), "wet the contact in salt water on the bench", 80)
 
 
 def contact_bridged(past: Past) -> Iterator[Finding]:
@@ -135,7 +136,8 @@ def column(past: Past) -> Iterator[Finding]:
     """Sound: on the way the water has the planned temperature of its depth, within the thermometer's lag and noise."""
     sensor = past.plan.sensors.temperature
     moving = past.in_state(table.DESCEND, table.ASCEND) & past.sign("water_temp_ok")
-    at = np.flatnonzero(moving & past.log.is_reading & (past.depth_m > WATER_M) & (past.depth_m < past.plan.site.depth_m))
+    inside = (past.depth_m > WATER_M) & (past.depth_m < past.plan.site.depth_m)
+    at = np.flatnonzero(moving & past.log.is_reading & inside)
     if len(at) < 4 * LEAST:
         return
     water = water_of(past.plan.site)

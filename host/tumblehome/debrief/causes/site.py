@@ -10,7 +10,7 @@ import numpy as np
 
 from lander import journal, table
 from seatrial.plan.reckoning import descent_s
-from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, OFF_READING, TOO_HIGH
+from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, OFF_READING, TOO_HIGH, but
 from tumblehome.debrief.causes.findings import LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, UNDER, Past
 from tumblehome.debrief.causes.pressure import rest, standing
@@ -79,7 +79,7 @@ def held(past: Past) -> Iterator[Finding]:
                       "The rise stopped at %.0f m%s." % (past.depth_m[stalled.at],
                                                          ", or the pressure reads so much too high" if near else ""),
                       past.records([stalled.at]), "read the sensor in air; look for lines and scratches at the frame",
-                      84, tuple(kind for kind in BY_DEPTH if kind != "caught"))
+                      84, but(BY_DEPTH, "caught"))
 
 
 def passing(past: Past) -> Iterator[Finding]:
@@ -89,6 +89,8 @@ def passing(past: Past) -> Iterator[Finding]:
         return
     first, last = float(np.median(past.depth_m[at[:5]])), float(np.median(past.depth_m[at[-5:]]))
     steps = np.abs(np.diff(past.depth_m[at]))
+    if not past.sign("contact_wet")[at].all():
+        return
     if last - first > 5.0 and steps.max() < 60.0 and (steps > 1.0).sum() >= 2:
         yield Finding(("caught",), LIKELY, "It stood at %.0f m and sank on to %.0f m." % (first, last),
                       past.records(at[[0, -1]]), "look for lines and scratches at the frame", 75, ("shallower",))
@@ -107,7 +109,7 @@ def afloat(past: Past) -> Iterator[Finding]:
         yield Finding(("never-sinks", "caught", "shallower", *LET_GO_BY_OTHERS), LIKELY,
                       "It was in the water and never deeper than %.1f m." % deepest, past.records(at[[0, -1]]),
                       "see whether the ballast is there; weigh lander and ballast in water", 85,
-                      tuple(kind for kind in BY_DEPTH if kind not in LET_GO_BY_OTHERS))
+                      but(BY_DEPTH, *LET_GO_BY_OTHERS))
 
 
 def sinking(past: Past) -> Iterator[Finding]:
@@ -124,7 +126,8 @@ def sinking(past: Past) -> Iterator[Finding]:
     planned = planned_m / down_s
     if speed > planned * SPEED_TIMES:
         yield Finding(("never-sinks",), LIKELY, "It sank at %.2f m/s where %.2f m/s were planned: the ballast was not"
-                      " the planned one." % (speed, planned), past.records(at[[0, -1]]), "weigh lander and ballast", 88, ("pressure-noisy",))
+                      " the planned one." % (speed, planned), past.records(at[[0, -1]]), "weigh lander and ballast", 88,
+                      ("pressure-noisy",))
 
 
 def hauled(past: Past) -> Iterator[Finding]:
@@ -139,7 +142,7 @@ def hauled(past: Past) -> Iterator[Finding]:
     words = past.records([at])
     if abs(over) < DECK_MBAR:
         yield Finding(("hauled-back",), LIKELY, "It was back in the air: the contact dry, the pressure exactly the"
-                      " air's.", words, "ask who hauled it", 87, tuple(kind for kind in BY_DEPTH if kind != "hauled-back"))
+                      " air's.", words, "ask who hauled it", 87, but(BY_DEPTH, "hauled-back"))
     else:
         yield Finding(("contact-dead", "hauled-back"), LIKELY, "It was taken for out of the water, with %.0f mbar of"
                       " water over the sensor." % over, words, "wet the contact on the bench", 78)
