@@ -140,8 +140,8 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         return
     if len(cut) == 1:
         shorted = _shorted(past, cut[0].driven)
-        kinds: tuple[str, ...] = ("reset", "attempt-resets", "load-resets", "weak-supply", "power-gone", "main-dead", "torn-record",
-                 "cell-gone", "records-damaged", "bad-circuit")
+        kinds: tuple[str, ...] = (*FIRING_CUT, *POWER_BLINKED, "weak-supply", "cell-gone", "records-damaged",
+                                  "bad-circuit")
         if shorted:
             kinds = ("bad-circuit", *kinds)
         away_s = spans[0] if spans else 0.0

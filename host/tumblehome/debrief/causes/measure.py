@@ -71,7 +71,7 @@ def chosen(plan: Plan, kinds: Sequence[str], onsets: Sequence[str], with_variant
     """
     known = phases(plan)
     if all(name in known for name in onsets):
-        wanted = {known[name].when for name in onsets}
+        wanted = {str(parse_when(known[name].when)) for name in onsets}
         texts = [dive.faults[0] for dive in dives(Campaign(only=tuple(kinds)), plan) if dive.faults]
         return [text for text in texts if (with_variants or _is_default(parse(text)))
                 and (str(parse(text).when) in wanted or parse(text).kind.prepare)]

@@ -138,8 +138,8 @@ class Past:
     def starts(self) -> list[Start]:
         """Every start of the controller but the first, whose beginning is no restart."""
         found = []
-        for at in np.flatnonzero(self.boot[1:] != self.boot[:-1]) + 1:
-            at = int(at)
+        for place in np.flatnonzero(self.boot[1:] != self.boot[:-1]):
+            at = int(place) + 1
             is_boot = self.kind[at] == journal.BOOT
             found.append(Start(at, int(self.code[at]) if is_boot else 0, at - 1, float(self.t[at] - self.t[at - 1]),
                                bool(is_boot and self.detail[at] >= 0)))
@@ -180,9 +180,8 @@ class Past:
             if kind == journal.BOOT or self.boot[at] != self.boot[open_one.at]:
                 open_one.end, open_one.end_at, open_one = release.RESET, at, None
                 continue
-            place = at if kind == journal.ATTEMPT_END else at
             if self.t[at] > self.t[open_one.at] and self.drives[at] & FIRING:
-                open_one.driven.append(place)
+                open_one.driven.append(at)
             if kind == journal.ATTEMPT_END:
                 open_one.end, open_one.end_at, open_one = int(self.detail[at]), at, None
         return found

@@ -205,7 +205,7 @@ def late_rise(past: Past) -> Iterator[Finding]:
     planned_s = past.opens_s(first.channel) + past.plan.site.mud_hold_s
     if took_s > planned_s * (1.0 + PARTED_ROOM) + HOLD_ROOM_S:
         parted = _parted(past).get(first.channel)
-        kinds = ("slow-release", *STUCK)
+        kinds: tuple[str, ...] = ("slow-release", *STUCK)
         if parted is not None:
             kinds = ("slow-release",) if parted > past.opens_s(first.channel) * (1.0 + PARTED_ROOM) + 20.0 else STUCK
         yield Finding(kinds, LIKELY, "From the first current to the rise it took %.0f s; %.0f s were planned." % (

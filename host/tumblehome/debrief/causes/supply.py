@@ -163,7 +163,8 @@ def pack(past: Past) -> Iterator[Finding]:
                          cells, "" if cells == 1 else "s"), words,
                       "measure each cell of the pack", 80, ("old-battery", "weak-supply", "battery-misread"))
         return
-    if mohm is not None and mohm > cold_mohm * WEAK_LEAST_MOHM and constant_mv < 0.4 * cell_mv:
+    if mohm is not None and constant_mv is not None and mohm > cold_mohm * WEAK_LEAST_MOHM and (
+            constant_mv < 0.4 * cell_mv):
         yield Finding(("weak-supply",), LIKELY,
                       "The supply sags by %.1f V at %.0f mA: %.1f ohm more than planned, in the pack or its plug."
                       % (off_mv.max() / 1e3, ma[off_mv.argmax()], mohm / 1e3), words,
