@@ -32,6 +32,7 @@ from seatrial.faults import KINDS, Fault, parse, parse_when, unfit
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.reckoning import water_of
 from tumblehome.debrief.causes.findings import ESTABLISHED, Finding
+from tumblehome.debrief.causes.past import DRIVE
 from tumblehome.debrief.causes.untold import NO_TRACE
 from tumblehome.debrief.causes.weighing import findings
 from tumblehome.debrief.log import Log, LogError
@@ -49,7 +50,8 @@ SHIFT_MOST_S = 3.0  # a start some seconds later shifts the whole journal
 MOVES_MBAR_S = 150.0  # what the pressure changes in that time on the way down
 CLOCK_S = 3
 QUIET = ("kind", "boot", "state", "code", "attempts", "signs")
-SWITCHED_MOST = 0.02  # of the records: a fan that goes by a temperature goes on a reading sooner or later
+SWITCHED_MOST = 0.02  # of the records
+FAN_MOST = 0.1  # of them: a fan that goes by a temperature goes on some readings sooner or later
 ROOM_CENTI_C = 100.0  # and leaves the camera so much warmer for it
 
 
@@ -145,9 +147,11 @@ def _differ(sound: Log, other: Log, plan: Plan) -> bool:
     one, two = sound.records[:count], other.records[:count]
     if any((one[name] != two[name]).any() for name in QUIET):
         return True
-    switched = (one["drives"] != two["drives"]) | (one["lights_pct"] != two["lights_pct"])
-    if switched.mean() > SWITCHED_MOST:
+    changed = one["drives"] ^ two["drives"]
+    switched = ((changed & ~np.uint8(DRIVE["fan"])) != 0) | (one["lights_pct"] != two["lights_pct"])
+    if switched.mean() > SWITCHED_MOST or (changed != 0).mean() > FAN_MOST:
         return True
+    switched |= changed != 0
     alike = ~(switched | np.append(False, switched[:-1]))
     events = one["kind"] != journal.ROW
     if (one["detail"][events & (one["kind"] != journal.READING) & (one["kind"] != journal.BOOT)]

@@ -128,7 +128,7 @@ def stepped(past: Past) -> Iterator[Finding]:
     sensor = past.plan.sensors.pressure
     at = np.flatnonzero(past.sign("pressure_ok") & past.log.is_reading & past.in_state(
         table.DESCEND, table.RECORD, table.ASCEND) & (past.depth_m > SURFACE_M))
-    if len(at) < 4 * SIDE:
+    if len(at) < 4 * SIDE or any(rough(past)):
         return
     spans = np.diff(past.t[at])
     speeds = np.diff(past.mbar[at]) / np.maximum(0.1, spans)

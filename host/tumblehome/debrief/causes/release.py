@@ -221,7 +221,7 @@ def early_rise(past: Past) -> Iterator[Finding]:
         return
     took_s = float(past.t[rise.at] - past.t[first.at])
     planned_s = past.opens_s(first.channel)
-    if took_s < planned_s * (1.0 - 2.0 * PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
+    if took_s < planned_s * (1.0 - PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
         yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire"
                       " needs %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
                       past.records([first.at, rise.at]), "look at the wire, at the latch, and at the second board", 72)
