@@ -25,7 +25,7 @@ POWER_BLINKED = ("reset", "torn-record", "power-gone", "main-dead")
 POWER_WENT = ("power-gone", "main-dead", "cell-gone", "weak-supply")
 
 # Nothing was written any more: whether the controller ran on is not in the journal.
-SILENCE = ("power-gone", "main-dead", "flash-refuses", "cell-gone", "half-loaded", "weak-supply")
+SILENCE = ("power-gone", "main-dead", "flash-refuses", "cell-gone", "half-loaded", "weak-supply", "old-battery")
 
 # Never armed, and in the water: the gesture came while the controller was away, or never, or its record is lost.
 NEVER_ARMED = ("reset", *BITTEN, "power-gone", "main-dead", "torn-record", "records-damaged", "magnet-brushed",
@@ -36,6 +36,12 @@ FIRING_CUT = ("attempt-resets", "load-resets")
 
 # The reading of the pressure is off by a number of millibars: by what, no single depth tells.
 OFF_READING = ("pressure-offset", "pressure-drifts-warm", "pressure-creeps")
+
+# One reading of the pressure is off and the next is right: what it was is over.
+PRESSURE_BLINKED = ("pressure-noisy", *OFF_READING, "pressure-saturated")
+
+# One reading of the supply is off and the next is right.
+SUPPLY_BLINKED = ("weak-supply", "cell-gone", "battery-misread")
 
 # The clock and the count are apart: which of them leapt is not in the journal where one reading stands on either side.
 CLOCK_APART = ("clock-jumps", "clock-never-set", "counter-wraps")

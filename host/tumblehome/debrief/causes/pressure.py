@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lander import journal, signals, table
-from lander.judge import JUMP_CM_S
+from lander.judge import JUMP_CM_S, SURFACE_HOLD_DS
 from seatrial.plan.reckoning import ascent_s
-from tumblehome.debrief.causes.alike import BY_DEPTH, OFF_READING
+from tumblehome.debrief.causes.alike import BY_DEPTH, OFF_READING, PRESSURE_BLINKED
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, Past
 
@@ -82,9 +82,9 @@ def frozen(past: Past) -> Iterator[Finding]:
         kinds = OFF_READING
     elif value >= past.orders.pressure_full_mbar:
         kinds = (*OFF_READING, "deeper", "pressure-saturated")
-    elif moves_on and came:
-        kinds = ("pressure-saturated",)
-    elif came and not len(after):
+    elif came and (moves_on or (len(before) and not _smooth(past, before[-1], run[0]))):
+        kinds = ("pressure-saturated",)  # a sensor that freezes stays at its last reading
+    elif came and past.in_state(table.DESCEND)[run[0]]:
         kinds = ("pressure-frozen", "pressure-saturated")
     yield Finding(kinds, LIKELY, said, past.records(run), settle, 88, covers)
 
@@ -115,7 +115,10 @@ def leaps(past: Past) -> Iterator[Finding]:
     one_way = abs(int(np.sign(change[fast]).sum())) == len(fast)
     if one_way and len(fast) > MANY and (np.diff(fast) == 1).mean() > 0.5:
         return  # a lander that fell like a stone
-    if len(fast) >= MANY or not all(_stays(past, at, int(place)) for place in fast):
+    if len(fast) == 2 and fast[1] - fast[0] <= 2:
+        yield Finding(PRESSURE_BLINKED, LIKELY, "The pressure leapt by %.2f bar for a moment." % (
+            float(change[fast[0]]) / 1e3), words, settle, 79)
+    elif len(fast) >= MANY or not all(_stays(past, at, int(place)) for place in fast):
         yield Finding(("pressure-noisy",), LIKELY, "The pressure leapt %d times by up to %.1f bar." % (
             len(fast), np.abs(change[fast]).max() / 1e3), words, settle, 89, (*BY_DEPTH, *OFF_READING))
     elif not standing(past):
@@ -147,6 +150,24 @@ def stepped(past: Past) -> Iterator[Finding]:
                           " on as before." % excess, past.records(at[place:place + 2]),
                           "press the sensor up and down in a chamber, over its whole range", 86,
                           (*BY_DEPTH, *OFF_READING))
+            return
+    yield from _blinks(past, at, room)
+
+
+def _blinks(past: Past, at: NDArray[np.int64], room: float) -> Iterator[Finding]:
+    """One reading far off the line of those around it."""
+    t, mbar = past.t[at], past.mbar[at]
+    for place in range(2, len(at) - 2):
+        line = np.interp(t[place], t[[place - 1, place + 1]], mbar[[place - 1, place + 1]])
+        if abs(mbar[place] - line) <= room:
+            continue
+        others = [place - 2, place - 1, place + 1, place + 2]
+        since_s = t[others] - t[place]
+        bent = np.abs(mbar[others] - np.polyval(np.polyfit(since_s, mbar[others], 1), since_s))
+        if bent.max() < room / 4.0:
+            yield Finding(PRESSURE_BLINKED, LIKELY, "The pressure was %.0f mbar off in one reading." % (
+                mbar[place] - line), past.records(at[place - 1:place + 2]),
+                "press the sensor up and down in a chamber, over its whole range", 64)
             return
 
 
@@ -223,6 +244,17 @@ def afloat(past: Past) -> NDArray[np.int64]:
     return at[np.abs(past.depth_m[at]) < NEAR_M]
 
 
+def arrived(past: Past) -> NDArray[np.int64]:
+    """Readings of the seconds in which the surface was being believed: close together, where those later may all fall
+    on one phase of the swell."""
+    row = past.row("ascend-surface")
+    if row is None:
+        return np.array([], int)
+    held_s = SURFACE_HOLD_DS / 10.0 - 1.5
+    return np.flatnonzero((past.t > past.t[row.at] - held_s) & (np.arange(past.count) < row.at)
+                          & past.sign("pressure_ok") & past.log.is_reading)
+
+
 def at_surface(past: Past) -> Iterator[Finding]:
     """Sound: afloat it reads the air taken on deck and some decimetres of water, with the swell on it."""
     at = afloat(past)
@@ -230,9 +262,12 @@ def at_surface(past: Past) -> Iterator[Finding]:
         return
     over = past.mbar[at] - past.air_mbar
     swell_mbar = 10.0 * past.plan.site.swell_height_m + 2.0 * past.plan.sensors.pressure.noise_mbar + 10.0
-    middle, swing = float(np.median(over)), float(np.percentile(np.abs(over - np.median(over)), 75))
+    middle = float(np.median(over))
+    shown = np.concatenate((over, past.mbar[arrived(past)] - past.air_mbar))
+    lowest, *_others, highest = np.sort(shown)[1:-1] if len(shown) > 6 else (0.0, 0.0)
+    swing = (highest - lowest) / 2.0
     words = past.records(at)
-    if len(at) >= 6 and swing > 1.5 * swell_mbar:
+    if swing > 1.5 * swell_mbar:
         yield Finding(("heavy-swell", "pressure-noisy"), LIKELY,
                       "At the surface the pressure swung by %.0f mbar; the planned swell makes %.0f." % (
                           swing, swell_mbar), words, "ask the boat for the swell; watch the sensor at rest", 60)

@@ -91,7 +91,8 @@ def passing(past: Past) -> Iterator[Finding]:
     steps = np.abs(np.diff(past.depth_m[at]))
     if not past.sign("contact_wet")[at].all():
         return
-    if last - first > 5.0 and steps.max() < 60.0 and (steps > 1.0).sum() >= 2:
+    stood = np.ptp(past.depth_m[at[:5]]) < 2.0 * past.noise_m + 0.5
+    if stood and last - first > 5.0 and steps.max() < 60.0 and (steps > 1.0).sum() >= 2:
         yield Finding(("caught",), LIKELY, "It stood at %.0f m and sank on to %.0f m." % (first, last),
                       past.records(at[[0, -1]]), "look for lines and scratches at the frame", 75, ("shallower",))
 

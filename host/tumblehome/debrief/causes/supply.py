@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from seatrial.battery import Battery
 from seatrial.mechanisms import SHORTED_DRAWS
 from seatrial.world import AWAKE_S
+from tumblehome.debrief.causes.alike import SUPPLY_BLINKED
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import FIRING, Past
 
@@ -22,6 +23,7 @@ CURRENT_DOUBT = 0.2  # of a planned current: loads differ so much from their pla
 LEAST = 3  # readings that say the same: one may have met a load on its way
 CELL_LEAST_MV = 2500.0  # under no load no living cell is below this; a missing one takes at least as much away
 WEAK_LEAST_MOHM = 1.5  # times the plan's cold resistance: less is age
+BLINK_TIMES = 4.0  # of the doubt: far beyond what one reading may be off by
 FLAT_MA = 150.0  # loads must differ by so much to tell a resistance from a missing voltage
 
 
@@ -142,6 +144,11 @@ def pack(past: Past) -> Iterator[Finding]:
     seen = weigh(past)
     short = seen.short_mv > doubt_mv(past)
     if short.sum() < LEAST:
+        blink = np.abs(seen.short_mv) > BLINK_TIMES * doubt_mv(past)
+        if blink.any():
+            yield Finding(SUPPLY_BLINKED, LIKELY, "The supply was %.1f V off for a moment." % (
+                np.abs(seen.short_mv).max() / 1e3), past.records(seen.at[blink]),
+                "shake plug and pack while the controller runs", 66)
         return
     at, ma, off_mv = seen.at[short], seen.ma[short], seen.short_mv[short]
     cell_mv = float(np.median(seen.expected_mv[short])) / past.plan.power.cells_in_series
