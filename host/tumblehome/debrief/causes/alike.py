@@ -38,7 +38,7 @@ FIRING_CUT = ("attempt-resets", "load-resets")
 OFF_READING = ("pressure-offset", "pressure-drifts-warm", "pressure-creeps")
 
 # One reading of the pressure is off and the next is right: what it was is over.
-PRESSURE_BLINKED = ("pressure-noisy", *OFF_READING, "pressure-saturated")
+PRESSURE_BLINKED = ("pressure-noisy", *OFF_READING, "pressure-saturated", "pressure-frozen")
 
 # One reading of the supply is off and the next is right.
 SUPPLY_BLINKED = ("weak-supply", "cell-gone", "battery-misread")

@@ -6,6 +6,7 @@ Nothing here knows more than the records and the plan. Times are mission time in
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +94,7 @@ class Past:
         self.camera = r["camera"].astype(int)
         self.flags = r["flags"].astype(int)
         self.used_mah = r["used_mah"].astype(float)
+        self.memo: dict[str, Any] = {}  # what several rules need and one of them works out
 
     # --- reading the columns --------------------------------------------------------------------------------------
 

@@ -44,6 +44,12 @@ def gone(past: Past) -> Iterator[Finding]:
 
 def standing(past: Past) -> list[NDArray[np.int64]]:
     """Runs of one and the same reading that a sound sensor would not repeat so often."""
+    if "standing" not in past.memo:
+        past.memo["standing"] = _find_standing(past)
+    return past.memo["standing"]
+
+
+def _find_standing(past: Past) -> list[NDArray[np.int64]]:
     sensor = past.plan.sensors.pressure
     width = 2.0 * sensor.noise_mbar + 1.0
     repeat = max(1.0, sensor.resolution_mbar) / width
@@ -53,9 +59,9 @@ def standing(past: Past) -> list[NDArray[np.int64]]:
     # records of one step share a reading: only the first of each step counts
     fresh = at[np.concatenate(([True], np.diff(past.t[at]) > 0.05))]
     least = ceil(log(CHANCE_LEAST) / log(repeat)) if repeat < REPEAT_MOST else STANDS_MOST
-    values = past.mbar[fresh]
-    runs = np.split(fresh, np.flatnonzero(np.diff(values) != 0) + 1)
-    return [run for run in runs if len(run) >= max(8, least)]
+    ends = np.append(np.flatnonzero(np.diff(past.mbar[fresh]) != 0) + 1, len(fresh))
+    begins = np.append(0, ends[:-1])
+    return [fresh[begin:end] for begin, end in zip(begins, ends, strict=True) if end - begin >= max(8, least)]
 
 
 def frozen(past: Past) -> Iterator[Finding]:
@@ -157,16 +163,16 @@ def stepped(past: Past) -> Iterator[Finding]:
 def _blinks(past: Past, at: NDArray[np.int64], room: float) -> Iterator[Finding]:
     """One reading far off the line of those around it."""
     t, mbar = past.t[at], past.mbar[at]
-    for place in range(2, len(at) - 2):
-        line = np.interp(t[place], t[[place - 1, place + 1]], mbar[[place - 1, place + 1]])
-        if abs(mbar[place] - line) <= room:
+    off = _off_line_mbar(t, mbar)
+    for place in np.flatnonzero(np.abs(off) > room) + 1:
+        if not 2 <= place < len(at) - 2:
             continue
         others = [place - 2, place - 1, place + 1, place + 2]
         since_s = t[others] - t[place]
         bent = np.abs(mbar[others] - np.polyval(np.polyfit(since_s, mbar[others], 1), since_s))
         if bent.max() < room / 4.0:
-            yield Finding(PRESSURE_BLINKED, LIKELY, "The pressure was %.0f mbar off in one reading." % (
-                mbar[place] - line), past.records(at[place - 1:place + 2]),
+            yield Finding(PRESSURE_BLINKED, LIKELY, "The pressure was %.0f mbar off in one reading." %
+                          off[place - 1], past.records(at[place - 1:place + 2]),
                 "press the sensor up and down in a chamber, over its whole range", 64)
             return
 
@@ -209,9 +215,13 @@ def rough(past: Past) -> Iterator[Finding]:
 
 def _scatter_mbar(past: Past, at: NDArray[np.int64]) -> float:
     """The middle distance of a reading from the straight line between its neighbours."""
-    t, mbar = past.t[at], past.mbar[at]
+    return float(np.median(np.abs(_off_line_mbar(past.t[at], past.mbar[at]))))
+
+
+def _off_line_mbar(t: NDArray[np.float64], mbar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each reading but the first and the last is off the straight line between its neighbours."""
     part = (t[1:-1] - t[:-2]) / np.maximum(0.1, t[2:] - t[:-2])
-    return float(np.median(np.abs(mbar[1:-1] - mbar[:-2] - part * (mbar[2:] - mbar[:-2]))))
+    return mbar[1:-1] - mbar[:-2] - part * (mbar[2:] - mbar[:-2])
 
 
 def creeping(past: Past) -> Iterator[Finding]:

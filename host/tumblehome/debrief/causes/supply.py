@@ -46,6 +46,12 @@ class Weighed(NamedTuple):
 
 def weigh(past: Past) -> Weighed:
     """The supply of this dive beside the plan's."""
+    if "supply" not in past.memo:
+        past.memo["supply"] = _weigh(past)
+    return past.memo["supply"]
+
+
+def _weigh(past: Past) -> Weighed:
     measured = past.sign("current_ok")
     settled = past.settled & ((past.drives & FIRING) == 0)
     at = np.flatnonzero(past.sign("supply_ok") & (measured | settled))
@@ -57,10 +63,10 @@ def weigh(past: Past) -> Weighed:
     drawn_ah = np.cumsum(mean_ma * spans) / 3.6e6
     battery = Battery(power)
     expected = np.zeros(len(at))
+    cold_c = np.where(past.sign("housing_temp_ok"), past.housing_c, past.water_c)
     for place, number in enumerate(at):
-        cold_c = past.housing_c[number] if past.sign("housing_temp_ok")[number] else past.water_c[number]
         battery.used_ah = float(drawn_ah[number])
-        expected[place] = battery.supply_mv(float(ma[number]), float(cold_c))
+        expected[place] = battery.supply_mv(float(ma[number]), float(cold_c[number]))
     return Weighed(at, ma[at], past.planned_ma[at], past.mv[at], expected, settled[at])
 
 
