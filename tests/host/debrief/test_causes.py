@@ -45,6 +45,8 @@ NAMED = (
     ("supply-unread@record", {"supply-unread"}),
     ("current-unread@record", {"current-unread"}),
     ("lamp-shorted@record+5min", {"lamp-shorted"}),
+    ("cell-gone@record+5min", {"cell-gone"}),
+    ("weak-supply:for_s=12@record+9min", set(alike.SUPPLY_BLINKED)),
     ("strobe-dead@splash", {"strobe-dead"}),
     ("battery-misread@splash", {"battery-misread"}),
     # controller and journal
@@ -61,6 +63,9 @@ NAMED = (
     ("pressure-saturated@splash", {"pressure-saturated"}),
     ("pressure-offset:mbar=500@record+9min", {"pressure-offset"}),
     ("pressure-noisy@record+9min", {"pressure-noisy"}),
+    ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
+    ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
+    ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),
     # signs
     ("leak@record+9min", {"leak", "leak-false"}),
     ("leak-false@record+9min", {"leak", "leak-false"}),
@@ -79,6 +84,9 @@ NAMED = (
     ("link-early:after_min=30@splash", set(alike.LET_GO_BY_OTHERS)),
     # site, people and time
     ("deeper", {"deeper"}),
+    ("colder", {"colder", "temperature-misread"}),
+    ("never-sinks", {"never-sinks", "caught", "shallower", *alike.LET_GO_BY_OTHERS}),
+    ("slow-release:rate=0.5@splash", {"slow-release"}),
     ("shallower", set(alike.TOO_HIGH)),
     ("hauled-back@record+9min", {"hauled-back"}),
     ("magnet-brushed@record+9min", {"magnet-brushed"}),

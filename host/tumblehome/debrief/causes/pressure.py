@@ -26,6 +26,7 @@ AFLOAT_MBAR = 60.0  # the sensor hangs some decimetres deep when afloat (common 
 LEAST = 3
 REST_LEAST = 12
 SIDE = 6  # readings on either side of a step that tell its speed
+STEADY_C = 0.5  # a thermometer that stays within this says that the water did not change
 STEP_MBAR = 60.0  # a lander that turns in the flow or meets a layer makes less
 MANY = 4  # leaps: an offset that comes and goes makes two
 SURFACE_M = 3.0
@@ -161,7 +162,16 @@ def stepped(past: Past) -> Iterator[Finding]:
 
 
 def _blinks(past: Past, at: NDArray[np.int64], room: float) -> Iterator[Finding]:
-    """One reading far off the line of those around it."""
+    """One reading far off the line of those around it; on the seabed a few of them far off those around them."""
+    still = rest(past)
+    if len(still) > 4 * SIDE:
+        around = np.lib.stride_tricks.sliding_window_view(past.mbar[still], 2 * SIDE + 1)
+        far = np.abs(around[:, SIDE] - np.median(around, axis=1)) > room
+        if 0 < far.sum() < SIDE:
+            yield Finding(PRESSURE_BLINKED, LIKELY, "The pressure was off in %d readings on the seabed and right again."
+                          % far.sum(), past.records(still[np.flatnonzero(far) + SIDE]),
+                          "press the sensor up and down in a chamber, over its whole range", 64)
+            return
     t, mbar = past.t[at], past.mbar[at]
     off = _off_line_mbar(t, mbar)
     for place in np.flatnonzero(np.abs(off) > room) + 1:
@@ -229,16 +239,19 @@ def creeping(past: Past) -> Iterator[Finding]:
     at = rest(past)
     if len(at) < 4 * REST_LEAST:
         return
-    hours = past.t[at] / 3600.0
-    slope, start = np.polyfit(hours - hours[0], past.mbar[at], 1)
-    span_h = float(hours[-1] - hours[0])
-    off = past.mbar[at] - (start + slope * (hours - hours[0]))
     noise = past.plan.sensors.pressure.noise_mbar + past.plan.sensors.pressure.resolution_mbar
-    if abs(slope) > TIDE_MBAR_H and abs(slope * span_h) > 6.0 * noise and np.abs(np.median(off)) < 4.0 * noise:
-        yield Finding(("pressure-creeps", "pressure-offset"), LIKELY,
-                      "On the seabed the pressure changed by %.0f mbar an hour, faster than any tide." % slope,
-                      past.records(at[[0, len(at) // 2, -1]]), "leave the sensor in air for a day, and read it", 78,
-                      BY_DEPTH)
+    for part in (at, at[len(at) // 2:], at[:len(at) // 2], at[-len(at) // 4:]):
+        hours = (past.t[part] - past.t[part[0]]) / 3600.0
+        slope, start = np.polyfit(hours, past.mbar[part], 1)
+        off = np.abs(past.mbar[part] - (start + slope * hours))
+        if abs(slope) <= TIDE_MBAR_H or abs(slope * hours[-1]) <= 6.0 * noise or np.percentile(off, 90) > 3.0 * noise:
+            continue
+        warming_c = abs(float(np.ptp(past.water_c[part])))
+        kinds = ("pressure-creeps",) if warming_c < STEADY_C else ("pressure-creeps", "pressure-drifts-warm")
+        yield Finding(kinds, LIKELY, "On the seabed the pressure changed by %.0f mbar an hour, faster than any tide."
+                      % slope, past.records(part[[0, len(part) // 2, -1]]),
+                      "leave the sensor in air for a day, and read it", 89, (*BY_DEPTH, *OFF_READING))
+        return
 
 
 def afloat(past: Past) -> NDArray[np.int64]:
