@@ -165,7 +165,7 @@ def _practice(chosen: Sequence, plan: Plan, speed: float) -> PracticeBoard:
     sentence = not_possible("pico", (), its_speed, plan)
     if sentence:
         terminal.refuse([sentence])
-    return PracticeBoard(plan, speed=its_speed)
+    return PracticeBoard(plan, speed=its_speed, tell=terminal.complain)
 
 
 def _board_rig(stack: ExitStack, link: Link, plan: Plan, board: PracticeBoard | None, relay: str | None,
