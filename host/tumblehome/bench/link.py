@@ -24,6 +24,8 @@ OPEN_S = 2.0  # for the first hello
 HELLO_TRY_S = 0.5
 LISTEN_S = 1.0  # to what others say on the line
 LOOK_S = 0.05  # between two looks at a port that is not there yet
+READ_S = 0.1  # a read ends after so much silence; set once, since a port on the network settles each change anew
+NO_WRITE_LIMIT = ("rfc2217:",)  # there pyserial has none: what is sent goes to this machine's own network
 RESTART_S = 12.0  # for a controller to start anew, its USB port with it
 SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
@@ -254,9 +256,9 @@ class Link:
     # --- the port -----------------------------------------------------------------------------------------------------
 
     def _open(self, within_s: float) -> None:
-        end_s = time.monotonic() + within_s
         try:
-            self._port = serial.serial_for_url(self.url, baudrate=BAUD, timeout=HELLO_TRY_S, write_timeout=SILENT_S,
+            write_s = None if self.url.lower().startswith(NO_WRITE_LIMIT) else SILENT_S
+            self._port = serial.serial_for_url(self.url, baudrate=BAUD, timeout=READ_S, write_timeout=write_s,
                                                exclusive=True)
             self._port.reset_input_buffer()
         except (serial.SerialException, OSError, ValueError) as error:
@@ -264,6 +266,7 @@ class Link:
             raise LinkError("cannot open %s (%s): is it the right port, is the cable in, and does no other program use"
                             " it?" % (self.url, error)) from None
         self._heard = b""
+        end_s = time.monotonic() + within_s  # from now on: a port on the network may take seconds to be opened
         try:
             self._port.write(b"\n")  # the end of what somebody else began
             self.greeting = self._greet(end_s)
@@ -334,10 +337,8 @@ class Link:
     def _line(self, end_s: float) -> str | None:
         port = self._open_port()
         while b"\n" not in self._heard:
-            left_s = end_s - time.monotonic()
-            if left_s <= 0.0:
+            if time.monotonic() >= end_s:
                 return None
-            port.timeout = left_s
             self._heard += port.read(max(1, port.in_waiting))
             if b"\n" not in self._heard:
                 self._heard = self._heard[-2 * wire.LINE_MAX:]
