@@ -40,11 +40,13 @@ WORDS: dict[str, dict[str, int]] = {
     "refused": {words: number for number, words in REFUSALS.items()},
     "primary_circuit": CIRCUIT_WORDS,
     "backup_circuit": CIRCUIT_WORDS,
+    "channels": {"in place": 0, "swapped": 1},
     "store_test": {"untested": 0, "written": WRITTEN, "failed": NOT_WRITTEN},
 }
 # What was measured of the circuit that was poked last; `more_ma` is what it drew above the rest.
 POKED = ("supply_mv", "supply_ma", "peak_ma", "rest_ma", "camera_ma", "more_ma")
-SEEN = (*(row[0] for row in INPUTS), *(row[0] for row in OUTPUTS), *("poked_" + name for name in POKED), "faults")
+SEEN = (*(row[0] for row in INPUTS), *(row[0] for row in OUTPUTS), *("poked_" + name for name in POKED), "faults",
+        "channels")
 # Circuits that can be poked, and the largest level of each.
 CIRCUITS = {"camera_supply": 1, "power_button": 1, "record_button": 1, "lights": 100, "fan": 1, "beacon": 1,
             "status": 1, "surface_supply": 1, "heartbeat": 1}
@@ -323,7 +325,7 @@ class Poke(Step):
 
 
 class Trickle(Step):
-    """Both release circuits are tested by a trickle; what was found stands in `primary_circuit`, `backup_circuit`."""
+    """Both release circuits are tested by a trickle; seen then: `primary_circuit`, `backup_circuit`, `channels`."""
 
     sessions = False
     trickle: Literal[True]
