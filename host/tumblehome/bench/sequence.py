@@ -375,7 +375,8 @@ SESSION, BOARD = "session", "board"
 class Sequence(_Strict):
     """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "": the sample.
 
-    `changes` are keys of the plan with other values. `speed` is mission seconds in a second, 0: as fast as the
+    `changes` are keys of the plan with other values. `by_plan` names who makes the steps where a plan is given; those
+    in the file are for the sample. `speed` is mission seconds in a second, 0: as fast as the
     controller answers; on a real board that flies by itself time goes as it goes. `cautions` are names of
     `wording.CAUTIONS`.
     """
@@ -385,6 +386,7 @@ class Sequence(_Strict):
     on: Literal["session", "board"]
     plan: str = ""
     changes: dict[str, Any] = {}
+    by_plan: Literal["", "chamber"] = ""
     speed: float = Field(default=AS_FAST_AS_IT_ANSWERS, ge=0.0, le=SPEED_MAX)
     cautions: tuple[str, ...] = Field(default=(), strict=False)
     steps: tuple[Any, ...] = Field(min_length=1, max_length=STEPS_MAX, strict=False)
