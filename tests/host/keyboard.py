@@ -17,8 +17,10 @@ RUNNING = """
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 sys.argv[0] = "tumblehome"
+from tumblehome.bench import link
 from tumblehome.cli import main
 from tumblehome.deck.watch import Watch
+link.SILENT_S = 10.0
 waited = Watch.wait
 Watch.wait = lambda watch, seconds: waited(watch, seconds / %g)
 main()
@@ -27,7 +29,8 @@ main()
 
 class Keyboard:
     """`tumblehome` with these words at a terminal of its own, in this folder; a context manager that ends it. At a board
-    whose time goes `speed` times as fast as the wall's, the check on deck waits so much shorter.
+    whose time goes `speed` times as fast as the wall's, the check on deck waits so much shorter. The tool has more patience
+    with silence: a machine that is busy with other tests is no controller that is gone.
 
     `screen` is all that has been shown, without colours; it has its line ends as a file has them.
     """
@@ -62,6 +65,13 @@ class Keyboard:
     def type(self, text: str) -> None:
         """These keys; a line wants its end."""
         os.write(self._end, text.encode())
+
+    def say_yes(self, mark: str = "[y/n] ") -> None:
+        """To every question that is asked until the end."""
+        end_s = time.monotonic() + PATIENCE_S
+        while self._look(end_s):
+            if self.screen.endswith(mark):
+                self.type("y\n")
 
     def answer(self, question: str, text: str) -> None:
         """Wait for a question, and type the answer and Enter."""
