@@ -12,7 +12,6 @@ from pathlib import Path
 
 CTRL_C = "\x03"
 PATIENCE_S = 120.0
-WIDE = 200
 RUNNING = """
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
@@ -32,7 +31,7 @@ class Keyboard:
     whose time goes `speed` times as fast as the wall's, the check on deck waits so much shorter. The tool has more patience
     with silence: a machine that is busy with other tests is no controller that is gone.
 
-    `screen` is all that has been shown, without colours; it has its line ends as a file has them.
+    `screen` is all that has been shown, 80 wide and without colours; it has its line ends as a file has them.
     """
 
     def __init__(self, folder: Path, *words: object, speed: float = 1.0) -> None:
@@ -41,7 +40,7 @@ class Keyboard:
         self._end, others = os.openpty()
         self._process = subprocess.Popen(
             [sys.executable, "-c", RUNNING % speed, *map(str, words)], cwd=folder, stdin=others, stdout=others, stderr=others,
-            start_new_session=True, env={**os.environ, "TERM": "dumb", "COLUMNS": str(WIDE), "PYTHONUNBUFFERED": "1"})
+            start_new_session=True, env={**os.environ, "TERM": "dumb", "PYTHONUNBUFFERED": "1"})
         os.close(others)
 
     def __enter__(self) -> "Keyboard":

@@ -33,8 +33,8 @@ class Started:
     def url(self) -> str:
         return dict(self.lines)["port"].strip()
 
-    def hello(self) -> bytes:
-        with serial.serial_for_url(self.url, timeout=PATIENCE_S) as port:
+    def hello(self, within_s: float = PATIENCE_S) -> bytes:
+        with serial.serial_for_url(self.url, timeout=within_s) as port:
             port.write(b"1 hello*typed\n")
             return port.readline()
 
@@ -101,7 +101,7 @@ def test_a_crash_of_its_code_is_one_line_and_a_second_board_on_its_flash_is_refu
     started.hello()
     os.kill(started.children()[0], signal.SIGSEGV)
     end_s = time.monotonic() + PATIENCE_S
-    while not started.hello() and time.monotonic() < end_s:
+    while not started.hello(within_s=1.0) and time.monotonic() < end_s:
         time.sleep(0.1)
     started.process.send_signal(signal.SIGINT)
     heard = started.process.communicate(timeout=PATIENCE_S)
