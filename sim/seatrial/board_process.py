@@ -23,6 +23,7 @@ HEAP_BYTES = 512 * 1024  # words are twice as long here as on a board
 BLOCKS = {"pico": 352, "esp32": 512}  # of the file systems of stock MicroPython: 1408 KiB and 2 MiB (from memory)
 LINES_MAX = 1000000  # of one wait; a board that says more hangs
 ARGUMENT_MAX = 200  # MicroPython on unix takes 255 characters
+GAVE_NO_REASON = "it gave no reason"
 FIRST_VALUES = {row[0]: row[3] for row in INPUTS}
 
 
@@ -119,7 +120,15 @@ class BoardProcess:
 
     def _last_words(self) -> str:
         """What the process died of: MicroPython prints that among the rest."""
-        return self._printed[-1] if self._printed else "it gave no reason"
+        return self._printed[-1] if self._printed else GAVE_NO_REASON
+
+    def _crash(self, within_s: float = ANSWER_S) -> str:
+        """What its interpreter died of, once its output has ended; empty where it has ended as a board is reset."""
+        status = self._process.wait(within_s) if self._process else 0
+        if not status:
+            return ""
+        how = "was ended by signal %d" % -status if status < 0 else "ended with status %d" % status
+        return "its interpreter %s: %s" % (how, " / ".join(self._printed) or GAVE_NO_REASON)
 
     def _serve(self, until) -> None:
         """Answer lines until it is so. Raises BodyError where it never will be."""

@@ -6,7 +6,8 @@ its chips and circuits are those of a lander on deck (`on_deck`). Time of the bo
 too slow for that, the board's time goes slower; it never leaps. Who looks at the board again and again may say how far
 its time may go until the next look (`go_no_further`): then nothing passes unseen, however slow the looking is.
 
-A process that ends, or whose watchdog bites, is started anew on the same flash, as a chip does it; the port stays.
+A process that ends, or whose watchdog bites, is started anew on the same flash, as a chip does it; the port stays. One
+that crashed is told of, since no line asked for that: it is a fault of the board's code.
 """
 
 import mmap
@@ -15,8 +16,8 @@ import select
 import socket
 import threading
 import time
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack, suppress
 from datetime import UTC, datetime
 from math import inf
 from pathlib import Path
@@ -25,6 +26,7 @@ from seatrial.board_process import BLOCKS, HEAP_BYTES, BoardProcess, numbers
 from seatrial.bodies import BodyError
 from seatrial.chips.flash import BLOCK_BYTES
 from seatrial.electronics import EPOCH_S
+from seatrial.locking import Taken, taken
 from seatrial.miswirings import MISWIRINGS, Miswiring
 from seatrial.on_deck import DeckElectronics, DeckWorld, touch
 from seatrial.plan import load_sample
@@ -37,6 +39,7 @@ LATE_S = 1.0  # further behind the wall than this: the board's time goes slower 
 HANGS_S = 5.0  # a process is not called hanging sooner, however fast its watchdog counts
 IDLE_S = 1.0
 FLASH = "flash.bin"
+IN_USE = "in-use"  # locked while a board works on the flash beside it
 CHIP = b"practice".hex()  # the number of its chip
 
 
@@ -46,14 +49,16 @@ class PracticeBoard(BoardProcess):
     `plan` (the sample when left out) is put on the flash where it was given or the flash is new. `wrong` are names of
     `MISWIRINGS`. `tcp_port` asks for a local socket in place of a pseudo-terminal, 0 for any that is free. `keep` is a
     folder where the flash outlives this object. `clock` is what the board's clock was set to, UTC; the time on the wall
-    when left out. `starts` counts the starts of the process, `wanted` are the outputs of the mission's last step.
+    when left out. `tell` is told in a sentence of each crash of the board's code. `starts` counts the starts of the
+    process, `wanted` are the outputs of the mission's last step.
 
     Raises BodyError for what does not exist, and when the board's code does what no board can.
     """
 
     def __init__(self, plan=None, board: str = "pico", wrong: Sequence[str] = (), speed: float = 1.0,
                  tcp_port: int | None = None, keep: Path | None = None, fitted: dict | None = None, seed: int = 1,
-                 clock: datetime | None = None, heap_bytes: int = HEAP_BYTES) -> None:
+                 clock: datetime | None = None, heap_bytes: int = HEAP_BYTES,
+                 tell: Callable[[str], None] = lambda _sentence: None) -> None:
         sentence = not_possible(board, wrong, speed, plan)
         if sentence:
             raise BodyError(sentence)
@@ -69,6 +74,8 @@ class PracticeBoard(BoardProcess):
         self._keep = keep
         self._seed = seed
         self._clock = clock
+        self._tell = tell
+        self._kept: ExitStack = ExitStack()
         self.lock = threading.RLock()  # held while the board is served: hold it to look at or change several things
         self.starts = 0
         self.wanted: dict[str, int] = {}
@@ -85,7 +92,11 @@ class PracticeBoard(BoardProcess):
     # --- its life -----------------------------------------------------------------------------------------------------
 
     def __enter__(self) -> "PracticeBoard":
-        self.open()
+        try:
+            self.open()
+        except BaseException:
+            self.close()
+            raise
         self._thread = threading.Thread(target=self.run, name="practice board", daemon=True)
         self._thread.start()
         return self
@@ -143,7 +154,7 @@ class PracticeBoard(BoardProcess):
     def close(self) -> None:
         """End the process, leave the port, and keep the flash where that was asked for."""
         if not hasattr(self, "_port"):
-            return self._folder.cleanup()
+            return self._put_away()
         self.stop()
         if self._thread:
             self._thread.join()
@@ -151,9 +162,11 @@ class PracticeBoard(BoardProcess):
         self._port.close()
         self._wake_here.close()
         self._wake_there.close()
-        if isinstance(self.flash.image, mmap.mmap):
-            self.flash.image.close()
-        return self._folder.cleanup()
+        return self._put_away()
+
+    def _put_away(self) -> None:
+        self._kept.close()
+        self._folder.cleanup()
 
     # --- what people do to it -----------------------------------------------------------------------------------------
 
@@ -209,7 +222,12 @@ class PracticeBoard(BoardProcess):
             one.spoil(self.flash)
 
     def _open_kept_flash(self, keep: Path) -> bool:
-        """The flash as a file that is changed in place; whether it is new."""
+        """The flash as a file that is changed in place, and nobody else's meanwhile; whether it is new."""
+        try:
+            self._kept.enter_context(taken(keep / IN_USE))
+        except Taken:
+            raise BodyError("--keep is %s, and another practice board works on it: stop that one, or choose another"
+                            " folder" % keep) from None
         path, wanted = keep / FLASH, BLOCKS[self._board] * BLOCK_BYTES
         is_new = not path.exists()
         if is_new:
@@ -218,7 +236,7 @@ class PracticeBoard(BoardProcess):
             raise BodyError("%s has %d bytes and the flash of a %s has %d: choose another folder with --keep"
                             % (path, path.stat().st_size, self._board, wanted))
         with path.open("r+b") as file:
-            self.flash.image = mmap.mmap(file.fileno(), 0)
+            self.flash.image = self._kept.enter_context(mmap.mmap(file.fileno(), 0))
         return is_new
 
     # --- one round ----------------------------------------------------------------------------------------------------
@@ -301,7 +319,16 @@ class PracticeBoard(BoardProcess):
             if not self.world.supply_holds():
                 self._go_down(POWER_CAME, self._plan.power.boot_s)
         if data == b"" and self._process is not None:
-            self._go_down(ASKED_FOR, self._plan.power.boot_s)
+            self._go_down(self._why_it_ended(), self._plan.power.boot_s)
+
+    def _why_it_ended(self) -> int:
+        """The cause that the board finds at its next start. Its launcher resets it after an exception; where the
+        interpreter itself is gone, only the watchdog does.
+        """
+        crash = self._crash()
+        if crash:
+            self._tell("the board's code has crashed, and is started anew: %s" % crash)
+        return WATCHDOG_BIT if self._process.returncode < 0 else ASKED_FOR
 
     def _look_at_time(self) -> None:
         """End a sleep that is over; let the watchdog bite."""

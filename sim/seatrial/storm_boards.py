@@ -13,7 +13,7 @@ from types import ModuleType, SimpleNamespace
 
 from lander.table import SAFE
 from seatrial.board_files import constants
-from seatrial.board_process import BLOCKS, BoardProcess, numbers
+from seatrial.board_process import BLOCKS, GAVE_NO_REASON, BoardProcess, numbers
 from seatrial.bodies import BodyError
 from seatrial.chips.flash import BLOCK_BYTES
 from seatrial.electronics import EPOCH_S
@@ -24,7 +24,7 @@ PIECE_BYTES = 4096
 PASS_MS = 200  # electronics are brought forward when so much has gone by
 SETTLE_MS = 3000
 PATIENCE_S = 60.0  # a machine with much to do
-ENDED_BY_ITSELF = "it gave no reason"
+ENDED_BY_ITSELF = GAVE_NO_REASON
 TRICKLES = ("primary_trickle", "backup_trickle")
 RELEASES = ("release_primary_pct", "release_backup_pct")
 # At the end of boards/simulated.py: bytes come in long pieces, the end of each line is told as it is heard, a turn
@@ -157,10 +157,7 @@ class StormBoard(BoardProcess):
         self._take(data)
 
     def _last_words(self) -> str:
-        status = self._process.wait(PATIENCE_S) if self._process else 0
-        if status:
-            return "its interpreter ended with status %d: %s" % (status, " / ".join(self._printed))
-        return self._printed[-1] if self._printed else ENDED_BY_ITSELF
+        return self._crash(PATIENCE_S) or super()._last_words()
 
     def _stopped(self, why: str) -> None:
         self.ended = why

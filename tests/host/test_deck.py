@@ -9,12 +9,10 @@ import hashlib
 import json
 import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from lander import journal
-from seatrial.electronics import EPOCH_S
 from seatrial.miswirings import MISWIRINGS
 from seatrial.plan import load_sample
 from seatrial.practice import PracticeBoard
@@ -24,14 +22,13 @@ from tumblehome.deck import command
 from tumblehome.deck.asking import BY_ITEM, Asking
 from tumblehome.deck.conduct import Conducted, conduct
 from tumblehome.deck.judging import reasons
-from tumblehome.deck.watch import Watch
+
+from .deck_watch import BEGAN, PATIENCE_S, DeckWatch
 
 pytestmark = pytest.mark.usefixtures("micropython")
 FAST = 12.0
-PATIENCE_S = 60.0
 GONE_S = 5.0  # longer than in the tool: a machine that is busy with other tests is slow to answer
 PLAN = load_sample()
-BEGAN = datetime(2027, 5, 18, 6, 15, tzinfo=UTC)
 ALL_YES = dict.fromkeys(BY_ITEM, True)
 SPLASH = "--splash=2027-05-18T06:30Z"
 YES = ["--answer=%s=yes" % item for item in BY_ITEM]
@@ -57,24 +54,6 @@ FOLLOWS = {"camera-dead": {"arming"}, "store-read-only": {"journal-room"}, "plan
 def _patience(monkeypatch) -> None:
     """A machine that is busy with other tests is no controller that is gone."""
     monkeypatch.setattr(link, "SILENT_S", PATIENCE_S / 4)
-
-
-class DeckWatch(Watch):
-    """The time where the practised lander is; its world may be slower than the wall, and never leaps."""
-
-    def __init__(self, board: PracticeBoard) -> None:
-        self._board = board
-
-    def _world_s(self) -> float:
-        return self._board.electronics.now_s - EPOCH_S
-
-    def utc(self) -> datetime:
-        return BEGAN + timedelta(seconds=self._world_s())
-
-    def wait(self, seconds: float) -> None:
-        until_s, end_s = self._world_s() + seconds, time.monotonic() + PATIENCE_S
-        while self._world_s() < until_s and time.monotonic() < end_s:
-            time.sleep(0.01)
 
 
 @pytest.fixture

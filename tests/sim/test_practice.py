@@ -296,6 +296,46 @@ def test_a_board_that_hangs_is_bitten_by_its_watchdog(practised, monkeypatch):
     assert person.ask("hello")["reset"] == "watchdog"
 
 
+@pytest.mark.parametrize(("number", "reset"), [(signal.SIGSEGV, "watchdog"), (signal.SIGABRT, "watchdog")])
+def test_an_interpreter_that_crashes_is_told_of_and_started_anew(practised, number, reset):
+    """POSIX tells a process that a signal has ended from one that has ended by itself."""
+    told: list[str] = []
+    board = practised(tell=told.append)
+    person = Person(board.url)
+    person.ask("hello")
+    os.kill(board._process.pid, number)
+    until(lambda: board.starts == 2)
+    assert person.ask("hello")["reset"] == reset
+    assert len(told) == 1 and "has crashed" in told[0] and "by signal %d" % number in told[0]
+
+
+def test_an_exception_in_the_code_of_a_board_is_told_with_its_words(practised):
+    told: list[str] = []
+    board = practised(tell=told.append)
+    person = Person(board.url)
+    person.ask("hello")
+    with board.lock:
+        board._handlers[b"key"] = lambda: b"rubbish"  # which no port of a board hands to its code
+    person.send("hello")
+    until(lambda: told)
+    with board.lock:
+        board._handlers[b"key"] = board._key
+    until(lambda: board.starts >= 2)
+    assert "ended with status 1" in told[0] and "ValueError: invalid syntax for integer" in told[0]
+
+
+def test_a_board_that_starts_anew_since_it_was_asked_to_has_not_crashed(practised):
+    told: list[str] = []
+    board = practised(tell=told.append)
+    person = Person(board.url)
+    record = changed(times={"timed_release_min": 61.0}).mission_record()
+    for at in range(0, RECORD_BYTES, 64):
+        person.ask("orders at=%d hex=%s" % (at, record[at:at + 64].hex()))
+    person.ask("keep crc=%04X" % Crc16Ibm3740.calc(record[:-2]))
+    until(lambda: board.starts == 2)
+    assert told == []
+
+
 def test_a_supply_that_breaks_down_under_a_load_resets_the_board(practised):
     board = practised()
     person = Person(board.url)
@@ -330,6 +370,16 @@ def test_a_kept_flash_has_its_plan_and_its_journal_the_next_time(tmp_path):
     with pytest.raises(BodyError, match="flash of a esp32 has 2097152: choose another folder"), PracticeBoard(
             board="esp32", tcp_port=0, keep=keep):
         pass
+
+
+def test_a_kept_flash_has_one_board_at_a_time(tmp_path):
+    with PracticeBoard(speed=FAST, tcp_port=0, keep=tmp_path) as first:
+        with pytest.raises(BodyError, match="--keep is .*, and another practice board works on it"), PracticeBoard(
+                speed=FAST, tcp_port=0, keep=tmp_path):
+            pass
+        assert Person(first.url).ask("hello")["board"] == "pico"
+    with PracticeBoard(speed=FAST, tcp_port=0, keep=tmp_path) as later:
+        assert Person(later.url).ask("hello")["board"] == "pico"
 
 
 # --- time ---------------------------------------------------------------------------------------------------------------

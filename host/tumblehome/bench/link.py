@@ -20,11 +20,14 @@ from lander.signals import INPUTS, OUTPUTS
 from seatrial.bodies import BAUD, WireBody
 
 SILENT_S = 1.6  # after so much silence a controller is called gone: a person reads it within two seconds
-SLICE_S = 0.2  # of listening; what such a wait takes longer, this machine was away, and that is no silence of the other
 OPEN_S = 2.0  # for the first hello
 HELLO_TRY_S = 0.5
 LISTEN_S = 1.0  # to what others say on the line
 LOOK_S = 0.05  # between two looks at a port that is not there yet
+# A read ends after so much silence; set once, since a port on the network settles each change anew. What a read takes
+# longer, this machine was away, and that is no silence of the other.
+READ_S = 0.1
+NO_WRITE_LIMIT = ("rfc2217:",)  # there pyserial has none: what is sent goes to this machine's own network
 RESTART_S = 12.0  # for a controller to start anew, its USB port with it
 SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
@@ -256,9 +259,9 @@ class Link:
     # --- the port -----------------------------------------------------------------------------------------------------
 
     def _open(self, within_s: float) -> None:
-        end_s = self._listened_s() + within_s
         try:
-            self._port = serial.serial_for_url(self.url, baudrate=BAUD, timeout=HELLO_TRY_S, write_timeout=SILENT_S,
+            write_s = None if self.url.lower().startswith(NO_WRITE_LIMIT) else SILENT_S
+            self._port = serial.serial_for_url(self.url, baudrate=BAUD, timeout=READ_S, write_timeout=write_s,
                                                exclusive=True)
             self._port.reset_input_buffer()
         except (serial.SerialException, OSError, ValueError) as error:
@@ -266,6 +269,7 @@ class Link:
             raise LinkError("cannot open %s (%s): is it the right port, is the cable in, and does no other program use"
                             " it?" % (self.url, error)) from None
         self._heard = b""
+        end_s = self._listened_s() + within_s  # from now on: a port on the network may take seconds to be opened
         try:
             self._port.write(b"\n")  # the end of what somebody else began
             self.greeting = self._greet(end_s)
@@ -337,13 +341,11 @@ class Link:
     def _line(self, end_s: float) -> str | None:
         port = self._open_port()
         while b"\n" not in self._heard:
-            left_s = end_s - self._listened_s()
-            if left_s <= 0.0:
+            if self._listened_s() >= end_s:
                 return None
-            port.timeout = min(left_s, SLICE_S)
             began_s = time.monotonic()
             self._heard += port.read(max(1, port.in_waiting))
-            self._away_s += max(0.0, time.monotonic() - began_s - 2.0 * SLICE_S)
+            self._away_s += max(0.0, time.monotonic() - began_s - 2.0 * READ_S)
             if b"\n" not in self._heard:
                 self._heard = self._heard[-2 * wire.LINE_MAX:]
         line, _, self._heard = self._heard.partition(b"\n")

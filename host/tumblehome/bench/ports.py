@@ -72,14 +72,20 @@ def the_port(given: str | None) -> str:
 
 @contextmanager
 def controller(port: str | None) -> Iterator[Link]:
-    """The controller at this port. What goes wrong ends the command, with one sentence and its status."""
+    """The controller at this port. What goes wrong ends the command, with one sentence and its status; so does Ctrl-C,
+    with what was done until then.
+    """
     try:
         link = Link(the_port(port))
     except LinkError as error:
         terminal.refuse([terminal.printable(str(error))])
     link.notice = terminal.complain
     with link, told():
-        yield link
+        try:
+            yield link
+        except KeyboardInterrupt:
+            terminal.complain("stopped: %s" % link.so_far)
+            raise
 
 
 @contextmanager

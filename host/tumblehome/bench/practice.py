@@ -44,7 +44,8 @@ def bench_practice(
         terminal.refuse(["--keep is %s, and that is no folder: choose a folder" % keep])
     signal.signal(signal.SIGTERM, _stop)
     try:
-        with suppress(KeyboardInterrupt), PracticeBoard(given, board, wrong or [], speed, tcp, keep) as practised:
+        with suppress(KeyboardInterrupt), PracticeBoard(
+                given, board, wrong or [], speed, tcp, keep, tell=terminal.complain) as practised:
             _tell(practised, board, wrong or [])
             while practised.wait(LOOK_S):
                 pass

@@ -13,6 +13,7 @@ from seatrial.deeds import parse as parse_fault
 from seatrial.plan import Plan
 from seatrial.result import DiveResult
 from seatrial.staged import StagedDive, check_reading
+from tumblehome.bench.circuits import are_swapped
 from tumblehome.bench.link import Link, LinkError, Refused
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
@@ -288,6 +289,7 @@ class BoardRig(Rig):
                 raise LinkError("the release circuits were not found out within %.0f s: %s" % (FINDS_S, found))
             self.wait(LOOK_S)
         self._circuits = {channel + "_circuit": value for channel, value in found.items()}
+        self._circuits["channels"] = int(are_swapped(found["primary"], self.link.number_in(said, "primary_mv")))
 
     def close(self) -> None:
         self.link.close()

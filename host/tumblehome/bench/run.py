@@ -16,6 +16,7 @@ from seatrial.plan import Plan, PlanError
 from seatrial.plan.changing import changed
 from seatrial.practice import SPEED_MAX, SPEED_MIN, PracticeBoard, not_possible
 from tumblehome import terminal, writing
+from tumblehome.bench import chamber
 from tumblehome.bench import sequence as sequences
 from tumblehome.bench.junit import junit
 from tumblehome.bench.link import Link, LinkError, Session, open_link
@@ -29,6 +30,7 @@ from tumblehome.wording import CAUTIONS
 
 PRACTICE = "practice"  # in the place of a port
 STARTS_S = 30.0  # within this a practice board answers, on a machine that has much else to do
+MAKERS = {"chamber": chamber.steps_by}  # by the key `by_plan`
 STATUS = {PASSED: 0, FAILED: 1, GONE: 3}
 LOOK = {PASSED: "green", FAILED: "bold red", GONE: "bold red", NOT_RUN: ""}
 
@@ -39,7 +41,8 @@ def bench_run(
     port: Port = None,
     shown: Annotated[bool, typer.Option("--list", help="Show the sequences that come with the tool, and end.")] = False,
     plan: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="Plan file (TOML) whose numbers count; that of the sequence when left out.")] = None,
+        metavar="FILE", help="Plan file (TOML) whose numbers count, and whose [chamber] makes the steps of `chamber`;"
+                             " that of the sequence when left out.")] = None,
     speed: Annotated[float | None, typer.Option(
         help="Mission seconds in a second; 0: as fast as it answers. That of the sequence when left out.")] = None,
     report: Annotated[Path | None, typer.Option(
@@ -61,6 +64,8 @@ def bench_run(
         return _list()
     chosen = _load(sequence, speed, port, live)
     counted = _plan(chosen, plan)
+    if plan is not None:
+        chosen = _by_plan(chosen, counted)
     writing.look_at(out)
     _look_at(report)
     for name in chosen.cautions:
@@ -111,6 +116,16 @@ def _plan(chosen: Sequence, given: Path | None) -> Plan:
     except (PlanError, SequenceError) as error:
         terminal.refuse(error.sentences)
     return plan
+
+
+def _by_plan(chosen: Sequence, plan: Plan) -> Sequence:
+    """With the steps that the plan asks for, where the sequence has some to be made."""
+    if not chosen.by_plan:
+        return chosen
+    try:
+        return chosen.model_copy(update={"steps": MAKERS[chosen.by_plan](plan)})
+    except SequenceError as error:
+        terminal.refuse(error.sentences)
 
 
 def _look_at(report: Path | None) -> None:
@@ -166,7 +181,7 @@ def _practice(chosen: Sequence, plan: Plan, speed: float) -> PracticeBoard:
     sentence = not_possible("pico", (), its_speed, plan)
     if sentence:
         terminal.refuse([sentence])
-    return PracticeBoard(plan, speed=its_speed)
+    return PracticeBoard(plan, speed=its_speed, tell=terminal.complain)
 
 
 def _board_rig(stack: ExitStack, link: Link, plan: Plan, board: PracticeBoard | None,

@@ -40,11 +40,13 @@ WORDS: dict[str, dict[str, int]] = {
     "refused": {words: number for number, words in REFUSALS.items()},
     "primary_circuit": CIRCUIT_WORDS,
     "backup_circuit": CIRCUIT_WORDS,
+    "channels": {"in place": 0, "swapped": 1},
     "store_test": {"untested": 0, "written": WRITTEN, "failed": NOT_WRITTEN},
 }
 # What was measured of the circuit that was poked last; `more_ma` is what it drew above the rest.
 POKED = ("supply_mv", "supply_ma", "peak_ma", "rest_ma", "camera_ma", "more_ma")
-SEEN = (*(row[0] for row in INPUTS), *(row[0] for row in OUTPUTS), *("poked_" + name for name in POKED), "faults")
+SEEN = (*(row[0] for row in INPUTS), *(row[0] for row in OUTPUTS), *("poked_" + name for name in POKED), "faults",
+        "channels")
 POKE_LONGEST_S = 10.0  # but for the camera, which starts slowly
 # Circuits that can be poked, and the largest level of each.
 CIRCUITS = {"camera_supply": 1, "power_button": 1, "record_button": 1, "lights": 100, "fan": 1, "beacon": 1,
@@ -326,7 +328,7 @@ class Poke(Step):
 
 
 class Trickle(Step):
-    """Both release circuits are tested by a trickle; what was found stands in `primary_circuit`, `backup_circuit`."""
+    """Both release circuits are tested by a trickle; seen then: `primary_circuit`, `backup_circuit`, `channels`."""
 
     sessions = False
     trickle: Literal[True]
@@ -376,7 +378,8 @@ SESSION, BOARD = "session", "board"
 class Sequence(_Strict):
     """A sequence as it was read. `plan` is the path of the plan that it wants, from the file's folder; "": the sample.
 
-    `changes` are keys of the plan with other values. `speed` is mission seconds in a second, 0: as fast as the
+    `changes` are keys of the plan with other values. `by_plan` names who makes the steps where a plan is given; those
+    in the file are for the sample. `speed` is mission seconds in a second, 0: as fast as the
     controller answers; on a real board that flies by itself time goes as it goes. `cautions` are names of
     `wording.CAUTIONS`.
     """
@@ -386,6 +389,7 @@ class Sequence(_Strict):
     on: Literal["session", "board"]
     plan: str = ""
     changes: dict[str, Any] = {}
+    by_plan: Literal["", "chamber"] = ""
     speed: float = Field(default=AS_FAST_AS_IT_ANSWERS, ge=0.0, le=SPEED_MAX)
     cautions: tuple[str, ...] = Field(default=(), strict=False)
     steps: tuple[Any, ...] = Field(min_length=1, max_length=STEPS_MAX, strict=False)

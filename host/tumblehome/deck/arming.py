@@ -1,6 +1,7 @@
 """Arm, wait for the self-test, and verify; or disarm again. Nothing here decides: the mission does."""
 
 from collections.abc import Collection
+from contextlib import suppress
 from typing import Any
 
 from lander import words
@@ -105,6 +106,19 @@ def disarm(reader: Reader) -> bool:
         return False
     reader.link.so_far = "it was armed and is safe again"
     return True
+
+
+def call_off(reader: Reader) -> None:
+    """Somebody has stopped the check: what was asked to arm is safe again, its self-test over, or `so_far` says that it
+    may be armed. Nothing is asked of a lander that was not.
+    """
+    link = reader.link
+    if link.so_far != ASKED_TO_ARM:
+        return
+    with suppress(LinkError):
+        link.status()  # passes over the answer to what was asked last
+        if disarm(reader):
+            link.so_far = "it was asked to arm, that was called off, and it is safe: the lander is not armed"
 
 
 def refusal_words(refusal: int) -> str:

@@ -27,13 +27,13 @@ from seatrial.plan.checks import EVENT_SLOTS
 from seatrial.workings.card import mark_of
 from seatrial.workings.moments import said
 from seatrial.workings.whole import work_out
+from tumblehome.bench.circuits import are_swapped
 from tumblehome.deck.asking import BY_ITEM, CLEAR, STILL
 from tumblehome.deck.reading import Read, is_of_a_dive, stands_still
 
 SOUND, OPEN, SHORTED = 1, 2, 3  # of a release circuit, see drivers.trickle
 CIRCUIT_WORDS = {0: "not known: its node did not move", SOUND: "sound", OPEN: "open", SHORTED: "shorted"}
 TRICKLE_MV, TRICKLE_OHM, DIODE_MV = 3300, 330, 250  # drivers.trickle; a Schottky diode at 10 mA, common practice
-WINDING_MV = 40  # a node in a "short" that stands higher: some Ohm, as a motor's winding has
 
 # How far things may be off; our own choice where nothing else is named.
 CLOCK_OFF_S = 2.0
@@ -376,7 +376,7 @@ def _release(channel: str, other: str, read: Read) -> Finding:
     said_verdict = "the %s release circuit is %s" % (channel, CIRCUIT_WORDS.get(verdict, "not known"))
     if channel == "primary" and verdict == SHORTED:
         said_verdict += ", %s" % _ohm_words(node_mv)
-        if node_mv >= WINDING_MV:
+        if are_swapped(verdict, node_mv):
             said_verdict += ", as a motor's winding is and no wire"
             wanted = "primary and backup have been swapped: put each release into its own terminals"
     if both:

@@ -59,7 +59,8 @@ def deck(
     """The last check before the splash: read everything, ask the rest, then arm it. Go or no-go, in one word.
 
     Lamps go on for some seconds and the camera is started: read the cautions that it shows. A no-go leaves the lander
-    safe. Exit status 0: go, and armed. 1: no-go. 2: bad input. 3: the controller went away in the middle.
+    safe, and so does Ctrl-C. Exit status 0: go, and armed. 1: no-go. 2: bad input. 3: the controller went away in the
+    middle. 130: stopped by Ctrl-C.
     """
     given, watch = read_plan(plan), Watch()
     answers, accepted = _answers(answer or []), _accepted(accept or [], by)
@@ -75,9 +76,6 @@ def deck(
         except LinkError as error:
             _big(NO_GO, sys.stderr)
             raise error if isinstance(error, Gone) else LinkError("%s; %s" % (error, link.so_far)) from None
-        except KeyboardInterrupt:
-            terminal.err.print(Text("stopped: %s" % link.so_far), soft_wrap=True)
-            raise
     _finish(done, by or "", accepted, cautions, out, as_json)
     raise typer.Exit(0 if done.is_go else NOT_GO)
 

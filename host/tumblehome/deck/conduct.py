@@ -7,7 +7,7 @@ from datetime import datetime
 from lander.table import ARMED, SAFE, STATES
 from seatrial.plan import Plan
 from tumblehome.bench.link import Link
-from tumblehome.deck.arming import arm, disarm
+from tumblehome.deck.arming import arm, call_off, disarm
 from tumblehome.deck.asking import AFTER, CLEAR, QUESTIONS, STILL, Asking
 from tumblehome.deck.checks import may_stand_still
 from tumblehome.deck.judging import Judged, is_go, judged
@@ -37,10 +37,18 @@ def conduct(link: Link, plan: Plan, splash: datetime, asking: Asking, accepted: 
     """Check the lander at the end of this link, and arm it where everything is go.
 
     `accepted` are reasons by item. Raises Gone and LinkError; `link.so_far` says then what was done. A no-go leaves the
-    lander safe.
+    lander safe, and so does a person who stops the check by Ctrl-C.
     """
     link.so_far = "nothing was changed, and the lander is not armed by this check"
     reader = Reader(link, plan, splash, watch, tell)
+    try:
+        return _conduct(reader, asking, accepted, tell)
+    except KeyboardInterrupt:
+        call_off(reader)
+        raise
+
+
+def _conduct(reader: Reader, asking: Asking, accepted: Mapping[str, str], tell: Callable[[str], None]) -> Conducted:
     reader.read_at_rest()
     read = reader.read
     _move(reader, asking)
@@ -57,7 +65,7 @@ def conduct(link: Link, plan: Plan, splash: datetime, asking: Asking, accepted: 
     is_armed = read.armed is not None and read.armed["state"] == STATES[ARMED]
     if is_armed and not is_go(items):
         is_armed = not disarm(reader)
-    return Conducted(read, items, reader.notes, watch.utc(), is_armed)
+    return Conducted(read, items, reader.notes, reader.watch.utc(), is_armed)
 
 
 def _move(reader: Reader, asking: Asking) -> None:

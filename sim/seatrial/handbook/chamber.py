@@ -45,6 +45,7 @@ class Step:
     """One step of the test: go from one gauge pressure to another, then hold.
 
     `time_min` counts from the start of the test to the start of the step; the way to `to_mpa` is part of the step.
+    `is_alone`: a window in a test flange, without the housing.
     """
 
     time_min: float
@@ -52,6 +53,7 @@ class Step:
     to_mpa: float
     hold_min: float
     words: str
+    is_alone: bool = False
 
     @property
     def ramp_min(self) -> float:
@@ -70,9 +72,9 @@ class _Sheet:
     def __init__(self) -> None:
         self.steps: list[Step] = []
 
-    def add(self, to_mpa: float, hold_min: float, words: str) -> None:
+    def add(self, to_mpa: float, hold_min: float, words: str, is_alone: bool = False) -> None:
         last = self.steps[-1] if self.steps else Step(0.0, 0.0, 0.0, 0.0, "")
-        self.steps.append(Step(last.end_min, last.to_mpa, to_mpa, hold_min, words))
+        self.steps.append(Step(last.end_min, last.to_mpa, to_mpa, hold_min, words, is_alone))
 
 
 def window_cap_mpa(window_design_mpa: float) -> float:
@@ -167,8 +169,8 @@ def _window_on_the_way(sheet: _Sheet, proof_mpa: float, hold_min: float, window_
 def _window_alone(sheet: _Sheet, proof_mpa: float, hold_min: float, window_design_mpa: float) -> None:
     sheet.add(WINDOW_TEST_FACTOR * window_design_mpa, _window_hold_min(hold_min),
               "Window alone in a test flange, not on the housing (proof only %.2f MPa): %.1f x its design pressure of "
-              "%.2f MPa, held one to four hours." % (proof_mpa, WINDOW_TEST_FACTOR, window_design_mpa))
-    sheet.add(0.0, LOOK_MIN, "Vent, take the window out, look for crazing and cracks at the seat.")
+              "%.2f MPa, held one to four hours." % (proof_mpa, WINDOW_TEST_FACTOR, window_design_mpa), is_alone=True)
+    sheet.add(0.0, LOOK_MIN, "Vent, take the window out, look for crazing and cracks at the seat.", is_alone=True)
 
 
 def _proof_words(

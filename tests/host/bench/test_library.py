@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
+from lander import journal
 from lander.mission import Mission
 from seatrial.bodies import CPythonBody, MicroPythonBody
 from seatrial.plan import load_sample
@@ -78,6 +79,9 @@ def test_a_sequence_of_a_session_passes_on_a_practice_board(patient: None) -> No
     ("arm-and-disarm", "clock-stopped", "clock"),
     ("chamber", "pressure-frozen", "pressure_mbar"),
     ("circuit-fan", "supply-wrong", "poked_more_ma"),
+    ("circuit-releases", "channels-swapped", "channels is swapped"),
+    ("release-primary", "channels-swapped", "channels is swapped; primary_circuit is shorted"),
+    ("release-backup", "channels-swapped", "channels is swapped"),
 ])
 def test_a_board_that_is_wired_wrongly_fails_at_its_place(name: str, wrong: str, told: str, patient: None) -> None:
     outcome = on_board(name, (wrong,))
@@ -103,6 +107,17 @@ def test_a_release_of_five_seconds_is_seen_however_slowly_the_board_is_looked_at
         outcome = run(load("release-backup"), BoardRig(link, nobody, load_sample(), nobody))
     assert outcome.outcome == wanted, outcome.reason
     assert told in outcome.reason
+
+
+@pytest.mark.parametrize("name", ["release-primary", "release-backup"])
+def test_no_release_is_driven_on_a_board_whose_channels_are_swapped(name: str, patient: None) -> None:
+    plan = load_sample()
+    with PracticeBoard(wrong=("channels-swapped",), speed=SPEED) as board, open_link(board.url, PATIENCE_S) as link:
+        nobody = AtPractice(board)
+        run(load(name), BoardRig(link, nobody, plan, nobody))
+        assert not board.world.backup.open
+        events = [journal.fields(record)["code"] for record in link.journal()]
+    assert journal.E_BENCH_ON not in events
 
 
 # --- cores that are wrong on purpose ------------------------------------------------------------------------------

@@ -33,8 +33,8 @@ class Started:
     def url(self) -> str:
         return dict(self.lines)["port"].strip()
 
-    def hello(self) -> bytes:
-        with serial.serial_for_url(self.url, timeout=PATIENCE_S) as port:
+    def hello(self, within_s: float = PATIENCE_S) -> bytes:
+        with serial.serial_for_url(self.url, timeout=within_s) as port:
             port.write(b"1 hello*typed\n")
             return port.readline()
 
@@ -89,6 +89,24 @@ def test_it_tells_its_port_answers_there_and_leaves_no_process_when_it_is_stoppe
     flash = started.folder / "board" / "flash.bin"
     assert flash.exists() == ("--keep" in words)
     assert not flash.exists() or flash.stat().st_size == 352 * 4096
+
+
+@pytest.mark.skipif(not CHILDREN.exists(), reason="this system does not list the children of a process")
+def test_a_crash_of_its_code_is_one_line_and_a_second_board_on_its_flash_is_refused(start, run):
+    started = start("--tcp", "0", "--keep", "board")
+    refused = run("bench", "practice", "--tcp", "0", "--keep", "board")
+    assert refused.status == 2 and refused.out == ""
+    assert refused.err == ("--keep is board, and another practice board works on it: stop that one, or choose another"
+                           " folder\n")
+    started.hello()
+    os.kill(started.children()[0], signal.SIGSEGV)
+    end_s = time.monotonic() + PATIENCE_S
+    while not started.hello(within_s=1.0) and time.monotonic() < end_s:
+        time.sleep(0.1)
+    started.process.send_signal(signal.SIGINT)
+    heard = started.process.communicate(timeout=PATIENCE_S)
+    assert heard[1] == ("the board's code has crashed, and is started anew: its interpreter was ended by signal %d: it"
+                        " gave no reason\n" % signal.SIGSEGV)
 
 
 @pytest.mark.parametrize(("words", "said"), [
