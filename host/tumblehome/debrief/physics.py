@@ -34,7 +34,7 @@ BELOW_MAX_M = 100.0  # a seabed deeper than planned by more wants a water column
 RESISTANCE_DOUBT, CAPACITY_DOUBT, CHARGE_DOUBT = 0.25, 0.10, 0.02
 CONDUCTANCE_DOUBT = 0.25  # the handbook's correlations are good to some 20 %
 OFFSET_DOUBT_MBAR = 50.0
-COUNT_MA = 0.5  # a converter counts whole mA, rounded down or to the nearest
+COUNT_MA = 1.0  # a converter counts whole mA, and sleep is not measured: by so much a mean may be off
 MOMENT_DOUBT_S, DEPTH_DOUBT_M, START_DOUBT_C = 30.0, 20.0, 5.0
 
 OFFSET = "sensors.pressure.offset_mbar"
@@ -302,13 +302,18 @@ def step_s_of(plan: Plan) -> Array:
 def drawn_ah(log: Log, plan: Plan) -> Array:
     """Charge drawn up to each record since the first, Ah: the current as read, less what sleeping saves.
 
-    The load between two records is the one that the later one reads: outputs change at records.
+    Outputs change at records, so the load between two records is the one that the later one reads; where outputs stayed
+    as they were and the load changed all the same (a wire parts), it did so half way, for all that is known.
     """
-    power = plan.power
+    power, rows = plan.power, log.records
     hours = np.diff(log.mission_s, prepend=log.mission_s[0]) / 3600.0
-    asleep = np.maximum(0.0, 1.0 - AWAKE_S / step_s_of(plan)[np.minimum(log.records["state"], table.SURFACE)])
-    read_ma = log.records["supply_ma"] + 0.5 * plan.sensors.supply.resolution_ma
-    mean_ma = np.maximum(0.0, read_ma - (power.controller_ma - power.controller_asleep_ma) * asleep)
+    asleep = np.maximum(0.0, 1.0 - AWAKE_S / step_s_of(plan)[np.minimum(rows["state"], table.SURFACE)])
+    read_ma = rows["supply_ma"] + 0.5 * plan.sensors.supply.resolution_ma
+    outputs = rows["drives"].astype(int) << 8 | rows["lights_pct"]
+    same = np.zeros(len(rows), bool)
+    same[2:] = outputs[1:-1] == outputs[:-2]
+    between_ma = np.where(same, 0.5 * (read_ma + np.roll(read_ma, 1)), read_ma)
+    mean_ma = np.maximum(0.0, between_ma - (power.controller_ma - power.controller_asleep_ma) * asleep)
     return np.cumsum(mean_ma * np.maximum(hours, 0.0)) / 1000.0
 
 
