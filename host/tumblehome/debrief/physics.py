@@ -94,10 +94,11 @@ def last_of_each_moment(log: Log) -> Log:
 
 
 def thinned(log: Log) -> tuple[Log, NDArray[np.int64]]:
-    """At most some thousand records, with all at which an output changes or more than a reading is told; and how many
-    records of the log end with each."""
+    """Some thousand records of the time on the bottom, with all at which an output changes or more than a reading is
+    told, and all of the rest of the dive, where the water changes; and how many records of the log end with each."""
     rows, count = log.records, len(log.records)
     chosen = (np.arange(count) % max(1, -(-count // POINTS_MAX)) == 0) | ~log.is_reading
+    chosen |= rows["state"] != table.RECORD
     for name in ("drives", "lights_pct", "camera"):
         chosen[1:] |= rows[name][1:] != rows[name][:-1]
     return log._part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
