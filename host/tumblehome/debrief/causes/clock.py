@@ -1,0 +1,83 @@
+"""Time: the real-time clock beside the controller's own count.
+
+The sound dive: the clock is valid in every record, agrees with the count within the core's own slack, and stands
+within a day of the plan's splash.
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from lander import journal
+from lander.mission import CLOCK_SLACK_S, CLOCK_SLACK_SHIFT
+from seatrial.world import CLOCK_EPOCH
+from tumblehome.debrief.causes.alike import CLOCK_APART, CLOCK_LOST
+from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
+from tumblehome.debrief.causes.past import Past
+
+FAR_S = 3 * 86400.0  # a dive is put off by a day or two; further off the clock is wrong
+DRIFT_LEAST_S = 3.0  # whole seconds are read, and the count has tenths: less says nothing
+
+
+def distrusted(past: Past) -> Iterator[Finding]:
+    """Sound: no event of the clock. Its detail is the seconds by which it was off."""
+    for at in past.events(journal.E_CLOCK):
+        off_s = int(past.detail[at])
+        if not past.sign("clock_ok")[at]:
+            yield Finding(CLOCK_LOST, LIKELY, "The real-time clock said itself that it had lost"
+                          " its time.", past.records([at]), "look at the clock's cell and its wires", 70)
+            return
+        before = np.flatnonzero((past.log.records["clock_s"] > 0) & (np.arange(past.count) < at))
+        drift_s = _drift_s(past, before)
+        span_s = float(past.t[at] - past.t[before[-1]]) if len(before) else 0.0
+        slack_s = CLOCK_SLACK_S + (float(past.t[at] - past.t[before[0]]) / (1 << CLOCK_SLACK_SHIFT)
+                                   if len(before) else 0.0)
+        crept = abs(drift_s) >= DRIFT_LEAST_S and abs(off_s) < 2.0 * slack_s + 0.5 * span_s
+        kinds: tuple[str, ...] = ("clock-drifts",) if crept else ("clock-drifts", *CLOCK_APART)
+        if not crept and abs(off_s) > slack_s + 0.5 * max(span_s, 1.0):
+            kinds = CLOCK_APART
+        yield Finding(kinds, LIKELY, "The real-time clock and the controller's own count came apart by %d s%s."
+                      % (off_s, ", little by little" if crept else ""), past.records([at]),
+                      "set the clock, and compare it with another one after a day", 70)
+        return
+
+
+def _drift_s(past: Past, places) -> float:
+    """How far the trusted clock ran from the count in these records, seconds."""
+    if len(places) < 2:
+        return 0.0
+    ahead = past.log.records["clock_s"][places].astype(float) - past.t[places]
+    return float(ahead[-1] - np.median(ahead[:max(1, len(ahead) // 10)]))
+
+
+def drifting(past: Past) -> Iterator[Finding]:
+    """Sound: the trusted clock runs with the count to a few seconds and a thousandth."""
+    if past.events(journal.E_CLOCK):
+        return
+    trusted = np.flatnonzero((past.log.records["clock_s"] > 0) & (past.boot == past.boot[0]))
+    off_s = _drift_s(past, trusted)
+    span_s = float(past.t[trusted[-1]] - past.t[trusted[0]]) if len(trusted) else 0.0
+    if abs(off_s) > DRIFT_LEAST_S + 1e-3 * span_s:
+        yield Finding(("clock-drifts", "clock-jumps"), LIKELY, "The clock ran %.0f s away from the controller's count."
+                      % off_s, past.records(trusted[[0, -1]]), "compare the clock with another one after a day", 60)
+
+
+def unset(past: Past) -> Iterator[Finding]:
+    """Sound: a valid clock, and a date near the plan's."""
+    lost = ~past.sign("clock_ok")
+    if lost.any() and not past.events(journal.E_CLOCK):
+        yield Finding(CLOCK_LOST, ESTABLISHED,
+                      "The real-time clock was not valid in %d records." % lost.sum(),
+                      past.records(np.flatnonzero(lost)), "look at the clock's cell, and set it", 70)
+        return
+    if past.log.clock_ahead_s is None or past.splash_s is None:
+        return
+    planned_s = (past.plan.dive.splash_utc - CLOCK_EPOCH).total_seconds()
+    off_s = past.log.clock_ahead_s + past.splash_s - planned_s
+    if abs(off_s) > FAR_S:
+        yield Finding(("clock-never-set", "clock-jumps"), LIKELY,
+                      "The journal's dates are %.0f days from the planned splash: the clock was never set, or wrong."
+                      % (off_s / 86400.0), past.records([0]), "set the clock", 60)
+
+
+RULES = (distrusted, drifting, unset)

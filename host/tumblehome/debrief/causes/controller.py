@@ -1,0 +1,189 @@
+"""Controller: its starts, what came before each, and how long it was away.
+
+The sound dive: one start, before arming.
+"""
+
+from collections.abc import Iterator
+
+from lander import journal, release, table
+from tumblehome.debrief.causes.alike import BITTEN, FIRING_CUT, NOT_OPENED, POWER_BLINKED, POWER_WENT, SILENCE, STUCK
+from tumblehome.debrief.causes.findings import LIKELY, Finding
+from tumblehome.debrief.causes.past import DRIVE, FIRING, Past, Start
+from tumblehome.debrief.causes.supply import doubt_mv, weigh
+
+POWER_CAME = 0
+LOADS = (("camera", DRIVE["camera_supply"]), ("fan", DRIVE["fan"]), ("beacon", DRIVE["beacon"] | DRIVE["report"]))
+AGAIN_S = 120.0
+REPEATS = 2
+
+
+def starts(past: Past) -> Iterator[Finding]:
+    """Sound: none after the first. Each is sorted by what the controller says of it and by what came before."""
+    first = 0
+    if past.count and past.kind[first] == journal.BOOT and past.code[first] != POWER_CAME and past.boot[first] == 1:
+        yield Finding(BITTEN, LIKELY, "The first start of this journal came by the watchdog.", past.records([first]),
+                      "read the program back from the board; look for what hung", 60)
+    loose = [one for one in past.starts if not _cut_attempt(past, one)]
+    loops, single = _loops(past, loose)
+    for load, group in loops:
+        yield _looped(past, load, group)
+    if not single:
+        return
+    bites = [one for one in single if one.cause != POWER_CAME]
+    power = [one for one in single if one.cause == POWER_CAME]
+    if bites:
+        yield _bitten(past, bites)
+    if power:
+        yield _powered(past, power)
+
+
+def _cut_attempt(past: Past, one: Start) -> bool:
+    return any(attempt.end == release.RESET and attempt.end_at == one.at for attempt in past.attempts)
+
+
+def _loops(past: Past, found: list[Start]) -> tuple[list[tuple[str, list[Start]]], list[Start]]:
+    """Starts that follow each other quickly, each with the same load on before it; and the others."""
+    runs: list[list[Start]] = []
+    for one in found:
+        if runs and one.cause == POWER_CAME and past.t[one.at] - past.t[runs[-1][-1].at] < AGAIN_S:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    loops, single = [], []
+    for run in runs:
+        load = _load_before(past, run)
+        if len(run) >= REPEATS and load:
+            loops.append((load, run))
+        else:
+            single += run
+    return loops, single
+
+
+def _load_before(past: Past, run: list[Start]) -> str:
+    """The load that was on in the last record before each of these starts, but the first perhaps."""
+    later = [one.before for one in run[1:] if one.before is not None]
+    for name, bit in LOADS:
+        if later and all(past.drives[at] & bit for at in later):
+            return name
+    return "lights" if later and all(past.lights_pct[at] > 0 for at in later) else ""
+
+
+def _sagged(past: Past) -> bool:
+    seen = weigh(past)
+    return bool((seen.short_mv > doubt_mv(past)).sum() >= 3)
+
+
+def _looped(past: Past, load: str, group: list[Start]) -> Finding:
+    kinds = ("weak-supply", "load-resets") if _sagged(past) else ("load-resets", "weak-supply")
+    return Finding(kinds, LIKELY, "The controller reset %d times within %.0f s, each time with the %s on." % (
+        len(group), past.t[group[-1].at] - past.t[group[0].at], load), past.records([one.at for one in group]),
+        "switch the %s on and off on the bench, and watch the supply" % load, 85,
+        ("reset", "camera-crashed", "press-missed"))
+
+
+def _bitten(past: Past, found: list[Start]) -> Finding:
+    away_s = max(one.away_s for one in found)
+    return Finding(BITTEN, LIKELY, "The watchdog started the controller anew %s; it was away up to"
+                   " %.0f s." % (_times(len(found)), away_s), past.records([one.at for one in found]),
+                   "read the program back from the board; look for what hung", 80)
+
+
+def _powered(past: Past, found: list[Start]) -> Finding:
+    words = past.records([one.at for one in found])
+    spoilt = [one for one in found if _spoilt_before(past, one)]
+    longest = max(found, key=lambda one: one.away_s)
+    if spoilt:
+        lost = max(_spoilt_before(past, one) for one in spoilt)
+        kinds = ("torn-record", "records-damaged") if lost == 1 else ("records-damaged",)
+        return Finding(kinds, LIKELY, "Power failed, and the last %d record%s before it %s not whole." % (
+            lost, "" if lost == 1 else "s", "is" if lost == 1 else "are"), words,
+            "look at plug and pack; test the journal's memory", 82)
+    if longest.before is not None and longest.away_s > past.restart_most_s(longest.before):
+        return Finding(POWER_WENT, LIKELY, "Power was gone for %.0f s." % longest.away_s, words,
+                       "look at plug, fuse and pack", 82, ("clock-lost",))
+    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller"
+                   " started anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
+                   "shake plug and pack while the controller runs", 70)
+
+
+def _just_switched(past: Past, found: list[Start]) -> tuple[str, ...]:
+    """Loads that came on shortly before make a step of them the cause as well."""
+    for one in found:
+        at = one.before
+        if at is not None and at > 0 and (past.drives[at] or past.lights_pct[at]):
+            return ("load-resets", "weak-supply", "cell-gone", "attempt-resets")
+    return ("cell-gone",)
+
+
+def _spoilt_before(past: Past, one: Start) -> int:
+    """Slots with no whole record between this start and the record before it."""
+    if one.before is None or not past.whole.unread.bad:
+        return 0
+    return max(0, int(past.log.slot[one.at] - past.log.slot[one.before]) - 1)
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else "%d times" % count
+
+
+def cut_attempts(past: Past) -> Iterator[Finding]:
+    """Sound: no attempt ends in a reset."""
+    cut = [one for one in past.attempts if one.end == release.RESET]
+    if not cut:
+        return
+    words = past.records([at for one in cut for at in (one.at, one.end_at) if at is not None])
+    spans = [float(past.t[one.end_at] - past.t[one.at]) for one in cut if one.end_at is not None]
+    causes = [int(past.code[one.end_at]) for one in cut if one.end_at is not None]
+    if len(cut) == 1 and causes == [1]:
+        yield Finding(BITTEN, LIKELY, "The watchdog started the controller anew in the middle of an"
+                      " attempt.", words, "look for what hung", 86, (*NOT_OPENED, *STUCK))
+        return
+    if len(cut) == 1:
+        shorted = _shorted(past, cut[0].driven)
+        kinds: tuple[str, ...] = (*FIRING_CUT, *POWER_BLINKED, "weak-supply", "cell-gone", "records-damaged",
+                                  "bad-circuit")
+        if shorted:
+            kinds = ("bad-circuit", *kinds)
+        away_s = spans[0] if spans else 0.0
+        yield Finding(kinds, LIKELY, "Power failed once in an attempt on the %s, %.0f s after it began." % (
+            ("primary", "backup")[cut[0].channel], away_s), words,
+            "drive that release on the bench at full load, and watch the supply", 86, (*NOT_OPENED, *STUCK))
+        return
+    sagged = _sagged(past)
+    yield Finding(("weak-supply", *FIRING_CUT) if sagged else (*FIRING_CUT, "weak-supply", "bad-circuit"), LIKELY,
+                  "%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
+                      len(cut), min(spans, default=0.0)), words,
+                  "drive both releases on the bench at full load, and watch the supply", 88,
+                  ("reset", *NOT_OPENED, *STUCK))
+
+
+def _shorted(past: Past, driven: list[int]) -> bool:
+    return any(past.ma[at] > 3.0 * past.plan.release.primary.current_ma for at in driven)
+
+
+def ends(past: Past) -> Iterator[Finding]:
+    """Sound: the journal goes on until the surface, and beyond."""
+    if past.last_state in (table.SURFACE, table.SAFE) or past.surface_at is not None:
+        return
+    armed_s = float(past.t[-1])
+    waits = past.last_state == table.ARMED and not past.under_water
+    if waits and armed_s > past.plan.dive.on_deck_min * 60.0 + 3600.0:
+        return
+    tries = past.last_state in (table.RELEASE, table.BACKUP) and len(past.attempts) >= 6
+    if tries or not past.count:
+        return
+    driving = bool(past.drives[-1] & FIRING)
+    yield Finding(SILENCE, LIKELY, "The journal ends in state %s%s: nothing was written from then on." % (
+        table.STATES[past.last_state], ", with a release energised" if driving else ""),
+        past.records([past.count - 1]), "measure the pack; start the controller on the bench; test its memory", 84)
+
+
+def bug(past: Past) -> Iterator[Finding]:
+    """Sound: the mission code never finds itself wrong."""
+    at = past.events(journal.E_BUG)
+    if at:
+        yield Finding((), LIKELY, "The mission code found itself wrong, and went home.", past.records(at),
+                      "keep the journal and tell whoever looks after the firmware", 60)
+
+
+RULES = (starts, cut_attempts, ends, bug)

@@ -1,0 +1,263 @@
+"""Release: what each attempt drew and did, and what came of it.
+
+The sound dive: an attempt draws the plan's current at its drive until a wire parts (its current ends then) or a latch
+has turned, and the lander rises within the mud's hold.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from lander import release, table
+from seatrial.plan.reckoning import ascent_s
+from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, NOT_OPENED, OFF_READING, STUCK, but
+from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
+from tumblehome.debrief.causes.past import Attempt, Past
+
+OPEN_PART, SHORT_TIMES = 0.3, 2.0  # of the planned current: below is no circuit, above is a short
+PARTED_ROOM = 0.25  # of the planned time to part: cold, salt and the wire's own spread (common practice)
+SLOW_TIMES = 1.6  # an ascent slower than planned by so much
+HOLD_ROOM_S = 60.0
+CHANNEL = ("primary", "backup")
+
+
+@dataclass
+class Drawn:
+    """What an attempt drew. `ma` of the channel alone, at each reading; `parted_s` of drive until it ended, or None."""
+
+    attempt: Attempt
+    at: list[int]
+    ma: list[float]
+    seconds: list[float]
+    planned_ma: float
+
+    @property
+    def first_part(self) -> float | None:
+        return self.ma[0] / self.planned_ma if self.ma else None
+
+    @property
+    def parted_s(self) -> float | None:
+        """Seconds after which the current had ended, having flowed before."""
+        flowing = [seconds for seconds, ma in zip(self.seconds, self.ma, strict=True)
+                   if ma > OPEN_PART * self.planned_ma]
+        ended = [seconds for seconds, ma in zip(self.seconds, self.ma, strict=True)
+                 if ma <= OPEN_PART * self.planned_ma and (not flowing or seconds > flowing[-1])]
+        return ended[0] if ended and flowing else None
+
+
+def drawn(past: Past) -> list[Drawn]:
+    """Attempts whose current was read."""
+    found = []
+    for one in past.attempts:
+        planned = past.channel(one.channel).current_ma * one.drive_pct / 100.0
+        at = [place for place in one.driven if past.sign("current_ok")[place]]
+        ma = [float(past.ma[place] - past.plan.power.controller_ma) for place in at]
+        found.append(Drawn(one, at, ma, [float(past.t[place] - past.t[one.at]) for place in at], planned))
+    return found
+
+
+def _currents_right(past: Past) -> bool:
+    """Whether the current of the controller alone is what the plan says: else the reading itself is wrong."""
+    own = past.settled & past.sign("current_ok") & (past.drives == 0) & (past.lights_pct == 0)
+    return not own.any() or abs(float(np.median(past.ma[own])) - past.plan.power.controller_ma) <= (
+        past.noise_ma + 0.3 * past.plan.power.controller_ma)
+
+
+def circuits(past: Past) -> Iterator[Finding]:
+    """Sound: the plan's current from the first moment; none only once a wire has parted."""
+    if not _currents_right(past):
+        return
+    parted: set[int] = set()
+    driven_s = [0.0, 0.0]
+    for one in drawn(past):
+        channel = one.attempt.channel
+        section = past.channel(channel)
+        name = CHANNEL[channel]
+        settle = "measure the %s circuit, from the driver's plug to the %s" % (name, section.kind)
+        part = one.first_part
+        words = past.records([one.attempt.at, *one.at])
+        if part is None:
+            continue
+        big = section.current_ma * one.attempt.drive_pct / 100.0 > 3.0 * past.noise_ma
+        highest = max(one.ma) / one.planned_ma
+        if big and highest > SHORT_TIMES:
+            yield Finding(("bad-circuit",), ESTABLISHED, "Attempt %d on the %s: %.0f mA flowed where %.0f mA were"
+                          " planned: its circuit is shorted." % (one.attempt.number, name, max(one.ma), one.planned_ma),
+                          words, settle, 95, ("jammed", "slow-release", *STUCK, "reset"))
+            return
+        before_s = driven_s[channel]
+        if big and part < OPEN_PART and channel not in parted:
+            soon = section.kind == "wire" and before_s + one.seconds[0] >= past.opens_s(channel) * (1.0 - PARTED_ROOM)
+            if not soon:
+                sure = one.attempt.end != release.RISE and len(one.ma) > 1
+                yield Finding(("bad-circuit",), ESTABLISHED if sure else LIKELY, "Attempt %d on the %s: %.0f mA flowed"
+                              " where %.0f mA were planned: its circuit is open." % (
+                                  one.attempt.number, name, one.ma[0], one.planned_ma), words, settle, 95,
+                              (*NOT_OPENED, *STUCK))
+                return
+        ended_s = one.parted_s
+        if big and ended_s is not None:
+            early = section.kind == "latch" or before_s + ended_s < past.opens_s(channel) * (1.0 - PARTED_ROOM)
+            if early:
+                yield Finding(("bad-circuit",), LIKELY, "Attempt %d on the %s: the current ended after %.0f s of drive,"
+                              " before the %s could have opened: the circuit broke." % (
+                                  one.attempt.number, name, before_s + ended_s, section.kind), words, settle, 94,
+                              ("jammed", "slow-release", *STUCK))
+                return
+            parted.add(channel)
+        end_at = one.attempt.end_at
+        if end_at is not None:
+            driven_s[channel] += float(past.t[end_at] - past.t[one.attempt.at]) * one.attempt.drive_pct / 100.0
+
+
+def _parted(past: Past) -> dict[int, float]:
+    """Channels whose wire was seen to part, with the seconds of full drive that it took at most."""
+    found: dict[int, float] = {}
+    driven_s = [0.0, 0.0]
+    for one in drawn(past):
+        channel = one.attempt.channel
+        pct = one.attempt.drive_pct / 100.0
+        if past.channel(channel).kind == "wire" and channel not in found and one.parted_s is not None:
+            found[channel] = driven_s[channel] + one.parted_s * pct
+        if one.attempt.end_at is not None:
+            driven_s[channel] += float(past.t[one.attempt.end_at] - past.t[one.attempt.at]) * pct
+    return found
+
+
+def _current_seen(past: Past, channel: int) -> bool:
+    return any(one.attempt.channel == channel and one.ma and one.ma[0] > OPEN_PART * one.planned_ma
+               for one in drawn(past))
+
+
+def in_vain(past: Past) -> Iterator[Finding]:
+    """Sound: the first attempt on the primary ends in a rise, and where it is a wire, its current ends before."""
+    rise = past.row("release-rising", "backup-rising")
+    vain = [one for one in before_rise(past) if one.end == release.TIME_UP]
+    if not vain or past.deepest_m < 3.0 * past.plan.thresholds.submerged_m:
+        return
+    parted = _parted(past)
+    rise_s = past.t[rise.at] if rise else None
+    words = past.records([one.at for one in vain] + ([rise.at] if rise else []))
+    blind = not past.sign("pressure_ok").all()
+    for channel, seconds in parted.items():
+        planned_s = past.opens_s(channel)
+        if seconds > planned_s * (1.0 + 3.0 * PARTED_ROOM) + 2.0 * past.plan.journal.reading_bottom_s:
+            yield Finding(("slow-release",), LIKELY, "The %s wire parted after %.0f s of current; %.0f s were planned."
+                          % (CHANNEL[channel], seconds, planned_s), words,
+                          "weigh wires of this batch before and after a soak with current", 85, ("jammed", *STUCK))
+            return
+    if parted and not blind:
+        channel = min(parted)
+        first = next(one for one in past.attempts if one.channel == channel)
+        since_s = (rise_s - past.t[first.at] - parted[channel]) if rise_s is not None else None
+        if since_s is None or since_s > past.plan.site.mud_hold_s + HOLD_ROOM_S:
+            yield Finding(STUCK, LIKELY, "The %s wire parted and the lander %s: something held it." % (
+                CHANNEL[channel], "never rose" if since_s is None else "rose %.0f min later" % (since_s / 60.0)), words,
+                "look at the ballast's seat and at the frame for mud, lines and scratches", 85,
+                ("jammed", "slow-release", "bad-circuit"))
+            return
+    freed_by = _freed_by(past, rise)
+    vain = [one for one in vain if freed_by is None or one is not freed_by]
+    if not vain:
+        return
+    if rise_s is not None and rise_s - past.t[vain[0].at] <= (
+            past.opens_s(vain[0].channel) + past.plan.site.mud_hold_s + HOLD_ROOM_S):
+        return  # the planned mud alone held it for so long
+    if freed_by is not None:
+        tried = sorted({one.channel for one in vain})
+        failed = [channel for channel in tried if channel != freed_by.channel] or tried
+        name = CHANNEL[failed[0]]
+        kinds: tuple[str, ...] = NOT_OPENED if freed_by.channel not in tried else (*NOT_OPENED, *STUCK)
+        yield Finding(kinds, LIKELY, "The %s drew its current through %s in vain; the rise came with an attempt on the"
+                      " %s." % (name, _attempts(sum(one.channel == failed[0] for one in vain)),
+                                CHANNEL[freed_by.channel]), words,
+                      "take the %s release apart: look for salt and growth; run it on the bench" % name, 80)
+    elif not blind:
+        yield Finding((*NOT_OPENED, *STUCK), LIKELY, "%s came to nothing%s." % (
+            _attempts(len(vain)), "" if rise is None else ", and a rise came later"), words,
+            "run both releases on the bench; look at the ballast's seat and at the frame", 80)
+
+
+def before_rise(past: Past) -> list[Attempt]:
+    """Attempts from the first command until it first rose or was at the surface: later ones are another story."""
+    rise = past.entered(table.ASCEND, table.SURFACE)
+    return [one for one in past.attempts if rise is None or one.at < rise.at]
+
+
+def _attempts(count: int) -> str:
+    return "one attempt" if count == 1 else "%d attempts" % count
+
+
+def _freed_by(past: Past, rise) -> Attempt | None:
+    """The attempt in which the rise was seen, or in the pause after which it was."""
+    before = [one for one in past.attempts if rise is not None and one.at < rise.at]
+    return before[-1] if before else None
+
+
+def late_rise(past: Past) -> Iterator[Finding]:
+    """Sound: a wire parts at its time, and the rise is seen within the mud's hold after that."""
+    first = past.attempts[0] if past.attempts else None
+    rise = past.row("release-rising", "backup-rising")
+    if first is None or rise is None or first.end != release.RISE or past.channel(first.channel).kind != "wire":
+        return
+    took_s = float(past.t[rise.at] - past.t[first.at])
+    planned_s = past.opens_s(first.channel) + past.plan.site.mud_hold_s
+    if took_s > planned_s * (1.0 + PARTED_ROOM) + HOLD_ROOM_S:
+        parted = _parted(past).get(first.channel)
+        kinds: tuple[str, ...] = ("slow-release", *STUCK)
+        if parted is not None:
+            kinds = ("slow-release",) if parted > past.opens_s(first.channel) * (1.0 + PARTED_ROOM) + 20.0 else STUCK
+        yield Finding(kinds, LIKELY, "From the first current to the rise it took %.0f s; %.0f s were planned." % (
+            took_s, planned_s), past.records([first.at, rise.at]),
+            "weigh wires of this batch before and after a soak; look at the frame for mud", 70)
+
+
+def early_rise(past: Past) -> Iterator[Finding]:
+    """Sound: no rise before the wire can have parted."""
+    first = past.attempts[0] if past.attempts else None
+    rise = past.row("release-rising", "backup-rising")
+    if first is None or rise is None or first.end != release.RISE or past.channel(first.channel).kind != "wire":
+        return
+    took_s = float(past.t[rise.at] - past.t[first.at])
+    planned_s = past.opens_s(first.channel)
+    if took_s < planned_s * (1.0 - PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
+        yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire"
+                      " needs %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
+                      past.records([first.at, rise.at]), "look at the wire, at the latch, and at the second board", 72)
+
+
+def slow_ascent(past: Past) -> Iterator[Finding]:
+    """Sound: the way up takes what the plan's hull takes without ballast, within its doubt."""
+    up = np.flatnonzero(past.in_state(table.ASCEND) & past.sign("pressure_ok") & past.log.is_reading)
+    if len(up) < 6:
+        return
+    depth = past.depth_m[up]
+    far = (depth > 0.15 * past.plan.site.depth_m) & (depth < 0.85 * past.plan.site.depth_m)
+    if far.sum() < 4 or np.ptp(depth[far]) < 5.0:
+        return
+    speed = -np.polyfit(past.t[up][far], depth[far], 1)[0]
+    planned = past.plan.site.depth_m / ascent_s(past.plan)
+    if 0.0 < speed < planned / SLOW_TIMES:
+        yield Finding(("ballast-hangs", "caught"), LIKELY, "It rose at %.2f m/s where %.2f m/s were planned: something"
+                      " heavy hung on." % (speed, planned), past.records(up[[0, len(up) // 2, -1]]),
+                      "look for what is left of the ballast", 80, ("deep-mud", "slow-release"))
+
+
+def unasked(past: Past) -> Iterator[Finding]:
+    """Sound: no rise before a release is commanded."""
+    row = past.row("record-rising", "record-afloat", "descend-afloat", "ascend-due", "ascend-first", "surface-due")
+    if row is None or (past.command_at is not None and row.at > past.command_at and row.label != "surface-due"):
+        return
+    if row.label == "surface-due" and past.row("record-rising", "record-afloat", "descend-afloat") is None:
+        return
+    depth = past.depth_m[past.in_state(table.DESCEND, table.RECORD)]
+    if not len(depth) or np.nanmax(depth, initial=0.0) < 3.0 * past.plan.thresholds.submerged_m:
+        return
+    yield Finding(LET_GO_BY_OTHERS, LIKELY,
+                  "It rose before any release was commanded: the link or the second board let the ballast go.",
+                  past.records([row.at]), "look at the link, at the latch, and at the second board's record", 80,
+                  but(BY_DEPTH, *LET_GO_BY_OTHERS))
+
+
+RULES = (circuits, in_vain, late_rise, early_rise, slow_ascent, unasked)

@@ -1,0 +1,193 @@
+"""Causes named from a journal and its plan alone: each rule sees its fault in a flown dive, and none speaks in a sound one.
+
+What is expected stands outside the rules: it is the fault that was put into the dive, and the moment at which it began.
+"""
+
+import random
+from functools import lru_cache
+
+import pytest
+
+from lander import journal, signals
+from lander.journal import RECORD_BYTES
+from seatrial.dive import Dive
+from seatrial.faults import KINDS, parse
+from seatrial.plan import Plan, load_sample
+from seatrial.plan.changing import changed
+from tumblehome.debrief import log
+from tumblehome.debrief.causes import ESTABLISHED, Finding, alike, findings, records, untold
+from tumblehome.debrief.causes.weighing import RULES
+
+SEED = 21
+BLANK = b"\xff" * RECORD_BYTES
+BRISK = {"times.timed_release_min": 70.0, "times.latest_release_min": 100.0, "dive.watch_after_surfacing_min": 60.0,
+         "journal.reading_surface_s": 120.0}
+
+
+@lru_cache
+def plan() -> Plan:
+    return changed(load_sample(), BRISK)
+
+
+@lru_cache(maxsize=64)
+def image(*faults: str, seed: int = SEED) -> bytes:
+    return Dive(plan(), [parse(fault) for fault in faults], seed, keep_series=False).run().journal
+
+
+def named(*faults: str) -> list[Finding]:
+    return findings(log.parse(image(*faults), "here"), plan())
+
+
+# The fault as it is put in, and what the first finding names, in any order: one kind, or all that look alike.
+NAMED = (
+    # supply
+    ("weak-supply@bottom", {"weak-supply"}),
+    ("supply-unread@record", {"supply-unread"}),
+    ("current-unread@record", {"current-unread"}),
+    ("lamp-shorted@record+5min", {"lamp-shorted"}),
+    ("cell-gone@record+5min", {"cell-gone"}),
+    ("weak-supply:for_s=12@record+9min", set(alike.SUPPLY_BLINKED)),
+    ("strobe-dead@splash", {"strobe-dead"}),
+    ("battery-misread@splash", {"battery-misread"}),
+    # controller and journal
+    ("hang@record+9min", set(alike.BITTEN)),
+    ("power-gone:for_s=300@record+9min", set(alike.POWER_WENT)),
+    ("power-gone@record+9min", set(alike.SILENCE)),
+    ("torn-record@record+9min", {"torn-record", "records-damaged"}),
+    ("records-damaged@record+9min", {"records-damaged"}),
+    ("flash-refuses:for_s=120@record+9min", {"flash-refuses"}),
+    ("flash-full@record+9min", {"flash-full"}),
+    # pressure
+    ("pressure-gone@record+9min", {"pressure-gone"}),
+    ("pressure-frozen:for_s=900@record+9min", {"pressure-frozen"}),
+    ("pressure-saturated@splash", {"pressure-saturated"}),
+    ("pressure-offset:mbar=500@record+9min", {"pressure-offset"}),
+    ("pressure-noisy@record+9min", {"pressure-noisy"}),
+    ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
+    ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
+    ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),
+    # signs
+    ("leak@record+9min", {"leak", "leak-false"}),
+    ("leak-false@record+9min", {"leak", "leak-false"}),
+    ("contact-dead@splash", {"contact-dead"}),
+    ("temperature-unread@record+9min", {"temperature-unread"}),
+    ("temperature-misread@record+9min", {"temperature-misread"}),
+    # camera
+    ("records-early@start", {"records-early"}),
+    ("card-full@record+9min", set(alike.CAMERA_DEAF)),
+    # release
+    ("bad-circuit@splash", {"bad-circuit"}),
+    ("bad-circuit:how=shorted@splash", {"bad-circuit"}),
+    ("jammed@splash", set(alike.NOT_OPENED)),
+    ("ballast-hangs@splash", set(alike.STUCK)),
+    ("attempt-resets@splash", {*alike.FIRING_CUT, "weak-supply", "bad-circuit"}),
+    ("link-early:after_min=30@splash", set(alike.LET_GO_BY_OTHERS)),
+    # site, people and time
+    ("deeper", {"deeper"}),
+    ("colder", {"colder", "temperature-misread"}),
+    ("never-sinks", {"never-sinks", "caught", "shallower", *alike.LET_GO_BY_OTHERS}),
+    ("slow-release:rate=0.5@splash", {"slow-release"}),
+    ("shallower", set(alike.TOO_HIGH)),
+    ("hauled-back@record+9min", {"hauled-back"}),
+    ("magnet-brushed@record+9min", {"magnet-brushed"}),
+    ("clock-drifts:ppm=-20000@splash", {"clock-drifts"}),
+    ("clock-lost@record+9min", set(alike.CLOCK_LOST)),
+)
+
+
+def phase(text: str) -> str:
+    return text.replace("@bottom", "@record+20min")
+
+
+@pytest.mark.parametrize(("fault", "kinds"), NAMED, ids=[fault for fault, _kinds in NAMED])
+def test_the_first_finding_names_the_fault_or_all_that_look_like_it(fault, kinds):
+    found = named(phase(fault))
+    assert found and set(found[0].kinds) == kinds, found
+    assert found[0].sentence and found[0].settle and found[0].records
+    assert all(parse(fault).name in one.kinds for one in found if one.certainty == ESTABLISHED)
+
+
+@pytest.mark.parametrize("seed", [1, 4, 77])
+def test_a_sound_dive_has_no_finding(seed):
+    assert findings(log.parse(image(seed=seed), "here"), plan()) == []
+
+
+SOUND_PLANS = (
+    {"camera.feedback": "none"}, {"camera.feedback": "lamp", "camera.film_descent": False},
+    {"camera.supply": "own_pack", "camera.pack_mah": 9000.0}, {"second.fitted": False, "release.passive.fitted": False},
+    {"site.depth_m": 120.0, "site.swell_height_m": 3.0}, {"lights.on_s": 60.0, "lights.off_s": 240.0},
+    {"sensors.pressure.noise_mbar": 12.0, "sensors.supply.noise_ma": 10.0}, {"sensors.pressure.noise_mbar": 0.0},
+    {"site.mud_hold_s": 80.0, "release.primary": load_sample().release.backup.model_dump()},
+)
+
+
+@pytest.mark.parametrize("changes", SOUND_PLANS, ids=[" ".join(changes) for changes in SOUND_PLANS])
+def test_a_sound_dive_of_another_plan_has_no_finding(changes):
+    other = changed(plan(), changes)
+    flown = Dive(other, (), SEED, keep_series=False).run().journal
+    assert findings(log.parse(flown, "here"), other) == []
+
+
+def test_faults_that_leave_no_trace_are_not_made_up():
+    for kind in ("radio-dead", "no-fix", "fast-current", "line-noise", "leak-dead"):
+        assert kind in untold.NO_TRACE and named(kind) == []
+
+
+def test_every_kind_that_a_rule_or_a_table_names_is_in_the_catalogue():
+    groups = [value for value in vars(alike).values() if isinstance(value, tuple)]
+    named_kinds = {kind for group in groups for kind in group} | set(untold.NO_TRACE)
+    named_kinds |= {kind for kinds in records.REFUSED_BY.values() for kind in kinds}
+    assert named_kinds <= set(KINDS)
+
+
+def test_every_rule_tells_what_the_sound_dive_looks_like():
+    assert all("Sound: " in (rule.__doc__ or "") for rule in RULES)
+    assert len(set(RULES)) == len(RULES) > 30
+
+
+def test_a_jammed_primary_is_told_from_a_cut_wire_by_the_current_that_flowed():
+    assert "bad-circuit" not in named("jammed@splash")[0].kinds
+    open_one = named("bad-circuit@splash")[0]
+    assert open_one.certainty == ESTABLISHED and "its circuit is open" in open_one.sentence
+
+
+def test_a_refusal_on_deck_names_what_the_self_test_found():
+    found = named("bad-circuit:channel=backup,how=shorted")
+    assert found[0].kinds == ("bad-circuit",) and "backup release circuit is shorted" in found[0].sentence
+    assert records.REFUSED_BY[signals.BACKUP_SHORTED] == found[0].kinds
+
+
+def test_findings_stand_on_records_that_are_there():
+    for fault in ("jammed@splash", "hang@record+9min", "pressure-noisy@splash"):
+        journal_log = log.parse(image(fault), "here")
+        numbers = set(journal_log.records["sequence"].tolist())
+        assert all(number in numbers for one in findings(journal_log, plan()) for number in one.records)
+
+
+def test_the_same_journal_gives_the_same_findings():
+    assert named("weak-supply@splash") == findings(log.parse(image("weak-supply@splash"), "here"), plan())
+
+
+@pytest.mark.parametrize("fault", ["", "jammed@splash", "clock-lost@splash", "hang@record+9min", "power-gone:for_s=900@attempt"])
+def test_a_torn_journal_is_judged_by_what_is_left_of_it(fault):
+    whole = image(*([fault] if fault else []))
+    dice = random.Random(fault)
+    slots = [whole[at:at + RECORD_BYTES] for at in range(0, len(whole), RECORD_BYTES) if whole[at] != 0xFF]
+    for share in (0.02, 0.3, 0.8):
+        torn = [slot if dice.random() > share else slot[:20] + BLANK[20:] for slot in slots]
+        cut = b"".join(torn[:dice.randrange(1, len(torn))] + slots[:1])
+        for one in findings(log.parse(cut, "here"), plan()):
+            assert one.sentence and set(one.kinds) <= set(KINDS)
+
+
+def test_a_journal_of_one_record_and_one_of_the_deck_alone_are_judged():
+    first = image()[:RECORD_BYTES]
+    assert isinstance(findings(log.parse(first, "here"), plan()), list)
+    safe = [log_slot for log_slot in (image()[at:at + RECORD_BYTES] for at in range(0, 4000, RECORD_BYTES))
+            if journal.fields(log_slot)["descent_ds"] < 0]
+    assert isinstance(findings(log.parse(b"".join(safe), "here"), plan()), list)
+
+
+def test_what_follows_from_the_main_cause_is_not_told_beside_it():
+    kinds = {kind for one in named("pressure-gone@record+9min") for kind in one.kinds}
+    assert not kinds & set(alike.STUCK)
