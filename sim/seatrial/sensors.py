@@ -27,7 +27,7 @@ class PressureSensor:
         self.read_s = 0.0
         self.absent = False
         self.frozen = False
-        self.offset_mbar = 0.0
+        self.offset_mbar = getattr(sensor, "offset_mbar", 0.0)  # the second board's has none in the plan
         self.extra_noise_mbar = 0
         self.spikes = 0  # in a thousand readings
         self.creeps: tuple[tuple[float, float], ...] = ()  # since when, mbar an hour

@@ -251,6 +251,7 @@ class PressureSensor(Section):
     resolution_mbar: float = key("the smallest step of a reading", 0.001, 1000)
     noise_mbar: float = key("the standard deviation of a reading", 0, 1000)
     lag_s: float = key("the time constant of the sensor", 0, 60)
+    offset_mbar: float = default(0, "what it is known to read too high", -5000, 5000)
 
 
 class SupplySensor(Section):
