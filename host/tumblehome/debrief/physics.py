@@ -45,7 +45,7 @@ CHARGE = "power.charge_at_start_fraction"
 TO_WATER, STILL, FAN = "heat.housing_to_water_w_k", "heat.camera_to_housing_w_k", "heat.camera_to_housing_fan_w_k"
 SPLASH, LEFT, SEABED, LAYERS = "splash_s", "left_bottom_s", "seabed_m", "layers_kg_m3"
 CAMERA_AT_FIRST, HOUSING_AT_FIRST = "camera_at_first_c", "housing_at_first_c"
-CURRENT_LEAN, VOLTAGE_LEAN, REST_LEAN = "current_lean_ma", "voltage_lean_mv", "voltage_at_rest_lean_mv"
+CURRENT_LEAN, REST_LEAN = "current_lean_ma", "voltage_at_rest_lean_mv"
 CAMERA_LEAN, HOUSING_LEAN = "camera_lean_c", "housing_lean_c"
 LEAN = 0.29  # of a step: by so much two thermometers may differ; no better than an even spread, 1/sqrt(12)
 
@@ -329,7 +329,8 @@ def supply_of(log: Log, plan: Plan) -> Part | None:
     read_mv = log.records["supply_mv"][good] + 0.5 * sensor.resolution_mv
     read_a = (log.records["supply_ma"][good] + 0.5 * sensor.resolution_ma) / 1000.0
     housing_c = (log.records["housing_centi_c"][good] + 0.5 * plan.sensors.temperature.resolution_centi_c) / 100.0
-    at_rest = read_a < 0.5 * read_a.max()  # a reading that hardly changes is rounded the same way throughout
+    # at rest the voltage hardly changes and is rounded the same way throughout; under load it goes down all the steps
+    at_rest = read_a < 0.5 * read_a.max()
     colder = np.array([resistance_factor(power, each) for each in housing_c])
     usable = power.health_fraction * np.array([capacity_fraction(power, each) for each in housing_c])
 
@@ -338,14 +339,13 @@ def supply_of(log: Log, plan: Plan) -> Part | None:
         left = values[CHARGE] - used / (values[CAPACITY] * usable)
         open_mv = power.cells_in_series * np.interp(left, _CELL_LEFT, _CELL_MV)
         flows_a = read_a - values[CURRENT_LEAN] / 1000.0
-        lean_mv = np.where(at_rest, values[REST_LEAN], values[VOLTAGE_LEAN])
+        lean_mv = np.where(at_rest, values[REST_LEAN], 0.0)
         return {"supply": read_mv - lean_mv - (open_mv - flows_a * values[RESISTANCE] * colder)}
 
     numbers = sought(plan)
     unknowns = (numbers[RESISTANCE], numbers[CAPACITY],
                 Unknown(CHARGE, power.charge_at_start_fraction, CHARGE_DOUBT, False, OWN),
                 Unknown(CURRENT_LEAN, 0.0, COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma), False, OWN),
-                Unknown(VOLTAGE_LEAN, 0.0, lean_of(sensor.noise_mv, sensor.resolution_mv), False, OWN),
                 Unknown(REST_LEAN, 0.0, lean_of(sensor.noise_mv, sensor.resolution_mv), False, OWN))
     return Part("main pack", unknowns, {"supply": noise_of(sensor.noise_mv, sensor.resolution_mv)}, residuals,
                 {"supply": log.mission_s[good]}, {"supply": read_mv})
