@@ -266,11 +266,10 @@ def _up(seen: _Seen) -> Iterator[Compared]:
 
 
 def _warmth(seen: _Seen) -> Iterator[Compared]:
-    plan, time_s = seen.plan, seen.dive.time_s
+    plan = seen.plan
     water_c = water_of(plan.site).temperature_at(plan.site.depth_m)
-    lying = np.zeros(len(time_s), bool)
-    if seen.evidence.touchdown_s is not None:
-        lying = seen.rows["state"] == table.RECORD
+    down = seen.evidence.touchdown_s is not None or bool(seen.dive.pressure_doubt)
+    lying = (seen.rows["state"] == table.RECORD) & down
     yield _compared("water_c", "water at the seabed", "degC", 2, water_c, (water_c - WATER_BAND_C,
                     water_c + WATER_BAND_C), _median_c(seen, "water", physics.WATER_OK, lying),
                     "no valid reading of the water on the bottom")

@@ -83,6 +83,7 @@ class _Problem:
     def __init__(self, unknowns: Sequence[Unknown], residuals: Residuals, noise: Mapping[str, float]) -> None:
         self.unknowns = tuple(unknowns)
         self.residuals = residuals
+        self.noise = dict(noise)
         self.weight = {name: 1.0 / sigma for name, sigma in noise.items()}
         self.good: dict[str, NDArray[np.bool_]] = {}
 
@@ -124,8 +125,8 @@ class _Problem:
             self.good[name] = np.ones(len(found), bool)
             if len(found) < LEAST_READINGS:
                 continue
-            usual = 1.4826 * float(np.median(np.abs(found - np.median(found)))) or 1.0 / self.weight[name]
-            self.good[name] = np.abs(found - np.median(found)) <= OUTLIER * max(usual, 1.0 / self.weight[name])
+            usual = 1.4826 * float(np.median(np.abs(found - np.median(found))))
+            self.good[name] = np.abs(found - np.median(found)) <= OUTLIER * max(usual, self.noise[name])
             self.weight[name] = 1.0 / (max(_rms(found[self.good[name]]), 1e-9) * _alike(found[self.good[name]]))
 
 
@@ -209,4 +210,4 @@ def _covariance(slopes: Array) -> Array:
 
 def _correlation(covariance: Array) -> Array:
     spread = np.sqrt(np.diag(covariance))
-    return covariance / np.outer(spread, spread)
+    return np.asarray(covariance / np.outer(spread, spread), np.float64)

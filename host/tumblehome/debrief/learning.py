@@ -102,9 +102,16 @@ class Learned:
                 return found
         raise KeyError(key)
 
+    @property
+    def doubtful(self) -> frozenset[str]:
+        """Parts of the plan ("lander", "power") of which a number lies so far from the plan that none is believed."""
+        return frozenset(_part(found.key) for found in self.fits if found.told and abs(found.strays) > STRAYS)
+
     def values(self) -> dict[str, float]:
-        """What the dive tells, by key of the plan, rounded as far as the uncertainty allows."""
-        return {found.key: _rounded(found.value, found.sigma) for found in self.fits if found.told}
+        """What the dive tells, by key of the plan, rounded as far as the uncertainty allows; nothing of a part that is
+        doubtful."""
+        return {found.key: _rounded(found.value, found.sigma) for found in self.fits
+                if found.told and _part(found.key) not in self.doubtful}
 
 
 def learn(log: Log, plan: Plan) -> Learned:
@@ -122,6 +129,10 @@ def learn(log: Log, plan: Plan) -> Learned:
                       for course in _courses(part, after, before)),
         alike=tuple(sentence for _part, solution in found for sentence in _alike(solution)),
         missing=tuple(_missing(parts, fits)), notes=tuple(_notes(plan, fits)))
+
+
+def _part(key: str) -> str:
+    return key.partition(".")[0]
 
 
 def _fits(part: Part, solution: Solution) -> list[Fit]:
@@ -201,11 +212,13 @@ def _notes(plan: Plan, fits: tuple[Fit, ...]) -> list[str]:
     """What deserves a second thought before the numbers are used."""
     notes = ["%s was left as planned: this dive does not tell it any better" % fit.words for fit in fits
              if not fit.told]
-    notes += ["%s lies %.1f times its doubt from the plan: look for another reason first (half the ballast left, a part"
-              " lost, a cast of another day, a pack of another age)" % (fit.words, abs(fit.strays))
+    notes += ["%s lies %.1f times its doubt from the plan, so nothing of [%s] is put into the fragment: look for"
+              " another reason first (half the ballast left, a part lost, a pack of another age)" % (
+                  fit.words, abs(fit.strays), _part(fit.key))
               for fit in fits if fit.told and abs(fit.strays) > STRAYS]
-    drags = [100 * 2 * fit.sigma / fit.value for fit in fits if fit.told and fit.key.startswith("lander.drag")]
-    if drags and max(drags) < plan.doubt.drag_pct:
+    strays = any(abs(fit.strays) > STRAYS for fit in fits if fit.told and fit.key.startswith("lander."))
+    drags = [200 * fit.sigma / fit.value for fit in fits if fit.told and fit.key.startswith("lander.drag")]
+    if drags and not strays and max(drags) < plan.doubt.drag_pct:
         notes.append("doubt.drag_pct may come down from %g to %.1f: twice the uncertainty of the drag that was fitted"
                      % (plan.doubt.drag_pct, max(drags)))
     return notes
@@ -221,14 +234,16 @@ def refitted(plan: Plan, learned: Learned) -> Plan:
 
 def fragment(learned: Learned) -> str:
     """What the dive tells, as a piece of a plan file: keys under their sections, uncertainty in comments."""
-    told = {fit.key: fit for fit in learned.fits if fit.told}
     values = learned.values()
+    told = {fit.key: fit for fit in learned.fits if fit.key in values}
     sections: dict[str, list[str]] = {}
     for key, fit in told.items():
         section, name = key.rsplit(".", 1)
         sections.setdefault(section, []).append("%s = %s  # %s" % (name, _shown(values[key]), _because(fit)))
     blocks = ["[%s]\n%s\n" % (section, "\n".join(lines)) for section, lines in sorted(sections.items())]
     left = ["# left as planned, this dive does not tell it: %s" % fit.key for fit in learned.fits if not fit.told]
+    left += ["# left out, something else has happened: %s = %.6g" % (fit.key, fit.value) for fit in learned.fits
+             if fit.told and fit.key not in values]
     head = "# Fitted to a dive, each with one standard deviation. A total given here wins over a sum of parts.\n"
     return head + "\n".join(blocks) + ("\n" + "\n".join(left) + "\n" if left else "")
 

@@ -280,7 +280,7 @@ class _Sea:
             if felt_mbar is None or lag_s <= 0.0:
                 felt_mbar = true_mbar
             else:
-                felt_mbar = true_mbar + (felt_mbar - true_mbar) * exp(-(moment_s - now_s) / lag_s)
+                felt_mbar = true_mbar + (felt_mbar - true_mbar) * exp(-max(0.0, moment_s - now_s) / lag_s)
             read[place], now_s = felt_mbar, max(now_s, moment_s)
         return read
 

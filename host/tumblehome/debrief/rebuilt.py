@@ -173,7 +173,8 @@ class Rebuilt:
             return "the real-time clock and the controller's own count disagreed"
         if self._clock_strays():
             return "the real-time clock went another way than the controller's own count"
-        if (self.log.records["flags"] & journal.FLAG_TIME_UNKNOWN).any():
+        begun = self.log.records["descent_ds"] >= 0
+        if (self.log.records["flags"][begun] & journal.FLAG_TIME_UNKNOWN).any():
             return "the controller itself did not know how much time had passed"
         untrusted = self.log.records["clock_s"] == 0
         if untrusted.any() and len(np.unique(self.log.records["boot"])) > 1:
@@ -543,7 +544,8 @@ def _camera(dive: Rebuilt) -> None:
             evidence.guessed_presses_s.append(float(time_s[at]))
             dive.at.setdefault(9, []).append(at)
     in_air = (rows["lights_pct"] > 0) & dive.light
-    evidence.lights_in_air_s = float(spans_s[in_air].sum()) if in_air.sum() > 1 else 0.0
+    lasting = in_air & np.append(in_air[1:], False)  # lit at both ends of what lies between two records
+    evidence.lights_in_air_s = float(spans_s[lasting].sum())
     dive.at[10] = np.flatnonzero(in_air)[:4].tolist()
 
 
