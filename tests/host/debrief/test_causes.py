@@ -63,6 +63,7 @@ NAMED = (
     ("pressure-saturated@splash", {"pressure-saturated"}),
     ("pressure-offset:mbar=500@record+9min", {"pressure-offset"}),
     ("pressure-noisy@record+9min", {"pressure-noisy"}),
+    ("pressure-noisy:spikes=0,for_s=300@record+9min", {"pressure-noisy"}),
     ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
     ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
     ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),

@@ -221,6 +221,14 @@ def rough(past: Past) -> Iterator[Finding]:
                           " scatters by %.0f." % (typical, name, sensor.noise_mbar), past.records(at[:8]),
                           "watch the sensor's readings at rest; look at its supply and wires", 80, BY_DEPTH)
             return
+    still = rest(past)
+    if len(still) < REST_LEAST:
+        return
+    wild = np.flatnonzero(np.abs(_off_line_mbar(past.t[still], past.mbar[still])) > 3.0 * allowed) + 1
+    if len(wild) >= SIDE:
+        yield Finding(("pressure-noisy",), LIKELY, "The pressure scattered for a while on the seabed: %d readings stood"
+                      " off the others." % len(wild), past.records(still[wild]),
+                      "watch the sensor's readings at rest; look at its supply and wires", 78, BY_DEPTH)
 
 
 def _scatter_mbar(past: Past, at: NDArray[np.int64]) -> float:
