@@ -115,6 +115,10 @@ class Log:
         """The log of each dive (of each arming), in order; records before the first arming are dive 0."""
         return [self._part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
 
+    def until_dive(self, number: int) -> "Log":
+        """All records up to and with those of one dive."""
+        return self._part(self.records["dive"] <= number)
+
     def _part(self, chosen: NDArray[np.bool_]) -> "Log":
         return Log(self.source, self.records[chosen], self.slot[chosen], self.unread, self.slots, self.chip)
 

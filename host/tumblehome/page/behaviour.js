@@ -119,7 +119,7 @@
 
   function utc(seconds, pattern) {
     if (facts.utc === null) return "";
-    const text = new Date(facts.utc + Math.round(seconds) * 1000).toISOString();
+    const text = new Date(Math.round(facts.utc / 1000 + seconds) * 1000).toISOString();
     return pattern === "short" ? text.slice(11, 16) : text.slice(0, 19).replace("T", " ");
   }
 

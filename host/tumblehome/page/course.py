@@ -287,7 +287,7 @@ def _extremes(course: Course, trace: Trace) -> str:
     if np.isnan(values).all():
         return f"No readings of {trace.words}."
     lowest, highest = int(np.nanargmin(values)), int(np.nanargmax(values))
-    said = [f"{values[at]:.{trace.decimals}f} {trace.unit} at {course.clock.elapsed(course.series['time_s'][at])}"
+    said = [f"{values[at]:.{trace.decimals}f} {trace.unit} at {elapsed(float(course.times[at]))}"
             for at in (lowest, highest)]
     return f"{trace.words.capitalize()}: lowest {said[0]}, highest {said[1]}."
 
@@ -298,7 +298,7 @@ def _depth_summary(course: Course) -> str:
                   if not np.isnan(course.series[trace.key]).all()), np.array([np.nan]))
     if not np.isnan(depth).all():
         deepest = int(np.nanargmax(depth))
-        said.append(f"Deepest {depth[deepest]:.1f} m at {course.clock.elapsed(course.series['time_s'][deepest])}.")
+        said.append(f"Deepest {depth[deepest]:.1f} m at {elapsed(float(course.times[deepest]))}.")
     stays: dict[str, float] = {}
     for span in course.spans:
         stays[span["state"]] = stays.get(span["state"], 0.0) + span["to_s"] - span["from_s"]

@@ -76,7 +76,8 @@ def dive_page(dive: dict[str, Any]) -> str:
     checked = _Dive(dive)
     body = parts.join((
         _header(checked), _verdict(checked), course.section("What happened", checked.course), _laws(checked),
-        _figures(checked), _attempts(checked), _faults(checked), _timeline(checked), _cautions(checked), _origin(checked)))
+        _figures(checked), _attempts(checked), _faults(checked), _timeline(checked), _cautions(checked),
+        _origin(checked)))
     return parts.frame(f"{_verdict_of(checked).word}: {dive['plan_name']}", body, _footer(checked))
 
 
