@@ -11,6 +11,7 @@ from lander import VERSION
 from seatrial.bodies import BodyError, core_here
 from tumblehome import budgets, chances, exploring, fuzzing, planning, rehearsal, sweeping, tables, terminal, usage
 from tumblehome.bench import bench
+from tumblehome.debrief.command import debrief
 from tumblehome.deck.command import deck
 from tumblehome.find.command import find
 
@@ -33,6 +34,8 @@ app.command("table", epilog="Example: tumblehome table --diagram > table.mmd")(t
 app.command("budgets", epilog="Example: tumblehome budgets my-dive.toml --json > budgets.json")(budgets.budgets)
 app.command("deck", epilog="Example: tumblehome deck my-dive.toml --splash 2027-05-18T06:30Z")(deck)
 app.command("find", epilog="Example: tumblehome find my-dive.toml --boat \"46 06.0 N 28 24.0 W\" --out search")(find)
+app.command("debrief", epilog="Example: tumblehome debrief my-dive my-dive.toml --lights-at 00:03:12.4 --out told")(
+    debrief)
 
 app.add_typer(bench)
 

@@ -3,6 +3,7 @@
 import json
 import shutil
 import subprocess
+from contextlib import contextmanager
 from html.parser import HTMLParser
 
 NASTY = '<script>alert("x")</script><img src=//a.example/i onerror=alert(1)>'
@@ -81,3 +82,24 @@ def _browse(page, folder, opens, *flags):
     (folder / "page.html").write_text(page, encoding="utf-8")
     return subprocess.run([BROWSER, *FLAGS, *flags, f"--user-data-dir={folder / 'profile'}",
                            (folder / opens).as_uri()], text=True, capture_output=True, timeout=120, check=True)
+
+
+@contextmanager
+def driven(page, folder, width=1280, height=1000):
+    """The page in a browser that a test can use as a person does, what it asked the network for and what it complained
+    of: (page of Playwright, requests, complaints)."""
+    from playwright.sync_api import sync_playwright  # here, since most tests of pages need no driver
+
+    file = folder / "page.html"
+    file.write_text(page, encoding="utf-8")
+    asked, complaints = [], []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=BROWSER, args=["--no-sandbox"])
+        shown = browser.new_page(viewport={"width": width, "height": height})
+        shown.on("request", lambda request: None if request.url == file.as_uri() else asked.append(request.url))
+        shown.on("console", lambda message: complaints.append(message.text))
+        shown.on("pageerror", lambda error: complaints.append(str(error)))
+        shown.goto(file.as_uri())
+        shown.wait_for_selector("body[data-drawn]")
+        yield shown, asked, complaints
+        browser.close()

@@ -193,25 +193,25 @@ def to_netcdf(log: Log, plan: Plan | None = None) -> bytes:
     of CF has a date. With a plan it is a trajectory at the planned place; the drift is not known to a journal.
     """
     deep = depths(log, plan)
-    chosen = _moments(log)
+    clock_s = None if log.clock_ahead_s is None else np.round(log.clock_s_at(log.mission_s), 1)
+    chosen = _moments(log.mission_s if clock_s is None else clock_s)
     with tempfile.TemporaryDirectory() as folder:
         path = os.path.join(folder, "dive.nc")
         with netCDF4.Dataset(path, "w", format="NETCDF4") as file:
             _describe(file, log, plan, deep)
-            along = MISSION_TIME.name if log.clock_ahead_s is None else "time"
+            along = MISSION_TIME.name if clock_s is None else "time"
             file.createDimension(along, len(chosen))
-            if log.clock_ahead_s is not None:
-                _put_time(file, log.mission_s[chosen] + log.clock_ahead_s)
-            placed = plan is not None and log.clock_ahead_s is not None and _put_place(file, log, plan, len(chosen))
+            if clock_s is not None:
+                _put_time(file, clock_s[chosen])
+            placed = plan is not None and clock_s is not None and _put_place(file, log, plan, len(chosen))
             for column in COLUMNS:
                 _put(file, along, column, column.read(log, deep)[chosen], placed)
         return Path(path).read_bytes()
 
 
-def _moments(log: Log) -> NDArray[np.int64]:
+def _moments(times: NDArray[np.float64]) -> NDArray[np.int64]:
     """The last record of each step: a coordinate of CF grows and has no moment twice."""
-    times = log.records["mission_ds"].astype(np.int64)
-    return np.flatnonzero(times < np.append(np.minimum.accumulate(times[::-1])[::-1][1:], np.iinfo(np.int64).max))
+    return np.flatnonzero(times < np.append(np.minimum.accumulate(times[::-1])[::-1][1:], np.inf))
 
 
 def _describe(file, log: Log, plan: Plan | None, deep: Depths) -> None:
@@ -230,7 +230,7 @@ def _describe(file, log: Log, plan: Plan | None, deep: Depths) -> None:
 
 def _put_time(file, clock_s: NDArray[Any]) -> None:
     time = file.createVariable("time", "f8", ("time",), compression="zlib")
-    time[:] = np.round(clock_s, 1)
+    time[:] = clock_s
     time.setncatts({"units": "seconds since %s" % CLOCK_EPOCH.strftime("%Y-%m-%dT%H:%M:%SZ"), "calendar": "standard",
                     "standard_name": "time", "axis": "T", "long_name": "time by the controller's clock (UTC)"})
 

@@ -172,17 +172,12 @@ def _decided(fields: dict[str, int], on: bool) -> bool:
 
 def by_start(log: Log, starts: datetime) -> Match:
     """The video begins at this moment of UTC. Raises LogError where the journal knows no UTC."""
-    begins_s = _mission_s(log, starts)
+    begins_s = log.mission_s_at(starts)
     if begins_s is None:
         raise LogError("%s has no trusted clock, so UTC says nothing about its times: give the video time of the first"
                        " light instead" % log.source)
     return Match(begins_s, 1.0, TYPED_S, RATE_SIGMA, ("the video begins at %s, as it was typed in" % starts.strftime(
         "%Y-%m-%d %H:%M:%S UTC"),))
-
-
-def _mission_s(log: Log, moment: datetime) -> float | None:
-    epoch = log.utc(0.0)
-    return None if epoch is None else (moment - epoch).total_seconds()
 
 
 def by_offset(log: Log, offset_s: float) -> Match:
@@ -469,7 +464,7 @@ def _note_time_s(text: str, log: Log, match: Match) -> float:
     if re.fullmatch(r"s-?\d+(\.\d+)?", said):
         return float(said[1:])
     if re.match(r"\d{4}-\d\d-\d\d", said):
-        mission_s = _mission_s(log, utc_of(said))
+        mission_s = log.mission_s_at(utc_of(said))
         if mission_s is None:
             raise LogError("its time is UTC, and the journal has no trusted clock")
         return mission_s

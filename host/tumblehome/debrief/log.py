@@ -5,6 +5,7 @@ come. A reader of a version is never removed: a journal of years ago opens like 
 """
 
 import binascii
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -114,6 +115,10 @@ class Log:
         """The log of each dive (of each arming), in order; records before the first arming are dive 0."""
         return [self._part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
 
+    def until_dive(self, number: int) -> "Log":
+        """All records up to and with those of one dive."""
+        return self._part(self.records["dive"] <= number)
+
     def _part(self, chosen: NDArray[np.bool_]) -> "Log":
         return Log(self.source, self.records[chosen], self.slot[chosen], self.unread, self.slots, self.chip)
 
@@ -125,18 +130,57 @@ class Log:
 
     @cached_property
     def clock_ahead_s(self) -> float | None:
-        """Seconds from mission time to the trusted real-time clock (of its epoch): the median of all records that
-        have one; None where no record has."""
+        """Seconds from mission time to the trusted real-time clock (of its epoch), over all starts of the controller;
+        None where no record has one. `clock_s_at` is exact after resets as well."""
         trusted = self.records["clock_s"] > 0
-        if not trusted.any():
-            return None
-        return float(np.median(self.records["clock_s"][trusted] - self.mission_s[trusted]))
+        return _ahead_s(self.records[trusted], self.mission_s[trusted]) if trusted.any() else None
+
+    @cached_property
+    def _clocks(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """For each start of the controller that a trusted clock has told: mission time from which it counts, and how
+        far the clock was ahead of it. A start counts until the next one of them; the first one backwards as well."""
+        boot = self.records["boot"]
+        begins = np.flatnonzero(np.concatenate(([True], boot[1:] != boot[:-1]))) if len(boot) else np.array([], int)
+        from_s, ahead_s = [], []
+        for begin, end in zip(begins, [*begins[1:], len(boot)], strict=True):
+            trusted = self.records["clock_s"][begin:end] > 0
+            if trusted.any():
+                from_s.append(float(self.mission_s[begin]))
+                ahead_s.append(_ahead_s(self.records[begin:end][trusted], self.mission_s[begin:end][trusted]))
+        return (np.array(from_s), np.array(ahead_s)) if from_s else None
+
+    def clock_s_at(self, mission_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The real-time clock (of its epoch) at these mission times, not a number where no clock was trusted.
+
+        Each start of the controller has an offset of its own: after a reset mission time goes on by whole seconds of
+        the clock, and has moved against it by up to one.
+        """
+        if self._clocks is None:
+            return np.full(np.shape(mission_s), np.nan)
+        from_s, ahead_s = self._clocks
+        return mission_s + ahead_s[np.maximum(np.searchsorted(from_s, mission_s, "right") - 1, 0)]
 
     def utc(self, mission_s: float) -> datetime | None:
         """The moment of a mission time in UTC; None where no clock was trusted."""
-        if self.clock_ahead_s is None:
+        if self._clocks is None:
             return None
-        return CLOCK_EPOCH + timedelta(seconds=mission_s + self.clock_ahead_s)
+        from_s, ahead_s = self._clocks
+        ahead = float(ahead_s[0 if len(from_s) == 1 else max(bisect_right(from_s, mission_s) - 1, 0)])
+        return CLOCK_EPOCH + timedelta(seconds=mission_s + ahead)
+
+    def mission_s_at(self, moment: datetime) -> float | None:
+        """The mission time of a moment in UTC; None where no clock was trusted."""
+        if self._clocks is None:
+            return None
+        from_s, ahead_s = self._clocks
+        clock_s = (moment - CLOCK_EPOCH).total_seconds()
+        begun = np.searchsorted(np.maximum.accumulate(from_s + ahead_s), clock_s, "right")
+        return clock_s - float(ahead_s[max(int(begun) - 1, 0)])
+
+
+def _ahead_s(records: NDArray[np.void], mission_s: NDArray[np.float64]) -> float:
+    """How far the clock is ahead of mission time; it shows whole seconds, and has half a second more on average."""
+    return float(np.median(records["clock_s"] - mission_s)) + 0.5
 
 
 def read(path: Path) -> Log:

@@ -8,16 +8,105 @@
   const JOIN_PX = 44;  // marks closer than this leave no room for a number between them
   const PRINT_WIDTH_PX = 680;  // A4 with the margins of look.css
   const BESIDE_GAP_PX = 20;  // between two charts in one row of the paper
+  const POINTS_A_PIXEL = 2;  // more than so many are thinned
+  const LEAST_SHOWN_S = 120;  // of a moment that a button shows, with what lies around it
   const CONFIG = { displayModeBar: false, responsive: false, doubleClick: false, showTips: false };
 
   const timeCharts = [];
   let facts = null;
+  let long = null;  // all readings of a long course, by name
   let view = null;
   let cursorAt = null;
+  let stretchAt = null;
 
   function islandData(id) {
     const element = document.getElementById(id);
     return element ? JSON.parse(element.textContent) : null;
+  }
+
+  /* Whole numbers of a step above a base, little-endian; the largest is a missing reading. See `charts.packed`. */
+  function unpacked(packed) {
+    const text = atob(packed.data);
+    const bytes = new Uint8Array(text.length);
+    for (let at = 0; at < text.length; at++) bytes[at] = text.charCodeAt(at);
+    const wide = packed.bytes === 4;
+    const view = new DataView(bytes.buffer);
+    const none = wide ? 0xFFFFFFFF : 0xFFFF;
+    const parts = Math.pow(10, packed.decimals);
+    const values = new Float64Array(bytes.length / packed.bytes);
+    for (let at = 0; at < values.length; at++) {
+      const count = wide ? view.getUint32(4 * at, true) : view.getUint16(2 * at, true);
+      values[at] = count === none ? NaN : packed.base + count / parts;
+    }
+    return values;
+  }
+
+  function unpackAll() {
+    const packed = islandData("long-readings");
+    if (!packed) return;
+    long = { time: unpacked(packed.time) };
+    Object.keys(packed.series).forEach(function (key) { long[key] = unpacked(packed.series[key]); });
+  }
+
+  function isMissing(value) { return value === null || value === undefined || value !== value; }
+
+  /* The last place whose time is not after this one; -1 where there is none. */
+  function placeOf(times, time) {
+    let low = -1;
+    let high = times.length - 1;
+    while (low < high) {
+      const middle = Math.ceil((low + high) / 2);
+      if (times[middle] <= time) low = middle; else high = middle - 1;
+    }
+    return low;
+  }
+
+  /* What a line shows of a window: all of it where there is room, else of each pixel the lowest, the highest and the
+     first missing one. The point before the window and the one behind it stay, so that the line goes on. */
+  function thinned(times, values, window, width) {
+    const from = Math.max(0, placeOf(times, window[0]));
+    const to = Math.min(times.length - 1, placeOf(times, window[1]) + 1);
+    const xs = [];
+    const ys = [];
+    function put(at) { xs.push(times[at]); ys.push(isMissing(values[at]) ? null : values[at]); }
+    const pixels = Math.max(1, Math.floor(width));
+    const one = (to - from + 1) / pixels;
+    if (one <= POINTS_A_PIXEL) {
+      for (let at = from; at <= to; at++) put(at);
+      return { x: xs, y: ys };
+    }
+    put(from);
+    for (let pixel = 0; pixel < pixels; pixel++) {
+      const start = from + Math.floor(pixel * one);
+      const end = Math.min(to + 1, from + Math.floor((pixel + 1) * one));
+      const kept = { low: -1, high: -1, gap: -1 };
+      for (let at = start; at < end; at++) {
+        const value = values[at];
+        if (isMissing(value)) { if (kept.gap < 0) kept.gap = at; continue; }
+        if (kept.low < 0 || value < values[kept.low]) kept.low = at;
+        if (kept.high < 0 || value > values[kept.high]) kept.high = at;
+      }
+      [kept.low, kept.high, kept.gap].filter(function (at, place, all) {
+        return at >= 0 && all.indexOf(at) === place;
+      }).sort(function (a, b) { return a - b; }).forEach(put);
+    }
+    put(to);
+    return { x: xs, y: ys };
+  }
+
+  /* The long lines of a chart and what they show of the window in view. */
+  function longLines(chart, width) {
+    const shown = { x: [], y: [], places: [] };
+    if (!long) return shown;
+    chart.data.forEach(function (trace, place) {
+      const key = trace.meta && trace.meta.long;
+      if (!key) return;
+      const line = thinned(long.time, long[key], view, width);
+      shown.x.push(line.x);
+      shown.y.push(line.y);
+      shown.places.push(place);
+    });
+    return shown;
   }
 
   function two(number) { return String(number).padStart(2, "0"); }
@@ -30,7 +119,7 @@
 
   function utc(seconds, pattern) {
     if (facts.utc === null) return "";
-    const text = new Date(facts.utc + Math.round(seconds) * 1000).toISOString();
+    const text = new Date(Math.round(facts.utc / 1000 + seconds) * 1000).toISOString();
     return pattern === "short" ? text.slice(11, 16) : text.slice(0, 19).replace("T", " ");
   }
 
@@ -116,8 +205,11 @@
     change["xaxis.range"] = view.slice();
     const meta = chart.layout.meta;
     if (meta && meta.labels) change.annotations = fittedLabels(meta.labels, view, width);
+    const lines = longLines(chart, width);
     chart.settling = true;
-    return Plotly.relayout(chart, change).then(function () { chart.settling = false; placeCursor(chart); });
+    const done = lines.places.length ? Plotly.update(chart, { x: lines.x, y: lines.y }, change, lines.places)
+      : Plotly.relayout(chart, change);
+    return done.then(function () { chart.settling = false; placeCursor(chart); });
   }
 
   function setView(from, to) {
@@ -134,19 +226,18 @@
     return event["xaxis.range"] || null;
   }
 
-  /* The value of a line at a time: the last point at or before it. A gap reads as null. */
+  /* The value of a line at a time, between the point before it and the one after. A gap reads as null. */
   function valueAt(trace, time) {
-    let low = 0;
-    let high = trace.x.length - 1;
-    if (high < 0 || time < trace.x[0]) return null;
-    while (low < high) {
-      const middle = Math.ceil((low + high) / 2);
-      if (trace.x[middle] <= time) low = middle; else high = middle - 1;
-    }
-    const next = Math.min(low + 1, trace.x.length - 1);
-    if (trace.y[low] === null || trace.y[next] === null || next === low) return trace.y[low];
-    const part = (time - trace.x[low]) / (trace.x[next] - trace.x[low] || 1);
-    return trace.y[low] + Math.min(1, part) * (trace.y[next] - trace.y[low]);
+    const whole = long && trace.meta.long;
+    const xs = whole ? long.time : trace.x;
+    const ys = whole ? long[trace.meta.long] : trace.y;
+    const low = placeOf(xs, time);
+    if (low < 0) return null;
+    const next = Math.min(low + 1, xs.length - 1);
+    if (isMissing(ys[low])) return null;
+    if (isMissing(ys[next]) || next === low) return ys[low];
+    const part = (time - xs[low]) / (xs[next] - xs[low] || 1);
+    return ys[low] + Math.min(1, part) * (ys[next] - ys[low]);
   }
 
   function readings(time) {
@@ -174,7 +265,25 @@
 
   function plain(text) { return new DOMParser().parseFromString(text, "text/html").body.textContent; }
 
+  /* The stretch that a button speaks of, shaded in all charts. */
+  function placeStretch(chart) {
+    const shade = chart.stretch;
+    const axis = chart._fullLayout.xaxis;
+    const size = chart._fullLayout._size;
+    const isIn = stretchAt && stretchAt[1] >= view[0] && stretchAt[0] <= view[1];
+    shade.style.display = isIn ? "block" : "none";
+    if (!isIn) return;
+    const scale = axis._length / (view[1] - view[0]);
+    const left = (Math.max(stretchAt[0], view[0]) - view[0]) * scale;
+    const right = (Math.min(stretchAt[1], view[1]) - view[0]) * scale;
+    shade.style.left = size.l + left - 2 + "px";
+    shade.style.width = right - left + 4 + "px";
+    shade.style.top = size.t + "px";
+    shade.style.height = size.h + "px";
+  }
+
   function placeCursor(chart) {
+    placeStretch(chart);
     const line = chart.cursorLine;
     const axis = chart._fullLayout.xaxis;
     const size = chart._fullLayout._size;
@@ -200,6 +309,8 @@
   }
 
   function follow(chart) {
+    chart.stretch = chart.appendChild(document.createElement("div"));
+    chart.stretch.className = "stretch";
     chart.cursorLine = chart.appendChild(document.createElement("div"));
     chart.cursorLine.className = "cursor-line";
     chart.on("plotly_relayout", function (event) {
@@ -220,6 +331,13 @@
     }
     chart.addEventListener("pointermove", function (event) { if (!event.buttons) point(event); });
     chart.addEventListener("pointerdown", point);
+  }
+
+  /* Zoom to a stretch, with as much around it on both sides as makes it plain. */
+  function showStretch(from, to) {
+    const around = Math.max(LEAST_SHOWN_S, to - from);
+    stretchAt = [from, to];
+    setView(from - around, to + around);
   }
 
   function stepView(step) {
@@ -254,9 +372,17 @@
     document.querySelectorAll("button.at").forEach(function (button) {
       button.addEventListener("click", function () {
         const time = Number(button.dataset.time);
-        if (time < view[0] || time > view[1]) setView(facts.from, facts.to);
+        if (button.dataset.until) showStretch(time, Number(button.dataset.until));
+        else if (time < view[0] || time > view[1]) setView(facts.from, facts.to);
         setCursor(time);
-        document.getElementById("depth").scrollIntoView({ block: "start" });
+        const chart = document.getElementById("depth");
+        const place = chart.getBoundingClientRect();
+        if (place.top < 0 || place.bottom > innerHeight) chart.scrollIntoView({ block: "start" });
+      });
+      button.addEventListener("focus", function () {
+        if (!button.dataset.until) return;
+        stretchAt = [Number(button.dataset.time), Number(button.dataset.until)];
+        setCursor(stretchAt[0]);
       });
     });
   }
@@ -304,6 +430,7 @@
   function draw() {
     facts = islandData("time-facts");
     view = facts && [facts.from, facts.to];
+    unpackAll();
     const touch = matchMedia("(pointer: coarse)").matches;
     const drawn = Array.from(document.querySelectorAll(".chart")).map(function (chart) {
       const figure = islandData(chart.id + "-data");

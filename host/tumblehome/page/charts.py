@@ -5,6 +5,7 @@ Everything drawn by plotly is built here; the text that plotly would read as mar
 
 from __future__ import annotations
 
+import base64
 import html
 import json
 import math
@@ -86,6 +87,28 @@ def line(name: str, xs: np.ndarray, ys: np.ndarray, colour: str, dash: str = "so
         x=_plain(thin_xs, 1), y=_plain(thin_ys, 4), name=html.escape(name), mode="lines", connectgaps=False,
         line={"color": colour, "dash": dash, "width": width},
         meta={"readout": {"name": name, "unit": unit, "decimals": decimals}})
+
+
+def long_line(name: str, key: str, stroke: Stroke, unit: str, decimals: int) -> go.Scatter:
+    """A line whose readings the script takes from the page's `packed` ones, under `key`, and thins for the window in
+    view: the lowest and the highest of each pixel stay, and gaps remain gaps."""
+    return go.Scatter(
+        x=[], y=[], name=html.escape(name), mode="lines", connectgaps=False,
+        line={"color": stroke.colour, "dash": stroke.dash, "width": stroke.width},
+        meta={"readout": {"name": name, "unit": unit, "decimals": decimals}, "long": key})
+
+
+def packed(values: np.ndarray, decimals: int) -> dict[str, Any]:
+    """A long series as the script unpacks it: whole numbers of `step` above `base`, little-endian and in Base64, in two
+    bytes each where they fit, else in four; the largest number stands for a missing reading."""
+    step = 10.0 ** -decimals
+    known = ~np.isnan(values)
+    base = float(np.floor(values[known].min())) if known.any() else 0.0
+    counts = np.round((np.where(known, values, base) - base) / step)
+    form = "<u2" if counts.size == 0 or counts.max() < 0xFFFF else "<u4"
+    whole = np.where(known, counts, np.iinfo(form).max).astype(form)
+    return {"bytes": np.dtype(form).itemsize, "base": base, "decimals": decimals,
+            "data": base64.b64encode(whole.tobytes()).decode("ascii")}
 
 
 def marks(group: Marks, axis: str = "y") -> go.Scatter:

@@ -168,6 +168,12 @@ def time_button(label: str, seconds: float) -> Html:
                    title="Show this moment in the charts")
 
 
+def stretch_button(label: str, from_s: float, to_s: float) -> Html:
+    """A time that zooms the charts to a stretch of their time axis, seconds, and shades it; focus alone shades it."""
+    return element("button", label, type="button", class_="at", data_time=f"{from_s:.1f}", data_until=f"{to_s:.1f}",
+                   title="Show this moment in the charts")
+
+
 def chart_frame(name: str, heading: str, figure: Mapping[str, Any], summary: str, key: Html,
                 on_time_axis: bool = True) -> Html:
     """A chart with heading, key and a summary in words for those who cannot see it.

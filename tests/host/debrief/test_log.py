@@ -4,6 +4,8 @@ sentence.
 The checksum is held against crccheck's CRC-16/IBM-3740, which the journal's format names.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from crccheck.crc import Crc16Ibm3740
@@ -14,6 +16,7 @@ from seatrial.bodies import open_body
 from seatrial.deeds import parse as parse_fault
 from seatrial.dive import Dive
 from seatrial.plan import load_sample
+from seatrial.world import CLOCK_EPOCH
 from tumblehome.debrief import log
 
 BLANK = b"\xff" * RECORD_BYTES
@@ -53,6 +56,45 @@ def test_the_splash_and_utc_are_those_of_the_plan(image):
     told = log.parse(image, "here")
     splash = load_sample().dive.splash_utc
     assert abs((told.utc(told.splash_s) - splash).total_seconds()) < 10.0
+
+
+@pytest.fixture(scope="module")
+def often_reset() -> log.Log:
+    """A dive in which every attempt at a release takes the controller down."""
+    return log.parse(flown("attempt-resets@record"), "here")
+
+
+def test_utc_goes_with_the_clock_that_each_record_shows_over_dozens_of_resets(often_reset):
+    assert often_reset.records["boot"].max() > 20
+    trusted = often_reset.records["clock_s"] > 0
+    shown_s = often_reset.records["clock_s"][trusted] + 0.5  # it counts whole seconds: so much and up to one more
+    told_s = [(often_reset.utc(float(at)) - CLOCK_EPOCH).total_seconds() for at in often_reset.mission_s[trusted]]
+    assert np.abs(np.array(told_s) - shown_s).max() <= 1.0  # half a second of it, and two quartz clocks in hours
+    assert np.abs(often_reset.clock_s_at(often_reset.mission_s[trusted]) - told_s).max() < 1e-5
+    one_offset_s = often_reset.mission_s[trusted] + often_reset.clock_ahead_s
+    assert np.abs(one_offset_s - shown_s).max() > 5.0  # one number for all of it would not do
+
+
+def test_a_moment_of_utc_leads_back_to_its_mission_time(often_reset):
+    for at_s in often_reset.mission_s[::97]:
+        assert often_reset.mission_s_at(often_reset.utc(float(at_s))) == pytest.approx(at_s, abs=0.6)
+
+
+def test_a_start_without_a_clock_keeps_the_offset_of_the_start_before_it(often_reset):
+    records = often_reset.records.copy()
+    last = records["boot"] == records["boot"][-1]
+    records["clock_s"][last] = 0
+    blind = replace(often_reset, records=records)
+    before_s, at_s = (float(blind.mission_s[place][0]) for place in (records["boot"] == records["boot"][-1] - 1, last))
+    assert (blind.utc(at_s) - blind.utc(before_s)).total_seconds() == pytest.approx(at_s - before_s, abs=1e-3)
+
+
+def test_no_utc_is_told_where_no_record_trusts_its_clock(often_reset):
+    records = often_reset.records.copy()
+    records["clock_s"] = 0
+    blind = replace(often_reset, records=records)
+    assert blind.utc(100.0) is None and blind.mission_s_at(often_reset.utc(100.0)) is None
+    assert blind.clock_ahead_s is None and np.isnan(blind.clock_s_at(blind.mission_s)).all()
 
 
 def test_a_torn_record_is_counted_and_the_rest_is_read(image):
