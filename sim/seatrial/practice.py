@@ -83,6 +83,7 @@ class PracticeBoard(BoardProcess):
         self.failure: BaseException | None = None
         self._thread: threading.Thread | None = None
         self._is_stopping = threading.Event()
+        self._is_over = threading.Event()
         self._cause = POWER_CAME
         self._was_off_s = 0.0
         self._starts_at = 0.0
@@ -136,15 +137,18 @@ class PracticeBoard(BoardProcess):
             if self._thread is None:
                 raise
         finally:
-            self._end()
+            try:
+                self._end()
+            finally:
+                self._is_over.set()
 
     def wait(self, for_s: float) -> bool:
         """Wait so long at most; whether it still serves. Raises what ended it."""
         if self._thread:
-            self._thread.join(for_s)
+            self._is_over.wait(for_s)  # no `join`: where Ctrl-C comes into one, some Pythons take the thread as ended
         if self.failure:
             raise self.failure
-        return self._thread is not None and self._thread.is_alive()
+        return self._thread is not None and not self._is_over.is_set()
 
     def stop(self) -> None:
         """Let `run` come to its end."""

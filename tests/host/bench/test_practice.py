@@ -38,6 +38,13 @@ class Started:
             port.write(b"1 hello*typed\n")
             return port.readline()
 
+    def hello_at_last(self) -> bytes:
+        """Its answer as soon as it has started: what is said to it before is lost."""
+        end_s = time.monotonic() + PATIENCE_S
+        while not (said := self.hello(within_s=1.0)) and time.monotonic() < end_s:
+            time.sleep(0.1)
+        return said
+
     def children(self) -> list[int]:
         pid = self.process.pid
         found = [path.read_text().split() for path in Path("/proc/%d/task" % pid).glob("*/children")]
@@ -98,11 +105,9 @@ def test_a_crash_of_its_code_is_one_line_and_a_second_board_on_its_flash_is_refu
     assert refused.status == 2 and refused.out == ""
     assert refused.err == ("--keep is board, and another practice board works on it: stop that one, or choose another"
                            " folder\n")
-    started.hello()
+    started.hello_at_last()
     os.kill(started.children()[0], signal.SIGSEGV)
-    end_s = time.monotonic() + PATIENCE_S
-    while not started.hello(within_s=1.0) and time.monotonic() < end_s:
-        time.sleep(0.1)
+    started.hello_at_last()
     started.process.send_signal(signal.SIGINT)
     heard = started.process.communicate(timeout=PATIENCE_S)
     assert heard[1] == ("the board's code has crashed, and is started anew: its interpreter was ended by signal %d: it"
