@@ -205,9 +205,9 @@ def _without_the_untold(problem: _Problem, free: list[int], steps: Array,
 
 def _covariance(slopes: Array) -> Array:
     """Of the steps, the doubts about them (one step each) included."""
-    return np.linalg.inv(slopes.T @ slopes + np.eye(slopes.shape[1]))
+    return np.linalg.inv(slopes.T @ slopes + np.eye(slopes.shape[1])).astype(np.float64)
 
 
 def _correlation(covariance: Array) -> Array:
     spread = np.sqrt(np.diag(covariance))
-    return np.asarray(covariance / np.outer(spread, spread), np.float64)
+    return (covariance / np.outer(spread, spread)).astype(np.float64)

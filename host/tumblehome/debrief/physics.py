@@ -93,10 +93,15 @@ def last_of_each_moment(log: Log) -> Log:
     return replace(kept, records=outputs)
 
 
-def thinned(log: Log) -> Log:
-    """At most some thousand records, with all that are more than a reading."""
-    every = -(-len(log.records) // POINTS_MAX)
-    return log._part((np.arange(len(log.records)) % every == 0) | ~log.is_reading) if every > 1 else log
+def thinned(log: Log) -> tuple[Log, NDArray[np.int64]]:
+    """Some thousand records of the time on the bottom, with all at which an output changes or more than a reading is
+    told, and all of the rest of the dive, where the water changes; and how many records of the log end with each."""
+    rows, count = log.records, len(log.records)
+    chosen = (np.arange(count) % max(1, -(-count // POINTS_MAX)) == 0) | ~log.is_reading
+    chosen |= rows["state"] != table.RECORD
+    for name in ("drives", "lights_pct", "camera"):
+        chosen[1:] |= rows[name][1:] != rows[name][:-1]
+    return log._part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
 
 
 def noise_of(spread: float, step: float) -> float:
@@ -360,10 +365,10 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
         return None
     wanted = CAMERA_OK | HOUSING_OK | WATER_OK
     good = ((log.records["signs"] & wanted) == wanted) & (log.mission_s >= log.splash_s)
-    log = thinned(log._part(good))
+    log, looks = thinned(log._part(good))
     if len(log.records) < LEAST_READINGS:
         return None
-    course = _Course(log, plan)
+    course = _Course(log, plan, looks)
     sensor = plan.sensors.temperature
     sigma = noise_of(sensor.noise_centi_c, sensor.resolution_centi_c) / 100.0
     names = ("camera", "housing")
@@ -378,9 +383,13 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
 
 
 class _Course:
-    """Temperatures from the splash on: what was read, and the two lumps driven by what the journal says was on."""
+    """Temperatures from the splash on: what was read, and the two lumps driven by what the journal says was on.
 
-    def __init__(self, log: Log, plan: Plan) -> None:
+    A thermometer follows at each of its looks by a share of what it is off, as the simulated one does. With several
+    looks between two records the temperature goes straight from the one to the other.
+    """
+
+    def __init__(self, log: Log, plan: Plan, looks: NDArray[np.int64]) -> None:
         self.plan = plan
         sensor, rows = plan.sensors.temperature, log.records
         self.time_s = log.mission_s
@@ -388,13 +397,24 @@ class _Course:
             (rows[name] + 0.5 * sensor.resolution_centi_c) / 100.0
             for name in ("camera_centi_c", "housing_centi_c", "water_centi_c"))
         self.spans_s = np.diff(self.time_s)
-        self.kept = (np.exp(-self.spans_s / sensor.lag_s) if sensor.lag_s > 0.0 else np.zeros(len(self.spans_s)))
+        times = np.maximum(1, looks[1:])
+        each = np.exp(-self.spans_s / times / sensor.lag_s) if sensor.lag_s > 0.0 else np.zeros(len(self.spans_s))
+        each = np.minimum(each, 1.0 - 1e-9)
+        self.kept = each ** times
+        self.behind = each * (1.0 - self.kept) / (times * (1.0 - each))  # of the way between two records
         self.camera_w = _camera_w(log, plan)
         levels = {int(level): lamps_in_housing_w(plan, float(level)) for level in np.unique(rows["lights_pct"])}
         self.lamps_w = np.array([levels[int(level)] for level in rows["lights_pct"]])
         self.fan = (rows["drives"] & _FAN_BIT) > 0
-        # the thermometer's lag taken back: what it must have felt between two readings
-        self.water_c = np.append((water_c[1:] - self.kept * water_c[:-1]) / (1.0 - self.kept), water_c[-1])
+        self.water_c = self._lag_taken_back(water_c)
+
+    def _lag_taken_back(self, read_c: Array) -> Array:
+        """What a thermometer must have felt in each stretch between two records for it to read this."""
+        felt_c = [float(read_c[0])]
+        rows = zip(read_c[:-1].tolist(), read_c[1:].tolist(), self.kept.tolist(), self.behind.tolist(), strict=True)
+        for before_c, after_c, kept, behind in rows:
+            felt_c.append((after_c - felt_c[-1] * (behind - kept) - before_c * kept) / (1.0 - behind))
+        return np.array([*felt_c[1:], felt_c[-1]])
 
     def residuals(self, values: Mapping[str, float]) -> dict[str, Array]:
         section = self.plan.heat.model_copy(update={
@@ -404,13 +424,16 @@ class _Course:
             values[CAMERA_AT_FIRST], values[HOUSING_AT_FIRST])
         camera, housing = np.empty(len(self.time_s)), np.empty(len(self.time_s))
         camera[0], housing[0] = felt_camera_c, felt_housing_c
-        rows = zip(self.spans_s.tolist(), self.kept.tolist(), self.water_c.tolist(), self.camera_w.tolist(),
-                   self.lamps_w.tolist(), self.fan.tolist(), strict=False)
-        for place, (span_s, kept, water_c, camera_w, lamps_w, fan) in enumerate(rows, start=1):
+        rows = zip(self.spans_s.tolist(), self.kept.tolist(), self.behind.tolist(), self.water_c.tolist(),
+                   self.camera_w.tolist(), self.lamps_w.tolist(), self.fan.tolist(), strict=False)
+        for place, (span_s, kept, behind, water_c, camera_w, lamps_w, fan) in enumerate(rows, start=1):
+            was_camera_c, was_housing_c = lumps.camera_c, lumps.housing_c
             if span_s > 0.0:
                 lumps.advance(span_s, water_c, True, camera_w, lamps_w, fan)
-            felt_camera_c = lumps.camera_c + (felt_camera_c - lumps.camera_c) * kept
-            felt_housing_c = lumps.housing_c + (felt_housing_c - lumps.housing_c) * kept
+            felt_camera_c = (lumps.camera_c - behind * (lumps.camera_c - was_camera_c)
+                             + kept * (felt_camera_c - was_camera_c))
+            felt_housing_c = (lumps.housing_c - behind * (lumps.housing_c - was_housing_c)
+                              + kept * (felt_housing_c - was_housing_c))
             camera[place], housing[place] = felt_camera_c, felt_housing_c
         return {"camera": self.camera_c - camera - values[CAMERA_LEAN],
                 "housing": self.housing_c - housing - values[HOUSING_LEAN]}
