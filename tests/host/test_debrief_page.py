@@ -121,6 +121,12 @@ def test_the_axis_goes_by_the_clock_so_that_dozens_of_resets_do_not_bend_it(ofte
     assert abs(on_axis_s - (rise.at_s - often_reset.origin_s)) > 5.0
 
 
+def test_an_attempt_that_took_the_controller_down_ends_where_it_started_anew(often_reset):
+    assert len(often_reset.attempts) == len(often_reset.resets_s) == 47
+    for attempt, reset_s in zip(often_reset.attempts, often_reset.resets_s, strict=True):
+        assert attempt["to_s"] == reset_s and "reset" in attempt["end"]
+
+
 def test_without_a_plan_the_page_names_no_cause_and_judges_no_law(jammed):
     told = whole.work_out(jammed.whole, None)
     text = Reader(debrief_page(told)).text

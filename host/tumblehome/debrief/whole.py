@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lander import VERSION, journal, table, words
+from lander import VERSION, journal, release, table, words
 from seatrial.bodies import open_body
 from seatrial.dive import Dive
 from seatrial.plan import Plan
@@ -110,7 +110,11 @@ class Debrief:
                 channel = words.CHANNELS[fields["code"]] if fields["code"] < len(words.CHANNELS) else "unknown"
                 found.append({"channel": channel, "drive_pct": fields["detail"], "from_s": at_s, "to_s": None,
                               "end": "no end recorded"})
-            elif fields["kind"] == journal.ATTEMPT_END and found and found[-1]["to_s"] is None:
+            elif not found or found[-1]["to_s"] is not None:
+                continue
+            elif fields["kind"] == journal.BOOT:
+                found[-1] |= {"to_s": at_s, "end": words.ATTEMPT_ENDS[release.RESET]}
+            elif fields["kind"] == journal.ATTEMPT_END:
                 found[-1] |= {"to_s": at_s, "end": telling.what(fields).partition(": ")[2]}
         return found
 
