@@ -23,6 +23,18 @@ class SearchError(FindError):
     """A search that cannot be. `sentences` says which number and what is allowed."""
 
 
+class NothingAfloat(SearchError):
+    """Nothing can be afloat yet in the time of the search: wait."""
+
+
+class OutOfReach(SearchError):
+    """What is afloat cannot be reached in the time of the search."""
+
+
+class NothingSeen(SearchError):
+    """It may be afloat, and by nothing could it be seen in the time of the search."""
+
+
 def told(moment: datetime) -> str:
     """A moment in a sentence, in UTC; seconds only where there are some."""
     return f"{moment.astimezone(UTC):{'%Y-%m-%d %H:%M:%S' if moment.second else '%Y-%m-%d %H:%M'}}Z"

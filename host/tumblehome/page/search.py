@@ -49,10 +49,11 @@ def _header(told: Telling) -> Html:
 def _verdict(told: Telling) -> Verdict:
     heading = told.heading
     if heading.place is None:
-        return Verdict("warn", f"Wait until {telling.moment(heading.at)}", heading.sentence)
-    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY else "warn"
-    word = f"Go to {written(heading.place)}"
-    return Verdict(tone, word, f"{_from_boat(told)}; be there {telling.moment(heading.at)}. {heading.sentence}")
+        return Verdict("warn", heading.title, heading.sentence)
+    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
+    there = f"Go to {written(heading.place)}: " if heading.word else ""
+    when = f"be there {telling.moment(heading.at)}" if told.boat else f"begin there {telling.moment(heading.at)}"
+    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}; {when}. {heading.sentence}")
 
 
 def _from_boat(told: Telling) -> str:

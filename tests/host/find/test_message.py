@@ -27,7 +27,7 @@ def test_the_sample_is_told_with_place_doubt_time_look_lamp_mark_and_whom_to_cal
     told = made_up()
     assert message(draft_sample(), told.splash, told.sights[1]) == (
         "For information, nobody is in danger: an unmanned seabed camera may be afloat, low in the water."
-        " At 12:45 UTC on 18 May 2027 , within 1.1 NM (9 chances in 10), drifting toward"
+        " At 12:45 UTC on 18 May 2027 near 46°06.266′N 028°22.950′W, within 1.1 NM (9 chances in 10), drifting toward"
         " 070° true at 0.8 knots."
         " Looks like: four orange floats under a white mast with a flashing lamp."
         " Lamp at night: one flash every two seconds."
