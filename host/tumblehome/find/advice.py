@@ -135,12 +135,12 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
             continue
         best = propose(drifting, few, searcher, light, start, start + length, now, there)
         if best is None:
-            left_out.append(f"A search begun {words} ({shown(start)}) would see nothing: nothing is afloat or within"
-                            " reach in its time, or by night no lamp can be counted on.")
+            why = _why_none(drifting, few, searcher, start, min(start + length, end), now, there)
+            left_out.append(f"A search begun {words} ({shown(start)}) is left out: {why.sentences[0]}.")
         else:
             begun.append(_told(words, best, drifting, light))
     if not begun:
-        raise _why_none(drifting, few, searcher, now, end, hours, there)
+        raise _why_none(drifting, few, searcher, now, min(now + length, end), now, there)
     advised = _advised(begun)
     hourly = _hourly(advised.course, drifting, light)
     sentences = _sentences(plan, begun, advised, hourly, searcher, light, hours, boat, link or Link(),
@@ -174,22 +174,20 @@ def propose(drifting: Drifting, few: Drifting, searcher: Searcher, light: Sequen
     return pattern(laid.kind, course, laid.spacing_m, searcher.speed_kn, drifting, light), course
 
 
-def _why_none(drifting: Drifting, few: Drifting, searcher: Searcher, now: datetime, end: datetime, hours: float,
+def _why_none(drifting: Drifting, few: Drifting, searcher: Searcher, start: datetime, end: datetime, now: datetime,
               boat: Point | None) -> SearchError:
-    """The error that says why none of the searches finds anything."""
-    length = timedelta(hours=hours)
-    last = min(now + length, end)
-    if not (drifting.afloat(last) & (drifting.weight > 0)).any():
-        return NothingAfloat([f"nothing can be afloat and seen from {shown(now)} on for {hours:g} h: search later, or"
-                              " for longer"])
-    away_s = [(_there(now, region.middle, searcher, now, boat) - now).total_seconds()
-              for region in _regions(few, now, last)]
-    if min(away_s) >= length.total_seconds():
-        return OutOfReach([f"the nearest place worth a search is {min(away_s) / 3600:.1f} h away at"
-                           f" {searcher.speed_kn:g} kn, and the search is for {hours:g} h: give more hours (--hours),"
-                           " or a faster boat (--boat-kn)"])
-    return NothingSeen([f"nothing of the lander can be seen from {shown(now)} on for {hours:g} h: no lamp can be"
-                        " counted on, and it is not day; give more hours (--hours), or look again in daylight"])
+    """The error that says why a search between two moments finds nothing, by a boat that is there now."""
+    hours = (end - start) / timedelta(hours=1)
+    if not (drifting.afloat(end) & (drifting.weight > 0)).any():
+        return NothingAfloat([f"nothing can be afloat from {shown(start)} on for {hours:g} h: search later, or for"
+                              " longer"])
+    arrival = min(_there(start, region.middle, searcher, now, boat) for region in _regions(few, start, end))
+    if arrival >= end:
+        return OutOfReach([f"the nearest place worth a search is {(arrival - now) / timedelta(hours=1):.1f} h away at"
+                           f" {searcher.speed_kn:g} kn: give more hours than {hours:g} (--hours), or a faster boat"
+                           " (--boat-kn)"])
+    return NothingSeen([f"nothing of the lander can be seen from {shown(start)} on for {hours:g} h: no lamp can be"
+                        " counted on, and it is not day; give more hours (--hours), or look in daylight"])
 
 
 # --- where and what to try --------------------------------------------------------------------------------------------
@@ -359,14 +357,15 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Seque
                even_h: float) -> Iterator[str]:
     yield _go(advised, boat)
     yield _steer(advised)
-    yield _waiting(begun, advised, hours)
-    if len(hourly) > 1:
-        grown = ", ".join(f"{after:.0f} h {_percent(reached)}" for after, reached in hourly[:-1])
-        yield f"The chance to have found it grows with the hours of the search: after {grown}."
-    if advised.pattern.detection < LITTLE:
+    little = advised.pattern.detection < LITTLE
+    if little:
         yield (f"That is little: for an even chance this boat would search about {_rounded(even_h)} h, if the area did"
                " not grow meanwhile. More helps to ask others: give the message to vessels in these waters and to the"
                " coast radio, listen for its reports, and search again as soon as anybody has seen or heard it.")
+    yield _waiting(begun, advised, hours)
+    if len(hourly) > 1 and not little:
+        grown = ", ".join(f"{after:.0f} h {_percent(reached)}" for after, reached in hourly[:-1])
+        yield f"The chance to have found it grows with the hours of the search: after {grown}."
     for span in light:
         if span.begin < advised.course.end and span.end > advised.course.begin:
             yield _seeing(span)

@@ -258,6 +258,6 @@ def test_a_search_for_what_is_still_below_is_refused_in_one_sentence():
 
 
 def test_a_search_out_of_reach_says_how_many_hours_away_it_is():
-    with pytest.raises(OutOfReach, match=r"is 1[89]\.\d h away at 6 kn, and the search is for 3 h") as refused:
+    with pytest.raises(OutOfReach, match=r"is 1[89]\.\d h away at 6 kn: give more hours than 3") as refused:
         advise(SAMPLE, Drifting(clouds(NOON, 4, NORMAL, 100.0)), BOAT, NOON, 3.0, parse("48 00 N, 028 24 W"))
     assert len(refused.value.sentences) == 1
