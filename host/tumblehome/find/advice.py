@@ -414,7 +414,7 @@ def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:
                          for one in others)
     pays = "It does not pay to wait" if advised.words == "now" else f"It pays to wait and begin {advised.words}"
     both = "" if advised.words == "now" or begun[0].words != "now" else (
-        " Who has the hours for both searches now as well, and asks again with the track of it (--not-seen).")
+        " Who has hours for both searches begins now, and asks again with the track of it (--not-seen).")
     return f"{pays}: {_percent(advised.pattern.detection)} for {hours:g} h in all; {compared}.{both}"
 
 

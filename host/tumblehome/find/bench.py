@@ -63,7 +63,8 @@ def rows(particles: int) -> list[tuple[str, float]]:
           lambda: chance_unseen(series, [track], a_pass=lambda distance_m: np.exp(-(distance_m / 500) ** 2)))
     timed("the same by the second",
           lambda: chance_unseen(series, [track], a_second=lambda distance_m: 1e4 / np.maximum(distance_m, 10) ** 3))
-    asked = Asked(plan, plan.dive.splash_utc + timedelta(hours=6), searcher_of(plan, 6.0), built_in(), particles=particles)
+    now = plan.dive.splash_utc + timedelta(hours=6)
+    asked = Asked(plan, now, searcher_of(plan, 6.0), built_in(), particles=particles)
     whole = timed("the whole of `tumblehome find`, but for its files", lambda: work_out(asked))
     timed("its page and its files", lambda: (search_page(whole), exports.contents(whole)))
     return told
