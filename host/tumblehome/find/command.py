@@ -91,11 +91,12 @@ def find(
     except FindError as error:
         terminal.refuse(error.sentences)
     account = account_of(told, made.source_text)
+    written_there = _write(told, account, out)  # before a word is printed: a pipe may close
     if as_json:
         print(json.dumps(account, indent=1))
     else:
         _show(told)
-    for line in _write(told, account, out):
+    for line in written_there:
         (terminal.err if as_json else terminal.out).print(Text(line), soft_wrap=True)
     if not as_json:  # once more where the eye rests
         terminal.out.print(Text(told.heading.title, style="bold green" if told.heading.place else "bold yellow"))

@@ -141,9 +141,9 @@ def _ways(told: Telling) -> Html:
     columns = (Column("Way home"), Column("Chance now", True), Column("Up, early", True), Column("Likely", True),
                Column("Late", True))
     rows = [(home.way.words, telling.percent(home.way.probability), *map(_moment, (home.early, home.likely, home.late)))
-            for home in sorted(told.ways, key=lambda home: -home.way.probability)]
+            for home in sorted(told.ways, key=lambda home: -home.way.probability) if home.way.probability > 0]
     return parts.section("How it may come up", parts.table(
-        "By all that is known now: what was heard, seen, and searched without a sight", columns, rows), name="ways")
+        "What is still possible, by all that is known now: what was heard, seen, and searched without a sight", columns, rows), name="ways")
 
 
 def _times(told: Telling) -> Html:
