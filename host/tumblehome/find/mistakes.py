@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from typing import Any
 
 
 class FindError(Exception):
@@ -11,7 +12,7 @@ class FindError(Exception):
         self.sentences = list(sentences)
         super().__init__("\n".join(self.sentences))
 
-    def __reduce__(self) -> tuple[type["FindError"], tuple[list[str]]]:
+    def __reduce__(self) -> tuple[type["FindError"], tuple[Any, ...]]:
         return type(self), (self.sentences,)  # crosses a process border unharmed
 
 

@@ -143,7 +143,8 @@ def _ways(told: Telling) -> Html:
     rows = [(home.way.words, telling.percent(home.way.probability), *map(_moment, (home.early, home.likely, home.late)))
             for home in sorted(told.ways, key=lambda home: -home.way.probability) if home.way.probability > 0]
     return parts.section("How it may come up", parts.table(
-        "What is still possible, by all that is known now: what was heard, seen, and searched without a sight", columns, rows), name="ways")
+        "What is still possible, by all that is known now: what was heard, seen, and searched without a sight", columns,
+        rows), name="ways")
 
 
 def _times(told: Telling) -> Html:
