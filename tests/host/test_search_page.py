@@ -77,7 +77,7 @@ def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
 def test_without_a_boat_it_counts_from_the_splash_and_says_so():
     told = made_up(boat=None)
     told = replace(told, heading=replace(told.heading, place=told.sights[1].likely))
-    assert "070° true, 0.8 NM from the splash; where the boat is was not given; be there" in Reader(page_of(told)).text
+    assert "070° true, 0.8 NM from the splash; where the boat is was not given; begin there" in Reader(page_of(told)).text
 
 
 def test_where_waiting_pays_it_says_until_when():

@@ -18,9 +18,9 @@ from seatrial.handbook import sun
 from seatrial.handbook.leeway import bearing_distance
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
-from tumblehome.find.detection import best_on_normal
+from tumblehome.find.detection import best_on_normal, effort_on_normal
 from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance, growing
-from tumblehome.find.mistakes import SearchError
+from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.patterns import (
     EXPANDING_SQUARE,
     PARALLEL_TRACKS,
@@ -114,7 +114,8 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
     """The best search of `hours` (the way there counted in), begun now, at a change of the light, or after a window.
 
     Waiting is advised where it gives `PAYS` more. `boat` None: it is where the search begins. Raises SearchError for
-    hours out of range, clouds that do not reach through the search, or when nothing is afloat in that time.
+    hours out of range and clouds that do not reach through the search; NothingAfloat, OutOfReach or NothingSeen, which
+    are kinds of it, where no search can find anything in that time.
     """
     if not 0.1 <= hours <= HOURS_MAX:
         raise SearchError([f"the hours for the search are {hours:g}; allowed is 0.1 to {HOURS_MAX:g}: correct them"])
@@ -134,16 +135,16 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
             continue
         best = propose(drifting, few, searcher, light, start, start + length, now, there)
         if best is None:
-            left_out.append(f"A search begun {words} ({shown(start)}) would see nothing: nothing is afloat or within"
-                            " reach in its time, or by night no lamp can be counted on.")
+            why = _why_none(drifting, few, searcher, start, min(start + length, end), now, there)
+            left_out.append(f"A search begun {words} ({shown(start)}) is left out: {why.sentences[0]}.")
         else:
             begun.append(_told(words, best, drifting, light))
     if not begun:
-        raise SearchError([f"nothing can be afloat and seen from {shown(now)} on for {hours:g} h: search later,"
-                           " or for longer"])
+        raise _why_none(drifting, few, searcher, now, min(now + length, end), now, there)
     advised = _advised(begun)
     hourly = _hourly(advised.course, drifting, light)
-    sentences = _sentences(plan, begun, advised, hourly, searcher, light, hours, boat, link or Link())
+    sentences = _sentences(plan, begun, advised, hourly, searcher, light, hours, boat, link or Link(),
+                           _even_h(few, advised, searcher, light))
     return Advice(tuple(begun), advised, hourly, (*sentences, *left_out))
 
 
@@ -171,6 +172,22 @@ def propose(drifting: Drifting, few: Drifting, searcher: Searcher, light: Sequen
         return None
     _success, laid, course = best
     return pattern(laid.kind, course, laid.spacing_m, searcher.speed_kn, drifting, light), course
+
+
+def _why_none(drifting: Drifting, few: Drifting, searcher: Searcher, start: datetime, end: datetime, now: datetime,
+              boat: Point | None) -> SearchError:
+    """The error that says why a search between two moments finds nothing, by a boat that is there now."""
+    hours = (end - start) / timedelta(hours=1)
+    if not (drifting.afloat(end) & (drifting.weight > 0)).any():
+        return NothingAfloat([f"nothing can be afloat from {shown(start)} on for {hours:g} h: search later, or for"
+                              " longer"])
+    arrival = min(_there(start, region.middle, searcher, now, boat) for region in _regions(few, start, end))
+    if arrival >= end:
+        return OutOfReach([f"the nearest place worth a search is {(arrival - now) / timedelta(hours=1):.1f} h away at"
+                           f" {searcher.speed_kn:g} kn: give more hours than {hours:g} (--hours), or a faster boat"
+                           " (--boat-kn)"])
+    return NothingSeen([f"nothing of the lander can be seen from {shown(start)} on for {hours:g} h: no lamp can be"
+                        " counted on, and it is not day; give more hours (--hours), or look in daylight"])
 
 
 # --- where and what to try --------------------------------------------------------------------------------------------
@@ -336,17 +353,19 @@ def _advised(begun: Sequence[Begun]) -> Begun:
 
 
 def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Sequence[tuple[float, float]],
-               searcher: Searcher, light: Sequence[Span], hours: float, boat: Position | None, link: Link
-               ) -> Iterator[str]:
+               searcher: Searcher, light: Sequence[Span], hours: float, boat: Position | None, link: Link,
+               even_h: float) -> Iterator[str]:
     yield _go(advised, boat)
     yield _steer(advised)
+    little = advised.pattern.detection < LITTLE
+    if little:
+        yield (f"That is little: for an even chance this boat would search about {_rounded(even_h)} h, if the area did"
+               " not grow meanwhile. More helps to ask others: give the message to vessels in these waters and to the"
+               " coast radio, listen for its reports, and search again as soon as anybody has seen or heard it.")
     yield _waiting(begun, advised, hours)
-    if len(hourly) > 1:
+    if len(hourly) > 1 and not little:
         grown = ", ".join(f"{after:.0f} h {_percent(reached)}" for after, reached in hourly[:-1])
         yield f"The chance to have found it grows with the hours of the search: after {grown}."
-    if advised.pattern.detection < LITTLE:
-        yield ("That is little: ask vessels in these waters and the coast radio to look out, listen for its reports,"
-               " and search again when more is known.")
     for span in light:
         if span.begin < advised.course.end and span.end > advised.course.begin:
             yield _seeing(span)
@@ -390,22 +409,39 @@ def _steer(advised: Begun) -> str:
 def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:
     others = [one for one in begun if one is not advised]
     if not others:
-        return f"No other start was compared: {_percent(advised.pattern.detection)} for {hours:g} h of search."
+        return f"No other start was compared: {_percent(advised.pattern.detection)} for {hours:g} h in all."
     compared = "; ".join(f"begun {one.words} ({shown(one.course.begin)}) {_percent(one.pattern.detection)}"
                          for one in others)
     pays = "It does not pay to wait" if advised.words == "now" else f"It pays to wait and begin {advised.words}"
-    return f"{pays}: {_percent(advised.pattern.detection)} for {hours:g} h of search; {compared}."
+    both = "" if advised.words == "now" or begun[0].words != "now" else (
+        " Who has hours for both searches begins now, and asks again with the track of it (--not-seen).")
+    return f"{pays}: {_percent(advised.pattern.detection)} for {hours:g} h in all; {compared}.{both}"
+
+
+def _even_h(few: Drifting, advised: Begun, searcher: Searcher, light: Sequence[Span]) -> float:
+    """Hours after which the best search of a normal as wide as what is afloat would find half of it."""
+    sweep_m = _mean_sweep_m(light, advised.course.begin, advised.course.end)
+    whole = next(_regions(few, advised.course.begin, advised.course.end), None)
+    if whole is None or sweep_m <= 0.0:
+        return float("inf")
+    return effort_on_normal(0.5, whole.long_m, whole.short_m) / (sweep_m * searcher.speed_m_s) / 3600
+
+
+def _rounded(hours: float) -> str:
+    """To two figures: more are not known."""
+    return "%d" % float("%.2g" % hours) if hours >= 10 else "%.2g" % hours
 
 
 def _seeing(span: Span) -> str:
     sighting = span.sighting
+    when = "At night" if span.light == sun.NIGHT else f"In {span.light}"
     if sighting.by == "lamp":
-        return (f"In {span.light} look for its flash: within {sighting.range_m / METRES_PER_NM:.1f} NM, limited by"
+        return (f"{when} look for its flash: within {sighting.range_m / METRES_PER_NM:.1f} NM, limited by"
                 f" {sighting.limited_by}; sweep width {sighting.sweep_m / METRES_PER_NM:.2f} NM.")
     if sighting.by == "eye":
-        return (f"In {span.light} look for its floats: sweep width {sighting.sweep_m / METRES_PER_NM:.2f} NM; a lamp is"
+        return (f"{when} look for its floats: sweep width {sighting.sweep_m / METRES_PER_NM:.2f} NM; a lamp is"
                 " not seen by day.")
-    return f"In {span.light} nothing of it is seen: {sighting.limited_by}."
+    return f"{when} nothing of it is seen: {sighting.limited_by}."
 
 
 def _bearing(bearing_deg: float) -> str:

@@ -10,6 +10,7 @@ count (Scott, Multivariate Density Estimation, 1992), along the narrower of east
 
 from collections.abc import Sequence
 from math import ceil
+from typing import Any
 
 import numpy as np
 from contourpy import FillType, contour_generator
@@ -25,6 +26,7 @@ CELLS = 240  # across the longer side
 CELL_MIN_M = 2.0  # no position is known better
 LEFT_OUT = 5e-4  # of the weight, at each of the four sides: single far particles would make every cell too wide
 PAD_WIDTHS = 4.0  # of the widest Gaussian, so that every contour closes
+OFF_CELLS = 0.1  # points of a contour that lie less off the line between their neighbours are left out
 
 
 def areas(cloud: Cloud, levels: Sequence[float] = LEVELS) -> tuple[Area, ...]:
@@ -41,7 +43,8 @@ def areas(cloud: Cloud, levels: Sequence[float] = LEVELS) -> tuple[Area, ...]:
     grid = _Grid(cloud.east_m[counts], cloud.north_m[counts], cloud.weight[counts], cloud.way[counts])
     edges = grid.edges(levels)
     drawn = contour_generator(grid.east_m, grid.north_m, grid.density, fill_type=FillType.OuterOffset)
-    return tuple(_area(cloud, level, drawn.filled(edge, np.inf)) for level, edge in zip(levels, edges, strict=True))
+    return tuple(_area(cloud, level, drawn.filled(edge, np.inf), OFF_CELLS * grid.cell_m)
+                 for level, edge in zip(levels, edges, strict=True))
 
 
 class _Grid:
@@ -103,7 +106,7 @@ def _middles(low_m: float, high_m: float, cell_m: float) -> Numbers:
     return low_m + cell_m * np.arange(ceil((high_m - low_m) / cell_m) + 1, dtype=np.float64)
 
 
-def _area(cloud: Cloud, level: float, filled) -> Area:
+def _area(cloud: Cloud, level: float, filled: Any, off_m: float) -> Area:
     points, offsets = filled
     rings, area_m2 = [], 0.0
     for polygon, starts in zip(points, offsets, strict=True):
@@ -112,7 +115,8 @@ def _area(cloud: Cloud, level: float, filled) -> Area:
             inside_m2 = _enclosed_m2(ring)
             outer = number == 0
             area_m2 += abs(inside_m2) if outer else -abs(inside_m2)
-            rings.append(_positions(cloud.plane, ring if (inside_m2 > 0) == outer else ring[::-1]))
+            fewer = thinned(ring, off_m)
+            rings.append(_positions(cloud.plane, fewer if (inside_m2 > 0) == outer else fewer[::-1]))
     return Area(level, cloud.at, tuple(rings), area_m2 / 1e6)
 
 
@@ -120,6 +124,29 @@ def _enclosed_m2(ring: Numbers) -> float:
     """The area inside a closed ring, positive counter-clockwise (the shoelace formula)."""
     east_m, north_m = ring[:, 0], ring[:, 1]
     return float(np.sum(east_m[:-1] * north_m[1:] - east_m[1:] * north_m[:-1]) / 2)
+
+
+def thinned(ring: Numbers, off_m: float) -> Numbers:
+    """A closed ring with as few of its points as leave none of the others farther than that off it.
+
+    Douglas and Peucker, Cartographica 10, 1973, from the first point to the one farthest from it and back.
+    """
+    across = int(np.argmax(np.hypot(*(ring - ring[0]).T)))
+    kept, open_ends = {0, across, len(ring) - 1}, [(0, across), (across, len(ring) - 1)]
+    while open_ends:
+        begin, end = open_ends.pop()
+        if end - begin < 2:
+            continue
+        along = ring[end] - ring[begin]
+        apart = ring[begin + 1:end] - ring[begin]
+        length_m = float(np.hypot(*along))
+        off = np.abs(along[0] * apart[:, 1] - along[1] * apart[:, 0]) / length_m if length_m else np.hypot(*apart.T)
+        farthest = int(np.argmax(off))
+        if off[farthest] > off_m:
+            middle = begin + 1 + farthest
+            kept.add(middle)
+            open_ends += [(begin, middle), (middle, end)]
+    return ring[sorted(kept)]
 
 
 def _positions(plane: Plane, ring: Numbers) -> tuple[Position, ...]:

@@ -12,11 +12,16 @@ from typing import TypeVar
 import numpy as np
 
 from seatrial.plan import Plan, load_sample
+from tumblehome.find import exports
 from tumblehome.find.areas import areas
 from tumblehome.find.drifting import PARTICLES, clouds
+from tumblehome.find.guesses import built_in
 from tumblehome.find.shapes import Cloud, Plane, Position
+from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
 from tumblehome.find.unseen import chance_unseen, moments_for
+from tumblehome.find.working import Asked, work_out
+from tumblehome.page.search import search_page
 
 Found = TypeVar("Found")
 SEED = 1
@@ -58,6 +63,10 @@ def rows(particles: int) -> list[tuple[str, float]]:
           lambda: chance_unseen(series, [track], a_pass=lambda distance_m: np.exp(-(distance_m / 500) ** 2)))
     timed("the same by the second",
           lambda: chance_unseen(series, [track], a_second=lambda distance_m: 1e4 / np.maximum(distance_m, 10) ** 3))
+    now = plan.dive.splash_utc + timedelta(hours=6)
+    asked = Asked(plan, now, searcher_of(plan, 6.0), built_in(), particles=particles)
+    whole = timed("the whole of `tumblehome find`, but for its files", lambda: work_out(asked))
+    timed("its page and its files", lambda: (search_page(whole), exports.contents(whole)))
     return told
 
 

@@ -1,12 +1,16 @@
 """`tumblehome find`: where to look for the lander now, how to search, and what to hand to whom."""
 
 import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table as Grid
 from rich.text import Text
 
@@ -15,12 +19,14 @@ from seatrial.plan import Plan
 from seatrial.workings.release_paths import TIMED, path_of
 from tumblehome import terminal, writing
 from tumblehome.find import exports, guesses, journal_told, listening, positions, telling, tracks, wind_files
+from tumblehome.find.drifting import PARTICLES
 from tumblehome.find.heard import heard_in
 from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.positions import written
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.telling import Telling
+from tumblehome.find.ways import SHORT_WORDS
 from tumblehome.find.working import Asked, work_out
 from tumblehome.page.search import search_page
 from tumblehome.planning import read_draft
@@ -80,16 +86,20 @@ def find(
         asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
                        own_guesses, seed)
         more = _known(asked, heard, lander, not_heard_until, down_at)
-        told = work_out(replace(asked, known=(*asked.known, *more)))
+        with _progress() as begins:
+            told = work_out(replace(asked, known=(*asked.known, *more)), begins)
     except FindError as error:
         terminal.refuse(error.sentences)
     account = account_of(told, made.source_text)
+    written_there = _write(told, account, out)  # before a word is printed: a pipe may close
     if as_json:
         print(json.dumps(account, indent=1))
     else:
         _show(told)
-    for line in _write(told, account, out):
+    for line in written_there:
         (terminal.err if as_json else terminal.out).print(Text(line), soft_wrap=True)
+    if not as_json:  # once more where the eye rests
+        terminal.out.print(Text(told.heading.title, style="bold green" if told.heading.place else "bold yellow"))
 
 
 def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, boat_kn: float, eye_m: float | None,
@@ -106,7 +116,7 @@ def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, b
         plan=dived, at=now, searcher=searcher_of(dived, boat_kn, eye_m), guesses=guesses.read(own_guesses),
         hours=hours, boat=None if boat is None else positions.parse(boat),
         weather=None if wind is None else wind_files.read(wind), known=() if heard is None else heard.known,
-        tracks=searched, seed=seed)
+        tracks=searched, seed=seed, particles=PARTICLES)
 
 
 def _known(asked: Asked, log: Path | None, lander: str | None, not_heard_until: str | None, down_at: str | None
@@ -166,7 +176,8 @@ def account_of(told: Telling, plan_toml: str) -> dict[str, Any]:
         "at_utc": telling.iso(told.now),
         "go_to": None if heading.place is None else {
             "latitude_deg": heading.place.latitude_deg, "longitude_deg": heading.place.longitude_deg},
-        "go_at_utc": telling.iso(heading.at), "advice": heading.sentence, "reasons": list(told.reasons),
+        "go_at_utc": telling.iso(heading.at), "title": heading.title, "advice": heading.sentence,
+        "reasons": list(told.reasons),
         "ways": [{"key": home.way.key, "words": home.way.words, "probability": home.way.probability,
                   **{name: None if moment is None else telling.iso(moment) for name, moment in (
                       ("early_utc", home.early), ("likely_utc", home.likely), ("late_utc", home.late))}}
@@ -189,42 +200,58 @@ def _write(told: Telling, account: dict[str, Any], out: Path | None) -> list[str
 
 
 def _show(told: Telling) -> None:
-    """Ways and areas, then the message, and last, where the eye rests, where to go."""
+    """Where to go first; then why, how it may come up, where it will be, and what to say to others."""
     out = terminal.out
-    out.print(Text("tumblehome %s   %s   as of %s" % (VERSION, terminal.printable(told.name), telling.iso(told.now))))
+    out.print(Text("tumblehome %s   %s" % (VERSION, terminal.printable(told.name))))
+    out.print(Text("as of %s, all times UTC, bearings true" % telling.iso(told.now)))
+    out.print(Text(told.heading.title.upper(), style="bold green" if told.heading.place else "bold yellow"))
+    out.print(Text(_how(told)))
+    for sentence in told.reasons:
+        out.print(Text("- " + sentence))
+    out.print()
     out.print(_grid(("way home", "chance", "up, early", "likely", "late"), [
-        (home.way.words, telling.percent(home.way.probability),
+        (SHORT_WORDS.get(home.way.key, home.way.words), telling.percent(home.way.probability),
          *("never" if moment is None else telling.moment(moment) for moment in (home.early, home.likely, home.late)))
-        for home in told.ways]))
+        for home in sorted(told.ways, key=lambda home: -home.way.probability) if home.way.probability > 0]))
+    out.print()
     out.print(_grid(("at", "afloat", "likely place", "9 in 10 within", "90 % area"), [
         (telling.moment(sight.at), telling.percent(sight.afloat),
          "none" if sight.likely is None else written(sight.likely), telling.distance(sight.radius_m),
          ", ".join(telling.square_km(area.area_km2) for area in sight.areas if area.probability == 0.9))
         for sight in told.sights]))
+    out.print()
     for sentence in told.assumed:
         out.print(Text("taken for granted: " + terminal.printable(sentence)))
-    for sentence in told.reasons:
-        out.print(Text(sentence))
     out.print(Text("to others: " + terminal.printable(told.message)))
-    out.print(_heading(told))
 
 
-def _heading(told: Telling) -> Text:
+def _how(told: Telling) -> str:
+    """How to get there, by when, and what to steer then."""
     heading = told.heading
     if heading.place is None:
-        return Text("WAIT until %s  " % telling.moment(heading.at), style="bold") + Text(heading.sentence)
-    start, whose = (told.splash, "splash") if told.boat is None else (told.boat, "boat")
-    course_deg, away_m = telling.line(start, heading.place)
-    return Text("GO TO %s  " % written(heading.place), style="bold green") + Text(
-        "%s true, %s from the %s; be there %s. %s" % (
-            telling.bearing(course_deg), telling.distance(away_m), whose, telling.moment(heading.at),
-            heading.sentence), style="default")
+        return heading.sentence
+    there = "Go to %s: " % written(heading.place) if heading.word else ""
+    if told.boat is None:
+        return "%sBegin there %s; where the boat is was not given (--boat), so no time is counted for the way. %s" % (
+            there, telling.moment(heading.at), heading.sentence)
+    course_deg, away_m = telling.line(told.boat, heading.place)
+    return "%s%s, %s from the boat; be there %s. %s" % (
+        there, telling.bearing(course_deg), telling.distance(away_m), telling.moment(heading.at), heading.sentence)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """Yields what hears the part that is worked out: a line on a terminal only."""
+    columns = (SpinnerColumn(), TextColumn("working out {task.description}"), TimeElapsedColumn())
+    with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as line:
+        task = line.add_task("ways home", total=None)
+        yield lambda what: line.update(task, description=what)
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:
     grid = Grid(box=None, pad_edge=False, header_style="bold")
     for heading in headings:
-        grid.add_column(heading)
+        grid.add_column(heading, no_wrap=True)
     for row in rows:
         grid.add_row(*(Text(terminal.printable(cell)) for cell in row))
     return grid

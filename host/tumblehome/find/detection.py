@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from math import erf, exp, log1p, pi, sqrt
 
 import numpy as np
-from scipy.special import erfinv
+from scipy.special import erfinv, gammaincinv
 
 from seatrial.handbook.arguments import above_zero
 from tumblehome.find.shapes import Numbers
@@ -88,6 +88,18 @@ def best_on_normal(effort_m2: float, sigma_m: float, other_sigma_m: float) -> tu
     above_zero(effort_m2=effort_m2, sigma_m=sigma_m, other_sigma_m=other_sigma_m)
     spread = sqrt(effort_m2 / (pi * sigma_m * other_sigma_m))
     return sqrt(2.0 * spread), 1.0 - (1.0 + spread) * exp(-spread)
+
+
+def effort_on_normal(wanted: float, sigma_m: float, other_sigma_m: float) -> float:
+    """Sweep width times length, m2, with which the best search of a normal succeeds with this probability.
+
+    `best_on_normal` solved for the effort: 1 - (1 + H) exp(-H) is the gamma distribution of shape 2. Raises ValueError
+    for a probability beyond 0 to 1 or a sigma that is not above 0.
+    """
+    above_zero(wanted=wanted, sigma_m=sigma_m, other_sigma_m=other_sigma_m)
+    if wanted >= 1.0:
+        raise ValueError("the probability wanted is %s; allowed is more than 0 and less than 1: correct it" % wanted)
+    return pi * sigma_m * other_sigma_m * float(gammaincinv(2.0, wanted)) ** 2
 
 
 def best_on_cells(chances: Numbers, cell_m2: float, effort_m2: float) -> tuple[Numbers, float]:

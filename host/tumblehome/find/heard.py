@@ -1,6 +1,6 @@
 """What the lander has reported, as the log of `tumblehome find --listen` keeps it, turned into what is known of it."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from lander import report
@@ -34,8 +34,8 @@ def heard_in(log: Path, splash: datetime, now: datetime, lander: str | None = No
 def _known(at: datetime, one: Report, splash: datetime) -> Heard:
     fixed_at = one.fixed_at
     is_of_this_dive = fixed_at is not None and splash <= fixed_at <= at
-    way = WAY_OF.get(one.path)
+    way, silent = WAY_OF.get(one.path), at + timedelta(hours=one.silent_h)
     if one.position is None or not is_of_this_dive:
-        return Heard(at, way)
-    return Heard(at, way, one.position, fixed_at=fixed_at)
+        return Heard(at, way, silent_at=silent)
+    return Heard(at, way, one.position, fixed_at=fixed_at, silent_at=silent)
 

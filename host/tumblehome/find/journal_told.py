@@ -8,19 +8,24 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from lander import table
+from lander import table, words
 from lander.journal import ROW
 from seatrial.plan import Plan
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
-from tumblehome.find.known import Known, StillDown, Surfaced
+from tumblehome.find.guesses import built_in
+from tumblehome.find.known import Heard, Known, StillDown, Surfaced
 from tumblehome.find.mistakes import FindError, reason
-from tumblehome.find.ways import BY_BACKUP, EARLY, LAST_ATTEMPT, LATEST, PASSIVE, TIMED
+from tumblehome.find.ways import BY_BACKUP, BY_SECOND, EARLY, LAST_ATTEMPT, LATEST, PASSIVE, TIMED, homes
 
 Record = dict[str, int]
 UNDER_WATER = (table.DESCEND, table.RECORD, table.RELEASE, table.BACKUP, table.ASCEND)
 DUE, LATEST_ROW = "due", "latest"  # ends of the labels of rows that command a release; any other is an early one
 BY_ATTEMPTS = {1: TIMED, 2: BY_BACKUP}
+SIGN_PRESSURE = 1 << words.SIGNS.index("pressure_ok")
+BELOW_MBAR, AFLOAT_MBAR = 500, 200  # over the air: deeper than a swell reaches, and no deeper than it does
+MARGIN_S = 120  # from the surface that the way reaches by reckoning to that which the controller is sure of
+GAP_MAX = timedelta(minutes=10)  # from the last record below to the first afloat of a controller that lived meanwhile
 
 
 @dataclass(frozen=True)
@@ -70,13 +75,34 @@ def _splash(records: Sequence[Record]) -> datetime | None:
 
 
 def _known(records: Sequence[Record], splash: datetime, plan: Plan) -> tuple[Known, ...]:
-    risen = False
+    below = None
     for record in records:
-        if record["state"] == table.SURFACE and risen:
-            return (Surfaced(_moment(record, splash), _way(records, record, plan)),)
-        risen = risen or record["state"] == table.ASCEND
-    below = [record for record in records if record["state"] in UNDER_WATER]
-    return (StillDown(_moment(below[-1], splash)),) if below else ()
+        if below is not None and _is_up(record):
+            return _surfaced(records, below, record, splash, plan)
+        below = record if _is_below(record) else below
+    return (StillDown(_moment(below, splash)),) if below else ()
+
+
+def _is_below(record: Record) -> bool:
+    """By the pressure; where it is not read, by the state, until a release was commanded and it may be anywhere."""
+    if record["signs"] & SIGN_PRESSURE:
+        return record["pressure_mbar"] - record["surface_mbar"] > BELOW_MBAR
+    return record["state"] in UNDER_WATER and record["command_ds"] < 0
+
+
+def _is_up(record: Record) -> bool:
+    """By the controller's own word, or by the pressure: one that was reset afloat never saw the rise."""
+    shallow = record["pressure_mbar"] - record["surface_mbar"] < AFLOAT_MBAR
+    return record["state"] == table.SURFACE or bool(record["signs"] & SIGN_PRESSURE and shallow)
+
+
+def _surfaced(records: Sequence[Record], below: Record, surfaced: Record, splash: datetime, plan: Plan
+              ) -> tuple[Known, ...]:
+    """The moment and the way; or, of a controller that was dead for a while, no more than between which records."""
+    last_down, at = _moment(below, splash), _moment(surfaced, splash)
+    if at - last_down > GAP_MAX:
+        return StillDown(last_down), Heard(at)
+    return (Surfaced(at, _way(records, surfaced, plan)),)
 
 
 def _moment(record: Record, splash: datetime) -> datetime:
@@ -84,13 +110,28 @@ def _moment(record: Record, splash: datetime) -> datetime:
 
 
 def _way(records: Sequence[Record], surfaced: Record, plan: Plan) -> str:
-    """By the row that first commanded a release, and by how many attempts it took."""
+    """By the row that first commanded a release and by how many attempts it took, where the moment fits that way."""
+    after_s = (surfaced["mission_ds"] - surfaced["descent_ds"]) / 10
     labels = [table.ROWS[record["code"]][table.WHY].split(":")[0] for record in records
               if record["kind"] == ROW and record["command_ds"] == record["mission_ds"] >= 0]
     if not labels:
-        after_min = (surfaced["mission_ds"] - surfaced["descent_ds"]) / 600
-        return EARLY if after_min < plan.times.timed_release_min else PASSIVE
+        return EARLY if after_s < 60 * plan.times.timed_release_min else _by_moment(plan, after_s) or PASSIVE
     ending = labels[0].rpartition("-")[2]
-    if ending == LATEST_ROW:
-        return LATEST
-    return BY_ATTEMPTS.get(surfaced["attempts"], LAST_ATTEMPT) if ending == DUE else EARLY
+    if ending not in (DUE, LATEST_ROW):
+        return EARLY
+    told = LATEST if ending == LATEST_ROW else BY_ATTEMPTS.get(surfaced["attempts"], LAST_ATTEMPT)
+    return told if _fits(plan, told, after_s) else _by_moment(plan, after_s) or told
+
+
+def _by_moment(plan: Plan, after_s: float) -> str | None:
+    """The way that nobody on the main board commands, or a late attempt, whose time this is."""
+    return next((key for key in (LAST_ATTEMPT, BY_SECOND, PASSIVE) if _fits(plan, key, after_s)), None)
+
+
+def _fits(plan: Plan, key: str, after_s: float) -> bool:
+    """Whether a lander that comes up by this way may surface so long after the splash."""
+    for home in homes(plan, built_in()):
+        if home.key == key and home.freed_s is not None:
+            return (home.freed_s[0] + home.rise_s[0] - MARGIN_S <= after_s
+                    <= home.freed_s[2] + home.rise_s[2] + MARGIN_S)
+    return False

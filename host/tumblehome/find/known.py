@@ -44,7 +44,7 @@ class Heard:
     """A report came at `at`: afloat by then; by which way where it told that, and from where where it had a fix.
 
     `fixed_at` is when the fix was taken (None: at `at`); `radius_m` the standard deviation of the position, east and
-    north each.
+    north each; `silent_at` when its charge will be gone, by its own word.
     """
 
     at: datetime
@@ -52,6 +52,7 @@ class Heard:
     position: Position | None = None
     radius_m: float = FIX_RADIUS_M
     fixed_at: datetime | None = None
+    silent_at: datetime | None = None
 
 
 @dataclass(frozen=True)

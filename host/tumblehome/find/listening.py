@@ -45,7 +45,7 @@ class ListenError(FindError):
     def __init__(self, sentence: str) -> None:
         super().__init__([sentence])
 
-    def __reduce__(self) -> tuple[type["ListenError"], tuple[str]]:
+    def __reduce__(self) -> tuple[type["ListenError"], tuple[Any, ...]]:
         return type(self), (self.sentences[0],)
 
 

@@ -7,7 +7,7 @@ is counted on.
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -45,7 +45,8 @@ class Drifting:
 
     `clouds` are in order of time, of one plane, with the same particles in the same order. One cloud alone goes on with
     `drift_m_s` (east, north). `lit_until_s`: for each particle until when its lamp is counted on, seconds after the
-    first cloud (`lamps_until_s`); without it all lamps are. Raises ValueError for clouds that do not belong together.
+    first cloud (`drifting.lamps_until_s`); without it all lamps are. Raises ValueError for clouds that do not
+    belong together.
     """
 
     def __init__(self, clouds: Sequence[Cloud], drift_m_s: tuple[float, float] = (0.0, 0.0),
@@ -101,9 +102,7 @@ class Drifting:
         means = np.array([[float(np.sum(weight * axis[members])) for axis in self.at(moment)] for moment in moments])
         means -= means[0]
 
-        def moved(after_s: float) -> Point:
-            return float(np.interp(after_s, seconds, means[:, 0])), float(np.interp(after_s, seconds, means[:, 1]))
-        return moved
+        return _along(seconds.tolist(), [(float(east), float(north)) for east, north in means])
 
     def thinned(self, most: int) -> "Drifting":
         """The same with at most so many of the particles, evenly picked, their weights made to add up as before."""
@@ -121,28 +120,16 @@ class Drifting:
         return max(0, bisect_right(self.clouds, moment, key=lambda cloud: cloud.at) - 1)
 
 
-def lamps_until_s(since_splash: Sequence[Cloud], lit_h: Mapping[str, Callable[[Numbers], Numbers]], first: datetime
-                  ) -> Numbers:
-    """Until when each particle's lamp is counted on, seconds after `first`: its surfacing and the hours of its beacon.
-
-    `since_splash` are clouds from the splash on, in order, of the same particles: one surfaces at the last cloud that
-    has it below, which is early and so promises least. `lit_h`: by the key of a way, the hours of its beacon by the
-    moment of surfacing, seconds after the splash; a way that is not in it has no lamp, nor has who stays below.
-    Raises ValueError for clouds that begin with something afloat.
-    """
-    splash, number = since_splash[0].at, since_splash[0].weight.size
-    if since_splash[0].afloat.any():
-        raise ValueError("at the first cloud, %s, some are afloat: begin with the splash" % splash.isoformat())
-    surfaced_s, below = np.full(number, np.inf), np.ones(number, bool)
-    for one, other in zip(since_splash, since_splash[1:], strict=False):
-        rising = below & other.afloat
-        surfaced_s[rising], below[rising] = (one.at - splash).total_seconds(), False
-    until_s = np.full(number, -np.inf)
-    for place, way in enumerate(since_splash[0].ways):
-        members = (since_splash[0].way == place) & ~below
-        if way.key in lit_h and members.any():
-            until_s[members] = surfaced_s[members] + 3600 * lit_h[way.key](surfaced_s[members])
-    return until_s - (first - splash).total_seconds()
+def _along(seconds: list[float], places: list[Point]) -> Moved:
+    """The place at a time, in straight lines; before the first and after the last they stand still."""
+    def moved(after_s: float) -> Point:
+        later = min(max(1, bisect_right(seconds, after_s)), len(seconds) - 1)
+        if later == 0:
+            return places[0]
+        one, other = places[later - 1], places[later]
+        share = min(1.0, max(0.0, (after_s - seconds[later - 1]) / (seconds[later] - seconds[later - 1])))
+        return one[0] + share * (other[0] - one[0]), one[1] + share * (other[1] - one[1])
+    return moved
 
 
 def found(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Numbers:

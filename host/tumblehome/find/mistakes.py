@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from typing import Any
 
 
 class FindError(Exception):
@@ -11,7 +12,7 @@ class FindError(Exception):
         self.sentences = list(sentences)
         super().__init__("\n".join(self.sentences))
 
-    def __reduce__(self) -> tuple[type["FindError"], tuple[list[str]]]:
+    def __reduce__(self) -> tuple[type["FindError"], tuple[Any, ...]]:
         return type(self), (self.sentences,)  # crosses a process border unharmed
 
 
@@ -21,6 +22,18 @@ class PositionError(FindError):
 
 class SearchError(FindError):
     """A search that cannot be. `sentences` says which number and what is allowed."""
+
+
+class NothingAfloat(SearchError):
+    """Nothing can be afloat yet in the time of the search: wait."""
+
+
+class OutOfReach(SearchError):
+    """What is afloat cannot be reached in the time of the search."""
+
+
+class NothingSeen(SearchError):
+    """It may be afloat, and by nothing could it be seen in the time of the search."""
 
 
 def told(moment: datetime) -> str:

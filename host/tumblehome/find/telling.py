@@ -11,6 +11,7 @@ from geographiclib.geodesic import Geodesic
 
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.workings.moments import MONTHS
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Area, Pattern, Position, Way
 
 SECTOR = "sector"
@@ -55,11 +56,22 @@ class Planned:
 
 @dataclass(frozen=True)
 class Heading:
-    """Where the boat goes now: the place, when to be there, and why, in one sentence. Place None: stay and wait."""
+    """Where the boat goes now: the place, when to be there, and why, in one sentence. Place None: stay where you are.
+
+    `word` stands first where it is not simply to go there or to wait until then.
+    """
 
     place: Position | None
     at: datetime
     sentence: str
+    word: str = ""
+
+    @property
+    def title(self) -> str:
+        """What is to be done, in a few words."""
+        if self.word:
+            return self.word
+        return f"Wait until {moment(self.at)}" if self.place is None else f"Go to {written(self.place)}"
 
 
 @dataclass(frozen=True)

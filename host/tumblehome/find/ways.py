@@ -35,6 +35,10 @@ OWN_WORDS = {
     EARLY: "before the timed release: water inside, low battery, too deep, ballast lost",
     STAYS_DOWN: "stays down",
 }
+SHORT_WORDS = {  # for a narrow table
+    EARLY: "before timed release", TIMED: "timed release", BY_BACKUP: "backup release", LAST_ATTEMPT: "a later attempt",
+    LATEST: "latest release", BY_SECOND: "second board", PASSIVE: "corroding link", STAYS_DOWN: "stays down",
+}
 ORDER = (EARLY, TIMED, BY_BACKUP, LAST_ATTEMPT, LATEST, BY_SECOND, PASSIVE, STAYS_DOWN)
 TRIANGLE, ALIKE, ALIKE_IN_LOG = "triangle", "alike", "alike in the logarithm"
 QUANTILES = 96  # of the freed moment, and as many of the rise, for sums over a way without a draw

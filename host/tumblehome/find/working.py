@@ -1,32 +1,36 @@
 """A search worked out: from what is asked to all that is told. Every number comes from the other parts; here they meet.
 
-Clouds are drawn anew for each use from one seed, so that they hold the same particles in the same order.
+The clouds from now on are kept; those of a search in vain are drawn anew from the same seed, one by one, so that they
+hold the same particles in the same order.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import atan2, degrees, hypot
 
 import numpy as np
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, label
 
+from seatrial.handbook import sun
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
 from seatrial.workings import release_paths
-from seatrial.workings.card import CAUTIONS, SHORT
+from seatrial.workings.card import CAUTIONS
 from seatrial.workings.drift import drift
-from tumblehome.find.advice import Advice, Window, advise
+from seatrial.workings.release_paths import BY_BACKUP, BY_SECOND, LATEST, LINK_EARLIEST, LINK_LATEST, TIMED
+from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
-from tumblehome.find.drifting import PARTICLES, follow
+from tumblehome.find.drifting import PARTICLES, follow, lamps_until_s
 from tumblehome.find.guesses import Guesses
-from tumblehome.find.known import Known, last_fix
-from tumblehome.find.meeting import Drifting, lamps_until_s
+from tumblehome.find.known import Heard, Known, last_fix
+from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message
-from tumblehome.find.mistakes import SearchError
+from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
+from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
 from tumblehome.find.sighting import Searcher, spans
-from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome
+from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome, percent
 from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
 from tumblehome.find.ways import Home, homes
@@ -38,7 +42,13 @@ HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
-SMOOTHED_CELLS, AROUND_CELLS = 2.0, 2
+SMOOTHED_CELLS = 2.0
+NEARLY_PEAK = 0.7  # of the highest density; the patch that holds more has a middle that does not jump about
+WINDOWS = {  # what will have happened by the moment after which more may be afloat
+    TIMED: "the timed release", BY_BACKUP: "the backup release", LATEST: "the latest release",
+    BY_SECOND: "the second board's release", LINK_EARLIEST: "the corroding link's earliest",
+    LINK_LATEST: "the corroding link's latest",
+}
 
 
 @dataclass(frozen=True)
@@ -58,28 +68,41 @@ class Asked:
     particles: int = PARTICLES
 
 
-def work_out(asked: Asked) -> Telling:
-    """All that is told of this search. Raises FindError with the sentences to show."""
+def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -> Telling:
+    """All that is told of this search. `begins` hears what is worked out now. Raises FindError with sentences."""
     plan, site = asked.plan, asked.plan.site
+    begins("drift")
     clouds = list(_follow(asked, _moments(asked)))
-    lit_s = _lit_until_s(asked, clouds[-1].at)
+    lit_s = _lit_until_s(asked, clouds[0].weight.size)
+    if asked.tracks:
+        begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
     if unseen is not None:
         clouds = [after_search(cloud, unseen) for cloud in clouds]
-    after_now_s = None if lit_s is None else lit_s - (asked.at - plan.dive.splash_utc).total_seconds()
-    told, heading = _advised(asked, Drifting(clouds, lit_until_s=after_now_s))
+    after_now_s = None if lit_s is None else lit_s - _after_splash_s(asked, asked.at)
+    begins("patterns")
+    drifting = Drifting(clouds, lit_until_s=after_now_s)
+    told, heading = _advised(asked, drifting)
+    begins("areas")
     sights = tuple(_sights(asked, clouds, heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
-    landing = drift(plan).landing
     notes = Forces(plan, asked.guesses.drift, asked.weather).notes
     return Telling(
-        name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc,
-        bottom=None if landing is None else Position(landing.latitude_deg, landing.longitude_deg),
+        name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, clouds[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
         message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
-        reasons=() if told is None else told.sentences[2:], tell=plan.card.tell,
+        reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
         assumed=tuple(note[:1].upper() + note[1:] + "." for note in notes), cautions=CAUTIONS)
+
+
+def _bottom(plan: Plan) -> Position | None:
+    landing = drift(plan).landing
+    return None if landing is None else Position(landing.latitude_deg, landing.longitude_deg)
+
+
+def _after_splash_s(asked: Asked, moment: datetime) -> float:
+    return (moment - asked.plan.dive.splash_utc).total_seconds()
 
 
 # --- clouds ---------------------------------------------------------------------------------------------------------
@@ -98,17 +121,18 @@ def _moments(asked: Asked) -> list[datetime]:
     return [asked.at + number * STEP for number in range(count + 1)]
 
 
-def _lit_until_s(asked: Asked, last: datetime) -> Numbers | None:
-    """Until when each lamp is counted on, seconds after the splash; None where a report says that the beacon calls."""
+def _lit_until_s(asked: Asked, count: int) -> Numbers | None:
+    """Until when each lamp is counted on, seconds after the splash.
+
+    As long as the lander said in its last report, where it told that; None, all of them, where it told only a place.
+    """
+    heard = max((one for one in asked.known if isinstance(one, Heard) and one.silent_at), key=lambda one: one.at,
+                default=None)
+    if heard is not None and heard.silent_at is not None:
+        return np.full(count, _after_splash_s(asked, heard.silent_at))
     if last_fix(asked.known) is not None:
         return None
-    splash = asked.plan.dive.splash_utc
-    count = -((splash - last) // STEP)
-    moments = [min(last, splash + number * STEP) for number in range(count + 1)]
-    nowhere = np.zeros(0)  # only who is afloat when is wanted of these clouds
-    series = [replace(cloud, east_m=nowhere, north_m=nowhere) for cloud in _follow(asked, moments)]
-    lit_h = {home.key: home.lit_h for home in homes(asked.plan, asked.guesses, asked.known)}
-    return lamps_until_s(series, lit_h, splash)
+    return lamps_until_s(asked.plan, asked.seed, asked.guesses, asked.known, asked.particles)
 
 
 # --- what was searched in vain --------------------------------------------------------------------------------------
@@ -143,28 +167,59 @@ def _advised(asked: Asked, drifting: Drifting) -> tuple[Advice | None, Heading]:
     windows = [window for window in _windows(asked.plan) if window.moment > asked.at]
     try:
         told = advise(asked.plan, drifting, asked.searcher, asked.at, asked.hours, asked.boat, windows)
-    except SearchError as error:
-        after = [window.moment for window in windows]
-        if not after:
-            raise
-        return None, Heading(None, min(after), " ".join(error.sentences))
+    except NothingAfloat as error:
+        return None, _waiting(asked, drifting, windows, " ".join(error.sentences))
+    except (OutOfReach, NothingSeen) as error:
+        word = "Out of reach" if isinstance(error, OutOfReach) else "Not to be seen"
+        return None, Heading(None, asked.at, _sentence(error), word)
     advised = told.advised
-    return told, Heading(advised.pattern.waypoints[0], advised.course.begin, told.sentences[1])
+    place, begin, chance = advised.pattern.waypoints[0], advised.course.begin, advised.pattern.detection
+    word = "" if chance >= LITTLE else "Little to gain: a chance of %s in %g h" % (percent(chance), asked.hours)
+    return told, Heading(place, begin, told.sentences[1], word)
+
+
+def _waiting(asked: Asked, drifting: Drifting, windows: Sequence[Window], why: str) -> Heading:
+    """Until the next way home, or, where none is left, where it would lie."""
+    up = [cloud.at for cloud in drifting.clouds if (cloud.afloat & (cloud.weight > 0)).any()]
+    after = [window.moment for window in windows] + up[:1]
+    if after:
+        return Heading(None, min(after), "%s." % (why[:1].upper() + why[1:]))
+    bottom = _bottom(asked.plan)
+    where = "" if bottom is None else " near %s" % written(bottom)
+    return Heading(None, asked.at, "By all that is known it is not afloat, and no way home is left that would bring it"
+                   " up: it lies on the seabed%s. Look at what was told (--down-at, --not-seen, --not-heard-until); a"
+                   " lander that lies there is for an echo sounder and a grapnel." % where, "It stays down")
+
+
+def _sentence(error: SearchError) -> str:
+    text = " ".join(error.sentences)
+    return "%s." % (text[:1].upper() + text[1:])
 
 
 def _windows(plan: Plan) -> Iterator[Window]:
     """When more may be afloat than before: each way home at the latest that it is reckoned to be up."""
     for path in release_paths.paths(plan):
         moment = path.surfacing.late or path.surfacing.likely
-        if moment is not None and path.key in SHORT:
-            yield Window(SHORT[path.key], moment)
+        if moment is not None and path.key in WINDOWS:
+            yield Window(WINDOWS[path.key], moment)
+
+
+def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator[str]:
+    yield from () if told is None else told.sentences[2:]
+    afloat = drifting.afloat(now)
+    share = float(drifting.weight[afloat].sum())
+    if share > 0:
+        calls = float(drifting.weight[afloat & drifting.lit(now)].sum()) / share
+        yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
+            percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
 
 
 def _planned(told: Advice) -> Iterator[Planned]:
     """The advised search first, then the others that it was compared with."""
     others = [begun for begun in told.begun if begun is not told.advised]
     for begun in (told.advised, *others):
-        yield Planned(begun.pattern, begun.course.begin, "Begun %s, in %s." % (begun.words, begun.light))
+        yield Planned(begun.pattern, begun.course.begin, "Begun %s, %s." % (
+            begun.words, "at night" if begun.light == sun.NIGHT else "in %s" % begun.light))
 
 
 # --- what is told ---------------------------------------------------------------------------------------------------
@@ -192,7 +247,7 @@ def _sights(asked: Asked, clouds: Sequence[Cloud], begin: datetime) -> Iterator[
 
 
 def _sight(cloud: Cloud, neighbour: Cloud) -> Sight:
-    """The likely place is where it is densest: the middle of all may be where it is not, as after a search in vain."""
+    """The likely place is the middle of where it is densest: that of all may be where it is not, as after a search."""
     afloat = cloud.afloat & (cloud.weight > 0)
     weight = np.where(afloat, cloud.weight, 0.0)
     share = float(weight.sum())
@@ -212,7 +267,11 @@ def _sight(cloud: Cloud, neighbour: Cloud) -> Sight:
 
 
 def _densest(east_m: Numbers, north_m: Numbers, weight: Numbers) -> np.ndarray:
-    """Which particles lie in the cell that holds most, and in those around it."""
+    """Which particles lie in the patch of cells around the densest one that hold nearly as much.
+
+    Only those of the densest cell where the middle of the patch is no such place, as of one that bends around a search
+    in vain.
+    """
     counts = weight > 0
     cells = []
     for axis in (east_m, north_m):
@@ -222,7 +281,13 @@ def _densest(east_m: Numbers, north_m: Numbers, weight: Numbers) -> np.ndarray:
     held = np.bincount(cells[0] * (CELLS + 1) + cells[1], weights=weight, minlength=(CELLS + 1) ** 2)
     smooth = gaussian_filter(held.reshape(CELLS + 1, CELLS + 1), SMOOTHED_CELLS, mode="constant")
     peak = np.unravel_index(int(np.argmax(smooth)), smooth.shape)
-    near = (np.abs(cells[0] - peak[0]) <= AROUND_CELLS) & (np.abs(cells[1] - peak[1]) <= AROUND_CELLS) & counts
+    patches, _number = label(smooth >= NEARLY_PEAK * smooth[peak])
+    patch = patches == patches[peak]
+    middle = tuple(int(round(float(np.average(axis, weights=smooth[patch])))) for axis in np.nonzero(patch))
+    if not patch[middle]:
+        rows, columns = np.indices(smooth.shape)
+        patch = np.hypot(rows - peak[0], columns - peak[1]) <= SMOOTHED_CELLS
+    near = patch[cells[0], cells[1]] & counts
     return near if near.any() else counts
 
 

@@ -49,10 +49,11 @@ def _header(told: Telling) -> Html:
 def _verdict(told: Telling) -> Verdict:
     heading = told.heading
     if heading.place is None:
-        return Verdict("warn", f"Wait until {telling.moment(heading.at)}", heading.sentence)
-    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY else "warn"
-    word = f"Go to {written(heading.place)}"
-    return Verdict(tone, word, f"{_from_boat(told)}; be there {telling.moment(heading.at)}. {heading.sentence}")
+        return Verdict("warn", heading.title, heading.sentence)
+    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
+    there = f"Go to {written(heading.place)}: " if heading.word else ""
+    when = f"be there {telling.moment(heading.at)}" if told.boat else f"begin there {telling.moment(heading.at)}"
+    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}; {when}. {heading.sentence}")
 
 
 def _from_boat(told: Telling) -> str:
@@ -140,9 +141,10 @@ def _ways(told: Telling) -> Html:
     columns = (Column("Way home"), Column("Chance now", True), Column("Up, early", True), Column("Likely", True),
                Column("Late", True))
     rows = [(home.way.words, telling.percent(home.way.probability), *map(_moment, (home.early, home.likely, home.late)))
-            for home in sorted(told.ways, key=lambda home: -home.way.probability)]
+            for home in sorted(told.ways, key=lambda home: -home.way.probability) if home.way.probability > 0]
     return parts.section("How it may come up", parts.table(
-        "By all that is known now: what was heard, seen, and searched without a sight", columns, rows), name="ways")
+        "What is still possible, by all that is known now: what was heard, seen, and searched without a sight", columns,
+        rows), name="ways")
 
 
 def _times(told: Telling) -> Html:

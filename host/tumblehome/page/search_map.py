@@ -128,8 +128,9 @@ def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
     """The map for one moment as SVG: areas, the pattern if one is given, places, graticule, scale, north."""
     view = _view(told, sight, planned)
     texts = _Texts(view)
-    furniture = [_north(view, texts), _scale(view, texts)]
     spots = _spots(view, told, sight)
+    route = [view.of(place) for place in planned.pattern.waypoints] if planned else []
+    furniture = [_north(view, texts), _scale(view, texts, [*spots.values(), *route])]
     for x, y in spots.values():
         texts.block(x - 8, y - 8, x + 8, y + 8)
     graticule_lines, graticule_texts = _graticule(view, texts)
@@ -372,18 +373,20 @@ def _angle(minutes: float, step_min: float, width: int, sides: str) -> str:
     return f"{int(whole):0{width}d}°{rest:0{2 if digits == 0 else 3 + digits}.{digits}f}'{side}"
 
 
-def _scale(view: _View, texts: _Texts) -> Html:
-    """Two bars, in nautical miles and in kilometres, at the lower right."""
+def _scale(view: _View, texts: _Texts, drawn: Sequence[tuple[float, float]]) -> Html:
+    """Two bars, in nautical miles and in kilometres, in the corner where they hide least of what is drawn."""
     rows = [(_nice(SCALE_ROOM * view.unit_m / METRES_PER_NM), METRES_PER_NM, "NM"),
             (_nice(SCALE_ROOM * view.unit_m / 1000), 1000.0, "km")]
-    left, top = WIDTH - SCALE_ROOM - 96, view.height - 92
+    corners = [(WIDTH - SCALE_ROOM - 96, view.height - 92), (16, view.height - 92), (16, 20)]
+    left, top = min(corners, key=lambda corner: sum(
+        -16 < x - corner[0] < SCALE_ROOM + 96 and -18 < y - corner[1] < 58 for x, y in drawn))
     pieces = [parts.element("rect", x=left - 10, y=top - 12, width=SCALE_ROOM + 100, height=64, class_="plate")]
     for row, (length, metres, unit) in enumerate(rows):
         y, long = top + 8 + 28 * row, length * metres / view.unit_m
         words = f"{1000 * length:g} m" if unit == "km" and length < 1 else f"{length:g} {unit}"
         pieces.append(parts.element("path", d=f"M{left} {y - 6}V{y}H{_n(left + long)}V{y - 6}", class_="scale"))
         pieces.append(parts.element("text", words, x=_n(left + long + 6), y=y + 4))
-    texts.block(left - 10, top - 12, WIDTH, top + 52)
+    texts.block(left - 10, top - 12, left + SCALE_ROOM + 90, top + 52)
     return parts.element("g", parts.join(pieces))
 
 

@@ -11,7 +11,7 @@ from lander.lamps import BEACON, FLASH
 from seatrial.plan import draft_sample
 from tumblehome.find.advice import PAYS, Window, advise, propose
 from tumblehome.find.meeting import Course, Drifting, chance
-from tumblehome.find.mistakes import SearchError
+from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.positions import parse
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 from tumblehome.find.sighting import NOTICED, by_lamp, day_sweep_nm, searcher_of, spans
@@ -182,7 +182,7 @@ def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
                  for until in (None, np.where(dark[0].way == 0, 72_000.0, out)))
     assert lit > 0.95
     assert half == pytest.approx(0.5 * lit, abs=0.02)
-    with pytest.raises(SearchError, match="nothing can be afloat and seen"):
+    with pytest.raises(NothingSeen, match="nothing of the lander can be seen .* no lamp can be counted on"):
         advise(SAMPLE, Drifting(dark[:4], lit_until_s=out), BOAT, NIGHT, 3.0)
     by_day = advise(SAMPLE, Drifting(dark, lit_until_s=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
@@ -252,6 +252,12 @@ def test_a_search_that_cannot_be_is_refused_in_one_sentence(hours, at, why):
 
 def test_a_search_for_what_is_still_below_is_refused_in_one_sentence():
     below = Drifting(clouds(NOON, 4, number=50, up_h=(9.0,)))
-    with pytest.raises(SearchError, match="search later") as refused:
+    with pytest.raises(NothingAfloat, match="search later") as refused:
         advise(SAMPLE, below, BOAT, NOON, 3.0)
+    assert len(refused.value.sentences) == 1
+
+
+def test_a_search_out_of_reach_says_how_many_hours_away_it_is():
+    with pytest.raises(OutOfReach, match=r"is 1[89]\.\d h away at 6 kn: give more hours than 3") as refused:
+        advise(SAMPLE, Drifting(clouds(NOON, 4, NORMAL, 100.0)), BOAT, NOON, 3.0, parse("48 00 N, 028 24 W"))
     assert len(refused.value.sentences) == 1

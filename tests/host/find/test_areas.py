@@ -5,7 +5,7 @@ from math import log, pi
 import numpy as np
 import pytest
 
-from tumblehome.find.areas import areas
+from tumblehome.find.areas import areas, thinned
 from tumblehome.find.drifting import clouds
 from tumblehome.find.known import StillDown
 from tumblehome.find.mistakes import FindError
@@ -133,3 +133,16 @@ def test_an_area_across_the_antimeridian_is_as_large_as_elsewhere():
 def test_a_probability_that_is_none_is_refused(level):
     with pytest.raises(FindError, match="allowed is more than 0 and less than 1"):
         areas(cloud_of([0.0], [0.0]), [level])
+
+
+def test_a_thinned_ring_keeps_its_corners_and_leaves_no_point_far_off():
+    square = np.array([(0.0, 0.0), (1.0, 0.01), (2.0, 0.0), (2.0, 2.0), (1.0, 2.3), (0.0, 2.0), (0.0, 0.0)])
+    assert thinned(square, 0.1).tolist() == [row for row in square.tolist() if row != [1.0, 0.01]]
+    angles = np.linspace(0, 2 * np.pi, 721)
+    circle = np.column_stack([np.cos(angles), np.sin(angles)])
+    circle[-1] = circle[0]
+    few = thinned(circle, 0.001)
+    # sagitta of a chord: 1 - cos(half its angle); 0.001 of the radius is cut by chords of 5 degrees, 70 of them; halving
+    # takes no more than twice as many
+    assert 70 <= len(few) <= 140 and np.hypot(*((few[1:] + few[:-1]) / 2).T).min() > 0.999 - 1e-9
+    assert (few[0] == few[-1]).all()

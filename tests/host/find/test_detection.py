@@ -16,6 +16,7 @@ from tumblehome.find.detection import (
     cumulated,
     cumulated_within,
     detection,
+    effort_on_normal,
     spacing_m,
 )
 
@@ -72,3 +73,10 @@ def test_effort_lies_where_the_cells_lie():
 def test_numbers_that_cannot_be_are_refused_in_one_sentence(wrong):
     with pytest.raises(ValueError, match="allowed|correct"):
         wrong()
+
+
+def test_the_effort_for_a_share_of_a_normal_is_that_with_which_the_best_search_finds_so_much():
+    for wanted in (0.1, 0.5, 0.9):
+        assert best_on_normal(effort_on_normal(wanted, 800.0, 300.0), 800.0, 300.0)[1] == pytest.approx(wanted, rel=1e-9)
+    with pytest.raises(ValueError, match="allowed is more than 0 and less than 1"):
+        effort_on_normal(1.0, 800.0, 300.0)

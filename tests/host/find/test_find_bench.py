@@ -7,7 +7,7 @@ from .plans_and_clouds import PLAN, hours
 
 def test_every_part_of_the_search_is_in_the_table():
     told = bench.rows(particles=1000)
-    assert len(told) == 6
+    assert len(told) == 8
     assert all(words and seconds >= 0 for words, seconds in told)
 
 

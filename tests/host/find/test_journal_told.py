@@ -7,10 +7,13 @@ import pytest
 from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.result import DiveResult
+from seatrial.workings.release_paths import path_of
+from tumblehome.find import journal_told
 from tumblehome.find.drifting import clouds
 from tumblehome.find.journal_told import beginning_at, read, told_by
-from tumblehome.find.known import StillDown, Surfaced
+from tumblehome.find.known import Heard, StillDown, Surfaced
 from tumblehome.find.mistakes import FindError
+from tumblehome.find.ways import homes
 
 from .plans_and_clouds import PLAN, SPLASH, hours, sure
 
@@ -18,11 +21,12 @@ from .plans_and_clouds import PLAN, SPLASH, hours, sure
 @pytest.fixture(scope="module")
 def dives() -> dict[str, DiveResult]:
     return {fault: Dive(PLAN, [parse(fault)] if fault else [], 3).run()
-            for fault in ("", "jammed:channel=primary", "leak@record+60min")}
+            for fault in ("", "jammed:channel=primary", "leak@record+60min", "jammed:channel=both",
+                          "main-dead:for_s=30000@record")}
 
 
 @pytest.mark.parametrize("fault, way", [
-    ("", "timed"), ("jammed:channel=primary", "backup"), ("leak@record+60min", "early")])
+    ("", "timed"), ("jammed:channel=primary", "backup"), ("leak@record+60min", "early"), ("jammed:channel=both", "passive")])
 def test_the_way_home_and_the_moments_are_those_of_the_dive(dives, fault, way):
     dive = dives[fault]
     assert dive.evidence.surfaced_s and dive.evidence.splash_s
@@ -32,6 +36,22 @@ def test_the_way_home_and_the_moments_are_those_of_the_dive(dives, fault, way):
     assert isinstance(known, Surfaced) and known.way == way
     truly = SPLASH + timedelta(seconds=dive.evidence.surfaced_s - dive.evidence.splash_s)
     assert abs(known.at - truly) < timedelta(seconds=30)
+
+
+def test_a_controller_that_was_dead_while_it_rose_tells_only_between_which_moments(dives):
+    dive = dives["main-dead:for_s=30000@record"]
+    down, up = told_by(dive.journal, PLAN).known
+    truly = SPLASH + timedelta(seconds=dive.evidence.surfaced_s - dive.evidence.splash_s)
+    assert isinstance(down, StillDown) and isinstance(up, Heard) and up.way is None
+    assert down.at < truly <= up.at
+    assert {home.key for home in homes(PLAN, sure(), (down, up)) if home.chance > 0} >= {"second", "timed"}
+
+
+def test_a_release_by_the_second_board_is_told_by_its_moment():
+    second = path_of(PLAN, "second").surfaced_min.likely * 60
+    assert journal_told._by_moment(PLAN, second) == "second"
+    assert journal_told._by_moment(PLAN, path_of(PLAN, "passive_latest").surfaced_min.likely * 60) == "passive"
+    assert journal_told._by_moment(PLAN, second + 3600) is None
 
 
 def test_the_cloud_at_the_moment_it_surfaced_lies_where_it_surfaced(dives):

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from tumblehome.find.meeting import Course, Drifting, chance, exposed, found, lamps_until_s
+from tumblehome.find.meeting import Course, Drifting, chance, exposed, found
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 from tumblehome.find.sighting import Sighting, Span
 
@@ -104,17 +104,6 @@ def test_by_its_lamp_only_a_lander_whose_lamp_is_counted_on_is_found():
     assert by_day[0] == by_day[1] > 0.5
     out = Drifting([there], lit_until_s=np.array([900.0, 900.0]))
     assert found(straight(), out, [span(LAMP)]) == pytest.approx([0.0, 0.0])  # out before the boat comes within range
-
-
-def test_a_lamp_lasts_from_the_surfacing_for_the_hours_of_its_way():
-    nothing, way = np.zeros(4), [0, 1, 1, 0]
-    since = [cloud(BEGIN + hours * HOUR, nothing, nothing, way, afloat=[hours >= 2, hours >= 2, hours >= 3, False]) for hours in range(5)]
-    until = lamps_until_s(since, {"timed": lambda up_s: 10 + 0 * up_s, "passive": lambda up_s: 8 - up_s / 3600}, BEGIN + 4 * HOUR)
-    # up between the clouds of 1 h and 2 h (taken as 1 h) or of 2 h and 3 h: 1 + 10, 1 + 7, 2 + 6 h after the splash
-    assert until / 3600 == pytest.approx([11 - 4, 8 - 4, 8 - 4, -np.inf])
-    assert lamps_until_s(since, {"passive": lambda up_s: 8 + 0 * up_s}, BEGIN)[0] == -np.inf
-    with pytest.raises(ValueError, match="begin with the splash"):
-        lamps_until_s(since[3:], {}, BEGIN)
 
 
 def test_what_is_seen_in_two_lights_is_seen_in_each_of_them_by_itself():

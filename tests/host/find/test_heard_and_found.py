@@ -1,0 +1,76 @@
+"""From the lander's own line to the search: what a drifting lander says at a port is logged, and the areas hold it."""
+
+import os
+import pty
+import tty
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from lander import report
+from seatrial.world import CLOCK_EPOCH
+from tumblehome.find import guesses, listening
+from tumblehome.find.drifting import clouds
+from tumblehome.find.heard import heard_in
+from tumblehome.find.shapes import Plane
+from tumblehome.find.sighting import searcher_of
+from tumblehome.find.working import Asked, work_out
+
+from .plans_and_clouds import PLAN, SITE, hours
+
+MOMENTS = [hours(5.5) + number * timedelta(minutes=10) for number in range(10)]
+SILENT_H = 60
+
+
+@pytest.fixture(scope="module")
+def drifted():
+    """Where one lander of the sample was at each moment, and two hours after the last: a particle of another seed."""
+    series = clouds(PLAN, [*MOMENTS, MOMENTS[-1] + timedelta(hours=2)], 99, particles=1000)
+    timed = [way.key for way in series[0].ways].index("timed")
+    one = int(np.flatnonzero(series[0].afloat & (series[0].way == timed))[7])
+    return [series[0].plane.position(float(cloud.east_m[one]), float(cloud.north_m[one])) for cloud in series]
+
+
+def sentence(number, at, place):
+    said = {"version": 1, "lander": 0xA5F9, "number": number, "clock_s": int((at - CLOCK_EPOCH).total_seconds()),
+            "latitude_deg_e5": round(place.latitude_deg * 1e5), "longitude_deg_e5": round(place.longitude_deg * 1e5), "age_s": 0,
+            "supply_mv": 16570, "path": report.TIMED, "flags": report.FIX_KNOWN | report.FIX_NEW | report.CLOCK_SURE,
+            "silent_h": SILENT_H}
+    return report.sentence([said[name] for name in report.NAMES]).strip()
+
+
+@pytest.fixture
+def log(tmp_path, drifted):
+    """What listening at a pseudo-terminal keeps of all that, noise in between."""
+    own, other = pty.openpty()
+    tty.setraw(other)
+    told, sent = [], []
+
+    def is_over():
+        if len(told) == len(sent) < len(MOMENTS):
+            number = len(sent)
+            sent.append(number)
+            os.write(own, ("\xff noise\r\n" + sentence(number, MOMENTS[number], drifted[number]) + "\r\n").encode("latin-1"))
+        return len(told) == len(MOMENTS)
+
+    kept = tmp_path / "reports.log"
+    listening.listen(os.ttyname(other), None, kept, told.append, now=lambda: MOMENTS[min(len(told), len(MOMENTS) - 1)], until=is_over)
+    os.close(own)
+    os.close(other)
+    return kept
+
+
+def test_two_hours_after_the_last_report_the_lander_lies_in_the_area(log, drifted):
+    now = MOMENTS[-1] + timedelta(hours=2)
+    known = heard_in(log, PLAN.dive.splash_utc, now)
+    assert [one.position.latitude_deg for one in known] == pytest.approx([place.latitude_deg for place in drifted[:-1]], abs=1e-5)
+    assert known[-1].silent_at == MOMENTS[-1] + timedelta(hours=SILENT_H)
+    alone, listened = (work_out(Asked(PLAN, now, searcher_of(PLAN, 6.0), guesses.built_in(), hours=2.0, particles=3000, known=what))
+                       for what in ((), known))
+    truth = drifted[-1]
+    away_m = np.hypot(*Plane(listened.sights[0].likely).metres(truth))
+    assert away_m < listened.sights[0].radius_m
+    assert listened.sights[0].areas[1].area_km2 < 0.2 * alone.sights[0].areas[1].area_km2
+    assert listened.patterns[0].pattern.detection > alone.patterns[0].pattern.detection
+    assert Plane(SITE).metres(truth)[0] > 1000, "it has drifted far enough for that to mean something"
