@@ -9,12 +9,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lander import drive, journal, lamps, report, table
+from lander import drive, journal, lamps, report, table, words
 from lander.orders import Orders
 from seatrial.world import duty
 from tumblehome.debrief.log import Log
 
-LAMP = 1 << 4  # of the drives
+LAMP, REPORT = 1 << words.DRIVES.index("beacon"), 1 << words.DRIVES.index("report")  # of the drives
 SHARES = np.array([duty(pattern) / duty(lamps.BEACON[lamps.FLASH]) for pattern in lamps.BEACON])
 HOVER_MIN = 3  # of the beacon's charge: so close to what the planned hours need, either rhythm may have been chosen
 RESTS_BELOW_PCT = min(least_pct for least_pct, every_ds in report.PACE if every_ds <= report.ALWAYS_DS)
