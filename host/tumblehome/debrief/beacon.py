@@ -40,25 +40,22 @@ def beacon_of(log: Log, orders: Orders) -> Beacon:
     lit = (rows["drives"] & LAMP) > 0
     code = np.where(lit, lamps.FLASH, lamps.NO_BEACON).astype(np.int64)
     is_sure, may_rest = np.ones(len(rows), bool), np.zeros(len(rows), bool)
-    surface_ds = _surface_ds(log)
     hover_mah = -(-orders.beacon_ma * HOVER_MIN // 60)
     mission, inputs = _mission(orders), SimpleNamespace(clock_s=0)
-    for at in np.flatnonzero(lit).tolist():
-        row = rows[at]
-        now_ds, used_mah = int(row["mission_ds"]), int(row["used_mah"])
-        mission.state, mission.surface_ds = int(row["state"]), int(surface_ds[at])
-        mission.clock_trusted = bool(row["flags"] & journal.CLOCK_TRUSTED)
-        inputs.clock_s = int(row["clock_s"])
-        mission.energy.used_mah = used_mah + hover_mah
+    energy, places = mission.energy, np.flatnonzero(lit)
+    trusted = (rows["flags"] & journal.CLOCK_TRUSTED) > 0
+    columns = (rows["mission_ds"], rows["used_mah"], rows["state"], _surface_ds(log), trusted, rows["clock_s"])
+    for at, now_ds, used_mah, mission.state, mission.surface_ds, mission.clock_trusted, inputs.clock_s in zip(
+            places.tolist(), *(column[places].tolist() for column in columns), strict=True):
+        energy.used_mah = used_mah + hover_mah
         may_rest[at] = report.charge_pct(mission, now_ds) < RESTS_BELOW_PCT
         if mission.state != table.SURFACE:
             continue
         by_less = drive.spares_lamp(mission, now_ds, inputs)
-        mission.energy.used_mah = used_mah - hover_mah
+        energy.used_mah = used_mah - hover_mah
         is_sure[at] = drive.spares_lamp(mission, now_ds, inputs) == by_less
-        mission.energy.used_mah = used_mah
-        if drive.spares_lamp(mission, now_ds, inputs):
-            code[at] = lamps.SPARSE
+        energy.used_mah = used_mah
+        code[at] = lamps.SPARSE if drive.spares_lamp(mission, now_ds, inputs) else lamps.FLASH
     return Beacon(code, is_sure, may_rest)
 
 
