@@ -70,6 +70,7 @@ NAMED = (
     ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
     ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
     ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),
+    ("pressure-creeps@surface+15min", set(alike.OFF_READING)),
     # signs
     ("leak@record+9min", {"leak", "leak-false"}),
     ("leak-false@record+9min", {"leak", "leak-false"}),
@@ -82,6 +83,7 @@ NAMED = (
     # release
     ("bad-circuit@splash", {"bad-circuit"}),
     ("bad-circuit:how=shorted@splash", {"bad-circuit"}),
+    ("bad-circuit@attempt+80s", {*alike.STUCK, "bad-circuit"}),
     ("jammed@splash", set(alike.NOT_OPENED)),
     ("ballast-hangs@splash", set(alike.STUCK)),
     ("attempt-resets@splash", {*alike.FIRING_CUT, "weak-supply", "bad-circuit"}),
