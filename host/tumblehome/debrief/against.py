@@ -24,6 +24,7 @@ from seatrial.workings.passage import ascent, descent
 from seatrial.workings.release_paths import BY_BACKUP, LATEST, TIMED, Path, path_of
 from seatrial.workings.temperatures import DESCENT, SEABED, Course, course
 from tumblehome.debrief import physics, rebuilt
+from tumblehome.debrief.beacon import REPORT, beacon_of
 from tumblehome.debrief.fitting import Array
 from tumblehome.debrief.law_by_law import CANNOT, LawTold, told_of
 from tumblehome.debrief.log import Log
@@ -397,8 +398,10 @@ def _by_load(seen: _Seen) -> Iterator[Spent]:
 
 
 def _loads(plan: Plan, log: Log) -> tuple[list[str], Array, Array]:
-    """Names, planned currents, and by record what was on until then, 0 to 1."""
+    """Names, planned currents, and by record what was on until then, 0 to 1; a lamp that flashed seldom the less."""
     before = np.concatenate((log.records[:1], log.records[:-1]))
+    lamp_share = beacon_of(log, plan.orders()).lamp_share
+    lamp_share = np.concatenate((lamp_share[:1], lamp_share[:-1]))
     drives, step = before["drives"], before["camera"]
     films = np.isin(step, (cameras.ANSWER, cameras.RECORDING, cameras.STOP_PRESS))
     idles = np.isin(step, (cameras.STARTING, cameras.RECORD_PRESS, cameras.CLOSING, cameras.OFF_PRESS))
@@ -411,7 +414,8 @@ def _loads(plan: Plan, log: Log) -> tuple[list[str], Array, Array]:
         ("fan", plan.fan.current_ma, (drives & FAN) > 0),
         ("primary release", plan.release.primary.current_ma, (drives & PRIMARY) > 0),
         ("backup release", plan.release.backup.current_ma, (drives & BACKUP) > 0),
-        ("beacon and reports", plan.beacon.lamp_ma + plan.beacon.report_ma, (drives & rebuilt.BEACON) > 0),
+        ("beacon lamp", plan.beacon.lamp_ma, lamp_share),
+        ("reports", plan.beacon.report_ma, (drives & REPORT) > 0),
     )
     return ([name for name, _ma, _on in columns], np.array([ma for _name, ma, _on in columns], float),
             np.array([np.asarray(on, float) for _name, _ma, on in columns]).T)

@@ -38,8 +38,7 @@ def _night_min(latitude_deg: float, longitude_deg: float, first: datetime, last:
         return ALWAYS
     from_min = min(_about(sets)) - ROOM_MIN
     night_lasts_min = (max(_about(rises)) + 1 + ROOM_MIN - from_min) % DAY_MIN
-    longest_min = max((rise - dusk).total_seconds() / 60 for dusk in sets for rise in rises
-                      if timedelta() < rise - dusk < timedelta(days=1))
+    longest_min = max((rise - dusk) % timedelta(days=1) for dusk in sets for rise in rises).total_seconds() / 60
     if night_lasts_min < longest_min:
         return ALWAYS
     return from_min % DAY_MIN, (from_min + night_lasts_min) % DAY_MIN

@@ -80,6 +80,21 @@ def test_a_lamp_that_draws_more_than_planned_shows_in_its_own_row_alone():
     assert by_load["camera recording"].ma == pytest.approx(PLAN.camera.recording_ma, rel=0.02)
 
 
+def test_a_beacon_lamp_that_flashes_seldom_by_day_is_not_reckoned_as_a_full_one(sound, beside):
+    by_load = {one.words: one for one in beside.by_load}
+    for words, true_ma in (("beacon lamp", PLAN.beacon.lamp_ma), ("reports", PLAN.beacon.report_ma)):
+        assert by_load[words].told and by_load[words].ma == pytest.approx(true_ma, rel=0.06), words
+    lit_h = (sound[1].evidence.end_s - sound[1].evidence.surfaced_s) / 3600.0
+    seldom = (100 / 10000) / (100 / 2000)  # milliseconds lit, of each pattern
+    assert by_load["beacon lamp"].planned_mah == pytest.approx(PLAN.beacon.lamp_ma * seldom * lit_h, rel=0.03)
+
+
+def test_a_dead_beacon_lamp_shows_in_its_own_row_alone():
+    by_load = {one.words: one for one in against(dive_of(flown("strobe-dead@splash")[1].journal), PLAN).by_load}
+    assert by_load["beacon lamp"].ma == pytest.approx(0.0, abs=2.0)
+    assert by_load["reports"].ma == pytest.approx(PLAN.beacon.report_ma, rel=0.06)
+
+
 @pytest.mark.parametrize(("changes", "outside"), [
     ({"lander.drag_coefficient_down": 1.3}, {"descent_s", "descent_m_s", "impact_m_s"}),
     ({"lander.drag_coefficient_up": 1.1}, {"ascent_s", "top_speed_m_s", "surfaced_s"}),

@@ -4,6 +4,7 @@ What is expected stands outside the rules: it is the fault that was put into the
 """
 
 import random
+from datetime import UTC, datetime
 from functools import lru_cache
 
 import pytest
@@ -22,6 +23,8 @@ SEED = 21
 BLANK = b"\xff" * RECORD_BYTES
 BRISK = {"times.timed_release_min": 70.0, "times.latest_release_min": 100.0, "dive.watch_after_surfacing_min": 60.0,
          "journal.reading_surface_s": 120.0}
+AT_NIGHT = datetime(2027, 5, 18, 22, 0, tzinfo=UTC)
+BEFORE_DUSK = datetime(2027, 5, 18, 18, 0, tzinfo=UTC)
 
 
 @lru_cache
@@ -67,6 +70,7 @@ NAMED = (
     ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
     ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
     ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),
+    ("pressure-creeps@surface+15min", set(alike.OFF_READING)),
     # signs
     ("leak@record+9min", {"leak", "leak-false"}),
     ("leak-false@record+9min", {"leak", "leak-false"}),
@@ -79,6 +83,7 @@ NAMED = (
     # release
     ("bad-circuit@splash", {"bad-circuit"}),
     ("bad-circuit:how=shorted@splash", {"bad-circuit"}),
+    ("bad-circuit@attempt+80s", {*alike.STUCK, "bad-circuit"}),
     ("jammed@splash", set(alike.NOT_OPENED)),
     ("ballast-hangs@splash", set(alike.STUCK)),
     ("attempt-resets@splash", {*alike.FIRING_CUT, "weak-supply", "bad-circuit"}),
@@ -119,6 +124,8 @@ SOUND_PLANS = (
     {"site.depth_m": 120.0, "site.swell_height_m": 3.0}, {"lights.on_s": 60.0, "lights.off_s": 240.0},
     {"sensors.pressure.noise_mbar": 12.0, "sensors.supply.noise_ma": 10.0}, {"sensors.pressure.noise_mbar": 0.0},
     {"site.mud_hold_s": 80.0, "release.primary": load_sample().release.backup.model_dump()},
+    {"dive.splash_utc": AT_NIGHT}, {"dive.splash_utc": BEFORE_DUSK, "dive.watch_after_surfacing_min": 1200.0},
+    {"site.latitude_deg": 68.0},  # no night in May: the lamp always has its full rhythm
 )
 
 
@@ -127,6 +134,14 @@ def test_a_sound_dive_of_another_plan_has_no_finding(changes):
     other = changed(plan(), changes)
     flown = Dive(other, (), SEED, keep_series=False).run().journal
     assert findings(log.parse(flown, "here"), other) == []
+
+
+@pytest.mark.parametrize("splash_utc", [load_sample().dive.splash_utc, AT_NIGHT, BEFORE_DUSK],
+                         ids=["by day", "by night", "before dusk"])
+def test_a_dead_beacon_lamp_is_named_whatever_rhythm_it_was_to_flash(splash_utc):
+    other = changed(plan(), {"dive.splash_utc": splash_utc})
+    flown = Dive(other, [parse("strobe-dead@splash")], SEED, keep_series=False).run().journal
+    assert [one.kinds for one in findings(log.parse(flown, "here"), other)] == [("strobe-dead",)]
 
 
 def test_faults_that_leave_no_trace_are_not_made_up():

@@ -3,8 +3,10 @@
 Moments are held against the story that the simulator keeps of the same dive, which the chain never sees.
 """
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 
+import astral
+import astral.sun
 import pytest
 
 from seatrial.dive import Dive
@@ -103,6 +105,20 @@ def test_without_a_trusted_clock_time_is_told_from_the_splash():
     assert command.when == "1 h 9 min after the splash" or command.when == "1 h 10 min after the splash"
     assert "before the splash" in one_that_says(links, "Arming refused").when
     assert not any("UTC" in link.when for link in links)
+
+
+def test_the_rhythm_of_the_beacon_lamp_is_told_where_day_and_night_change_it():
+    dusk = changed(plan(), {"dive.splash_utc": datetime(2027, 5, 18, 18, 30, tzinfo=UTC),
+                            "dive.watch_after_surfacing_min": 900.0})
+    links = chain(log.parse(Dive(dusk, (), SEED, keep_series=False).run().journal, "here"), dusk)
+    told = [link for link in links if link.said.startswith("The beacon lamp flashed")]
+    assert ["seldom" in link.said for link in told] == [True, False, True]
+    night = astral.sun.sun(astral.Observer(dusk.site.latitude_deg, dusk.site.longitude_deg), date(2027, 5, 18))
+    morning = astral.sun.sun(astral.Observer(dusk.site.latitude_deg, dusk.site.longitude_deg), date(2027, 5, 19))
+    for link, sun in ((told[1], night["sunset"]), (told[2], morning["sunrise"])):
+        at = datetime.strptime(link.when, "%Y-%m-%d %H:%M:%S UTC").replace(tzinfo=UTC)
+        assert abs(at - sun) < timedelta(minutes=30)  # a quarter of an hour of dusk, three days in one, and a reading
+    assert all(link.certainty == LIKELY and "mA are planned" in link.seen for link in told)
 
 
 def test_refusals_water_and_resets_are_told():

@@ -48,6 +48,13 @@ def test_the_night_of_the_almanac_lies_within_the_ordered_one_by_a_quarter_of_an
     assert 11 * 60 + 13 + 15 <= until_min <= 11 * 60 + 13 + 16 + 5
 
 
+def test_a_dive_that_is_over_within_a_day_has_the_night_of_that_day():
+    plan = at(46.1, -28.4, datetime(2027, 5, 18, 6, 30, tzinfo=UTC))
+    short = plan.model_copy(update={"beacon": plan.beacon.model_copy(update={"hours": 10.0})})
+    (from_min, until_min), (long_from_min, long_until_min) = night_min(short), night_min(plan)
+    assert long_from_min <= from_min <= long_from_min + 5 and long_until_min - 5 <= until_min <= long_until_min
+
+
 @pytest.mark.parametrize("latitude_deg", [75.0, -75.0])
 def test_where_the_sun_does_not_rise_or_set_the_lamp_always_has_its_full_rhythm(latitude_deg):
     assert night_min(at(latitude_deg, 10.0, datetime(2027, 6, 21, tzinfo=UTC))) == ALWAYS

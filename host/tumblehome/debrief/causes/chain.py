@@ -7,8 +7,9 @@ the journal cannot tell stands at the end.
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
-from lander import camera, journal, release, table, words
+from lander import camera, journal, lamps, release, table, words
 from lander.release import DRIVES_PCT
 from seatrial.plan import Plan
 from seatrial.plan.reckoning import ascent_s, descent_s
@@ -287,8 +288,22 @@ def _surface(past: Past) -> Iterator[Link]:
         yield _link(past, int(beacon[0]), "Beacon on.", "on by the surface, for %g h" % past.plan.beacon.hours,
                     "recorded for %.1f h, until the journal ends or it was put off" % hours, ESTABLISHED,
                     (int(beacon[-1]),))
+        yield from _rhythms(past, beacon)
     elif past.surface_at is not None:
         yield _link(past, past.surface_at, "No beacon was recorded.", "on by the surface", "off in every record")
+
+
+def _rhythms(past: Past, beacon: NDArray[np.intp]) -> Iterator[Link]:
+    """Where the rhythm of the lamp changed, by the core's own choice; a record does not have it."""
+    codes = past.beacon.code[beacon]
+    changes = np.flatnonzero(codes[1:] != codes[:-1]) + 1
+    for place in changes[:ATTEMPTS_TOLD]:
+        at, then = int(beacon[place]), beacon[place:]
+        same = then[past.settled[then] & past.sign("current_ok")[then] & (past.beacon.code[then] == codes[place])]
+        seen = "%.0f mA where %.0f mA are planned" % (past.ma[same[0]], past.planned_ma[same[0]]) if len(same) else ""
+        how = "seldom" if codes[place] == lamps.SPARSE else "fully"
+        yield _link(past, at, "The beacon lamp flashed %s from here on, by the plan's night, the clock and the charge."
+                    % how, "seldom by day, and where the charge does not cover the planned hours", seen, LIKELY)
 
 
 # --- the journal itself ----------------------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ from seatrial.dive import Dive
 from seatrial.faults import KINDS, Fault, parse, parse_when, unfit
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.reckoning import water_of
+from tumblehome.debrief.beacon import beacon_of
 from tumblehome.debrief.causes.findings import ESTABLISHED, Finding
 from tumblehome.debrief.causes.past import DRIVE
 from tumblehome.debrief.causes.untold import NO_TRACE
@@ -151,7 +152,8 @@ def _differ(sound: Log, other: Log, plan: Plan) -> bool:
     switched = ((changed & ~np.uint8(DRIVE["fan"])) != 0) | (one["lights_pct"] != two["lights_pct"])
     if switched.mean() > SWITCHED_MOST or (changed != 0).mean() > FAN_MOST:
         return True
-    switched |= changed != 0
+    rhythm = [beacon_of(log, plan.orders()).code[:count] for log in (sound, other)]  # at dusk a second's shift tells
+    switched |= (changed != 0) | (rhythm[0] != rhythm[1])
     alike = ~(switched | np.append(False, switched[:-1]))
     events = one["kind"] != journal.ROW
     if (one["detail"][events & (one["kind"] != journal.READING) & (one["kind"] != journal.BOOT)]

@@ -16,6 +16,7 @@ from lander.orders import OWN_PACK
 from lander.restart import RESTART_DS
 from seatrial.plan import Plan
 from seatrial.plan.reckoning import water_of
+from tumblehome.debrief.beacon import Beacon, beacon_of
 from tumblehome.debrief.log import Log
 
 SIGN = {name: 1 << bit for bit, name in enumerate(words.SIGNS)}
@@ -223,14 +224,28 @@ class Past:
 
     @cached_property
     def settled(self) -> NDArray[np.bool_]:
-        """Places whose readings belong to the outputs that stand in them: nothing was switched just before."""
+        """Places whose readings belong to the outputs that stand in them: nothing was switched just before, and
+        what the beacon drew is known."""
         same = np.zeros(self.count, bool)
         if self.count > 1:
             same[1:] = ((self.drives[1:] == self.drives[:-1]) & (self.lights_pct[1:] == self.lights_pct[:-1])
                         & (self.camera[1:] == self.camera[:-1]) & (self.boot[1:] == self.boot[:-1])
                         & (self.kind[1:] == journal.READING) & (self.t[1:] > self.t[:-1]))
+            beacon = self.beacon
+            known = beacon.is_sure & ~beacon.may_rest
+            same[1:] &= (beacon.code[1:] == beacon.code[:-1]) & known[1:] & known[:-1]
         same &= np.isin(self.camera, list(CAMERA_KNOWN))
         return same & ((self.drives & (DRIVE["power_button"] | DRIVE["record_button"])) == 0)
+
+    @cached_property
+    def beacon(self) -> Beacon:
+        """The rhythm of its lamp, as the core chooses it by the night, the clock and the charge."""
+        return beacon_of(self.log, self.orders)
+
+    @cached_property
+    def beacon_lamp_ma(self) -> NDArray[np.float64]:
+        """Mean current that the plan's beacon lamp would draw in its rhythm."""
+        return self.plan.beacon.lamp_ma * self.beacon.lamp_share
 
     @cached_property
     def planned_ma(self) -> NDArray[np.float64]:
@@ -241,7 +256,7 @@ class Past:
             ma += np.where(self.camera == camera.RECORDING, plan.camera.recording_ma, 0.0)
         ma += plan.lights.current_ma * self.lights_pct / 100.0
         ma += np.where(self.drive("fan"), plan.fan.current_ma, 0.0)
-        ma += np.where(self.drive("beacon"), plan.beacon.lamp_ma, 0.0)
+        ma += self.beacon_lamp_ma
         return ma + np.where(self.drive("report"), plan.beacon.report_ma, 0.0)
 
     @cached_property

@@ -30,6 +30,7 @@ STEADY_C = 0.5  # a thermometer that stays within this says that the water did n
 STEP_MBAR = 60.0  # a lander that turns in the flow or meets a layer makes less
 MANY = 4  # leaps: an offset that comes and goes makes two
 SURFACE_M = 3.0
+WANDER_STEP, WANDER_WAY = 0.4, 0.8  # of the whole change: a swell leaps farther in one step, and ends anywhere
 NEAR_M = 30.0  # a reading may be off by so much and still look like a sensor that works
 SETTLES_TIMES = 1.5  # of the planned ascent: by then it is up
 
@@ -298,7 +299,10 @@ def at_surface(past: Past) -> Iterator[Finding]:
     lowest, *_others, highest = np.sort(shown)[1:-1] if len(shown) > 6 else (0.0, 0.0)
     swing = (highest - lowest) / 2.0
     words = past.records(at)
-    if swing > 1.5 * swell_mbar:
+    if swing > 1.5 * swell_mbar and _wanders(over):
+        yield Finding(OFF_READING, LIKELY, "At the surface the pressure wandered off by %.0f mbar, always the same way."
+                      % np.ptp(over), words, "leave the sensor in air for a day, and read it", 65)
+    elif swing > 1.5 * swell_mbar:
         yield Finding(("heavy-swell", "pressure-noisy"), LIKELY,
                       "At the surface the pressure swung by %.0f mbar; the planned swell makes %.0f." % (
                           swing, swell_mbar), words, "ask the boat for the swell; watch the sensor at rest", 60)
@@ -306,6 +310,13 @@ def at_surface(past: Past) -> Iterator[Finding]:
         yield Finding(OFF_READING, LIKELY,
                       "At the surface the pressure read %.0f mbar off the air taken on deck." % middle, words,
                       "read the sensor in air, warm and cold", 65, ("contact-bridged",))
+
+
+def _wanders(over: NDArray[np.float64]) -> bool:
+    """Whether these readings go one way in small steps; those of a swell leap to and fro."""
+    reach = float(np.ptp(over))
+    longest = float(np.abs(np.diff(over)).max())
+    return longest < WANDER_STEP * reach and abs(float(over[-1] - over[0])) > WANDER_WAY * reach
 
 
 def refused(past: Past) -> Iterator[Finding]:

@@ -152,8 +152,16 @@ def in_vain(past: Past) -> Iterator[Finding]:
         first = next(one for one in past.attempts if one.channel == channel)
         since_s = (rise_s - past.t[first.at] - parted[channel]) if rise_s is not None else None
         if since_s is None or since_s > past.plan.site.mud_hold_s + HOLD_ROOM_S:
+            rose = "never rose" if since_s is None else "rose %.0f min later" % (since_s / 60.0)
+            if parted[channel] < past.opens_s(channel):
+                yield Finding((*STUCK, "bad-circuit"), LIKELY, "The current of the %s wire ended after %.0f s, a little"
+                              " before the planned %.0f s, and the lander %s: something held it, or the circuit broke."
+                              % (CHANNEL[channel], parted[channel], past.opens_s(channel), rose), words,
+                              "see whether the wire is eroded through; look at the ballast's seat and at the frame", 85,
+                              ("jammed", "slow-release"))
+                return
             yield Finding(STUCK, LIKELY, "The %s wire parted and the lander %s: something held it." % (
-                CHANNEL[channel], "never rose" if since_s is None else "rose %.0f min later" % (since_s / 60.0)), words,
+                CHANNEL[channel], rose), words,
                 "look at the ballast's seat and at the frame for mud, lines and scratches", 85,
                 ("jammed", "slow-release", "bad-circuit"))
             return

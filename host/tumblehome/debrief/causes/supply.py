@@ -210,20 +210,19 @@ def loads(past: Past) -> Iterator[Finding]:
                       "With the lamps on %.0f mA flowed and %.0f mA were planned; with them off all was as planned."
                       % (np.median(seen.ma[over]), np.median(seen.planned_ma[over])), past.records(seen.at[over]),
                       "measure the current of each lamp", 80, ("old-battery", "weak-supply", "battery-misread"))
-    yield from _missing(past, seen, "fan", plan.fan.current_ma, "fan-dead", "fan",
+    yield from _missing(past, seen, np.where(past.drive("fan"), plan.fan.current_ma, 0.0), "fan-dead", "fan",
                         "turn the fan by hand and run it on the bench", 75)
-    yield from _missing(past, seen, "beacon", plan.beacon.lamp_ma, "strobe-dead", "beacon lamp",
+    yield from _missing(past, seen, past.beacon_lamp_ma, "strobe-dead", "beacon lamp",
                         "light the beacon lamp on the bench", 75)
 
 
-def _missing(past: Past, seen: Weighed, drive: str, planned_ma: float, kind: str, name: str, settle: str,
+def _missing(past: Past, seen: Weighed, load_ma: NDArray[np.float64], kind: str, name: str, settle: str,
              weight: int) -> Iterator[Finding]:
-    """A load that was switched on and drew nothing."""
-    if planned_ma < 3.0 * past.noise_ma:
-        return  # lost in the noise of the sensor
+    """A load that was switched on and drew nothing; `load_ma` is its planned current in each record."""
+    planned_ma = load_ma[seen.at]
     measured = past.sign("current_ok")[seen.at] & seen.settled
-    on = measured & past.drive(drive)[seen.at]
-    other = measured & ~past.drive(drive)[seen.at]
+    on = measured & (planned_ma > 3.0 * past.noise_ma)  # less is lost in the noise of the sensor
+    other = measured & (planned_ma == 0.0)
     gone = on & (np.abs(seen.planned_ma - seen.ma - planned_ma) <= CURRENT_DOUBT * planned_ma + past.noise_ma)
     if gone.sum() < LEAST:
         return

@@ -13,9 +13,10 @@ class Untold(NamedTuple):
 
 UNTOLD = (
     Untold(("radio-dead", "antenna-awash", "no-fix"),
-           "Whether position reports had a fix, went out and were heard: the controller only switches them on.",
+           "Whether position reports had a fix, went out and were heard: nothing of them is written down.",
            "the controller never hears whether a report got through"),
-    Untold((), "Whether the beacon lamp could be seen: the journal has at most the current that it drew.", ""),
+    Untold((), "Whether the beacon lamp could be seen: the journal has at most the current that it drew, which may be"
+           " lost in the sensor's noise while it flashes seldom.", ""),
     Untold(("second-dead", "second-reset", "second-hangs", "second-pressure-gone", "second-contact-dead",
             "second-contact-bridged"),
            "How the second board fared: it has a record of its own, and nothing of it stands here.",
