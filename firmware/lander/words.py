@@ -318,7 +318,7 @@ STATUS_LAMP = {
 BEACON_LAMP = {
     lamps.NO_BEACON: "beacon lamp off",
     lamps.FLASH: "one flash every two seconds",
-    lamps.SPARSE: "one flash every ten seconds: by day, to save charge, or after the planned hours",
+    lamps.SPARSE: "one flash every ten seconds: by day, to save charge, later",
 }
 
 REPORT = {

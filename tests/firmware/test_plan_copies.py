@@ -278,11 +278,11 @@ def test_the_copies_lie_in_two_folders_of_their_own(tmp_path):
 
 
 # the smallest pages that littlefs takes, and those of the first board (RP2040 datasheet, flash: 4096 erased, 256 programmed)
-@pytest.mark.parametrize("block_bytes, program_bytes, cuts_at_least", [(128, 16, 12), (4096, 256, 2)])
+@pytest.mark.parametrize("block_bytes, program_bytes, cuts_at_least, new_at_least", [(128, 16, 8, 0), (4096, 256, 2, 1)])
 def test_on_littlefs_a_power_cut_at_every_write_to_the_flash_leaves_a_plan(
-        micropython, firmware, block_bytes, program_bytes, cuts_at_least):
+        micropython, firmware, block_bytes, program_bytes, cuts_at_least, new_at_least):
     done = subprocess.run([micropython, "-X", "heapsize=1M", str(SCRIPT), str(block_bytes), str(program_bytes)], env={"MICROPYPATH": str(firmware)},
                           capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
     cuts, lost, old, new, mended = (int(word) for word in done.stdout.split())
-    assert cuts == old + new >= cuts_at_least and lost == 0 and old > 0 and new > 0 and mended == cuts
+    assert cuts == old + new >= cuts_at_least and lost == 0 and old > 0 and new >= new_at_least and mended == cuts

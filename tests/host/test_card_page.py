@@ -39,7 +39,7 @@ def way(words, command, early, likely, late, spot=HERE, offset_h=-2.0):
 def made_up(**changes):
     """A card by hand."""
     made = Card(
-        name="Half-Moon Shelf, first light (invented)", place="46°06.00' N 028°24.00' W, 430 m deep", mark="606B 9872",
+        name="Half-Moon Shelf, first light (invented)", place="46°06.00' N 028°24.00' W, 430 m deep", mark="B76B 73BF",
         zone="UTC-2",
         search_from=moment("search from", 301, note="earliest surfacing less 10 min"), search_at=HERE,
         times=(moment("splash", 0), moment("timed release", 300, note="300 min after the splash")),

@@ -68,8 +68,9 @@ def test_every_start_comes_to_its_first_step_well_within_five_seconds(reset_at_e
 
 def test_no_output_that_moves_or_burns_anything_comes_on_before_the_first_step(reset_at_every_attempt):
     body, _result = reset_at_every_attempt
-    dangerous = {body._pins["PINS"][name] for name in ("primary_fire", "primary_trickle", "backup_opener",
-                                                       "backup_locker", "backup_trickle", "lights")}
+    pins = body._pins["PINS"]  # what hangs on the shift register is off until zeros are in it: test_board_files.py
+    dangerous = {pins[name] for name in ("primary_fire", "primary_trickle", "backup_opener", "backup_locker",
+                                         "backup_trickle", "lights") if name in pins}
     for events in body.starts:
         assert [event for event in events if event[1] in dangerous and event[2]] == []
         assert any(event[1] in dangerous for event in events)

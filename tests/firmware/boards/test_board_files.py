@@ -77,7 +77,7 @@ def test_every_pin_of_the_table_is_asked_for_and_no_other(made):
     board, _gear, log = made
     asked = {number for what, number, _value in log.events if what in ("out", "in", "pwm", "adc")}
     for _what, _number, given in [event for event in log.events if event[0] == "bus"]:
-        asked |= {given[key] for key in ("sck", "mosi", "miso", "scl", "sda", "rx") if key in given}
+        asked |= {given[key] for key in ("sck", "mosi", "miso", "scl", "sda", "rx", "tx") if key in given}
     asked.add(board.pins["one_wire"])
     assert asked == set(board.pins.values())
 

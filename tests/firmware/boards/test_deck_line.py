@@ -311,7 +311,7 @@ def test_while_the_mission_fires_or_tests_itself_nothing_else_is_begun(verb, bus
     b"poke output=fan level=2 ms=500", b"poke output=fan level=0 ms=500", b"poke output=lights level=101 ms=500",
     b"poke output=lights level=0 ms=500", b"poke output=fan level=1 ms=49", b"poke output=fan level=1 ms=10001",
     b"poke output=select_0 level=1 ms=500", b"poke output=fan level=1 ms=500 more=1", b"poke level=1 ms=500",
-    b"poked output=fan", b"plan at=244", b"plan piece=1", b"orders at=0", b"keep", b"keep crc=12", b"keep crc=zzzz",
+    b"poked output=fan", b"plan at=%d" % orders.RECORD_BYTES, b"plan piece=1", b"orders at=0", b"keep", b"keep crc=12", b"keep crc=zzzz",
     b"keep crc=00000", b"journal at=1", b"slot", b"slot at=200", b"slot at=0 count=2", b"slot at=0 x=1",
     b"clear newest=0", b"clear crc=0000", b"clear newest=-1 crc=0000", b"clear newest=5 crc=0000", b"files at=0",
     b"session now=1", b"live", b"live code=1234", b"step", b"boot slots=4", b"told", b"fire", b"release",

@@ -90,7 +90,7 @@ def test_a_board_that_is_wired_wrongly_fails_at_its_place(name: str, wrong: str,
 
 
 @pytest.mark.parametrize(("circuit", "wanted", "told"), [
-    ("sound", PASSED, ""), ("open", FAILED, "release_ma is ")], ids=["sound", "open"])
+    ("sound", PASSED, ""), ("open", FAILED, "backup_circuit is open")], ids=["sound", "open"])
 def test_a_release_of_five_seconds_is_seen_however_slowly_the_board_is_looked_at(
         circuit: str, wanted: str, told: str, patient: None, monkeypatch: pytest.MonkeyPatch) -> None:
     readings = Link.readings
