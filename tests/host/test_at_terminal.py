@@ -126,6 +126,7 @@ def test_a_check_that_is_stopped_in_its_self_test_leaves_the_lander_safe(board, 
     assert state_of(board) == "safe"
 
 
+@pytest.mark.long
 def test_a_check_that_is_stopped_when_it_has_armed_disarms_again(board, at_terminal):
     person = at_terminal(*CHECK, *yes_to(BEFORE), "--port", board.url)
     person.wait_for("blink twice every two seconds? [y/n] ")

@@ -6,6 +6,7 @@ The budgets are the design's own. Bytes of a 64-bit and a 32-bit MicroPython are
 import json
 import subprocess
 import sys
+from functools import cache
 
 import pytest
 
@@ -95,7 +96,8 @@ def test_without_the_32_bit_micropython_one_sentence_says_so(run, monkeypatch, t
 # --- what is measured ----------------------------------------------------------------------------------------------
 
 
-def test_the_bytecode_of_a_board_is_the_sum_of_its_files():
+def test_the_bytecode_of_a_board_is_the_sum_of_its_files(monkeypatch):
+    monkeypatch.setattr(budgets, "compiled", cache(budgets.compiled))  # half a minute of compiling, else done twice
     rows = by_key(budgets.bytecode(SAMPLE))
     for board, role in budgets.FLASHED:
         files = budgets.compiled(board, budgets.firmware_folder(), role)

@@ -133,6 +133,7 @@ def test_numbers_are_told_with_three_digits_in_groups(number, text):
 # --- what it prints ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_the_report_is_markdown_with_the_machine_and_every_table_whole(monkeypatch):
     monkeypatch.setattr(bench, "HOURS", (1.0,))
     lines = list(bench.report(SHORT, bench.Effort(1, 4, 1)))

@@ -135,6 +135,7 @@ def test_a_storm_on_real_micropython_breaks_nothing_and_moves_nothing(micropytho
     assert told.obeyed["session"] > 0 and told.obeyed["ask"] > 0
 
 
+@pytest.mark.long
 def test_the_same_storm_in_this_process_gets_the_same_answers(micropython):
     there, here = storm(here=False, seed=3), storm(seed=3)
     assert here.faults == there.faults == []
@@ -170,11 +171,11 @@ def _silent(line, _flight, _now_ms) -> None:
 
 
 @pytest.mark.parametrize(("place", "name", "wrong", "noticed"), [
-    (wire, "unframe", _no_checksum, "obeyed: "),
+    pytest.param(wire, "unframe", _no_checksum, "obeyed: ", marks=pytest.mark.long),
     (deck_verbs, "status", _fails, "a verb failed on the inside"),
     (deck_verbs, "status", _fires, "moved: release_primary_pct"),
-    (deck_verbs, "status", _twice, "2 answers and not 1"),
-    (deck_verbs, "status", _crashes, "the board ended: AttributeError"),
+    pytest.param(deck_verbs, "status", _twice, "2 answers and not 1", marks=pytest.mark.long),
+    pytest.param(deck_verbs, "status", _crashes, "the board ended: AttributeError", marks=pytest.mark.long),
     (deck_line.DeckLine, "_answer", _silent, "0 answers and not 1"),
     (wire, "frame", lambda text: text + "*0000", "an answer that is none"),
 ], ids=["checksum", "failing verb", "firing verb", "two answers", "crash", "silence", "answers without a sum"])

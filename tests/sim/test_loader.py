@@ -54,6 +54,7 @@ def test_a_bare_board_is_loaded_over_its_prompt_and_writes_the_same_journal(bare
     assert flown.journal == Dive(plan, faults, 3, CPythonBody(plan.mission_record())).run().journal
 
 
+@pytest.mark.long
 def test_no_line_to_the_prompt_is_longer_than_the_wire_allows(bare_board):
     port = Overheard(serial.serial_for_url(bare_board))
     assert loader.at_prompt(port)

@@ -25,7 +25,7 @@ def lines(of: Card) -> list[str]:
 
 
 @given(DRAFTS)
-@settings(max_examples=60)
+@settings(max_examples=25)
 def test_every_draft_has_a_card_of_few_and_short_lines(keys):
     found = card(with_keys(**keys))
     assert max(len(line) for line in lines(found)) <= WIDEST_LINE

@@ -54,7 +54,7 @@ def rows(of: Chapter, key: str) -> list[tuple]:
 
 
 @given(DRAFTS)
-@settings(max_examples=60)
+@settings(max_examples=25)
 def test_every_draft_has_a_chapter_with_whole_tables_and_series(keys):
     found = chapter(with_keys(**keys))
     for table in found.tables:
