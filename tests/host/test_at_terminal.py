@@ -116,6 +116,7 @@ def test_a_check_that_is_stopped_at_its_first_question_has_moved_nothing(board, 
     assert state_of(board) == "safe" and board.world.camera.recorded_s == 0.0
 
 
+@pytest.mark.long
 def test_a_check_that_is_stopped_in_its_self_test_leaves_the_lander_safe(board, at_terminal):
     person = at_terminal(*CHECK, *yes_to(BY_ITEM), "--port", board.url)
     assert comes(lambda: board.wanted.get("self_test", 0) != 0)

@@ -241,6 +241,7 @@ def image_with_alpha(plugged_in, firmware, image) -> Path:
     return image
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("share", range(SHARES))
 def test_a_power_cut_at_any_write_to_the_flash_leaves_a_board_that_boots(
         plugged_in, firmware, image_with_alpha, tmp_path, share):

@@ -210,6 +210,7 @@ def test_the_printed_command_replays_the_dive_byte_for_byte(run_outside, tmp_pat
     assert first == second
 
 
+@pytest.mark.long
 def test_it_replays_from_a_plan_file_whose_path_has_spaces_and_quotes(run_outside, tmp_path):
     plan = tmp_path / "day 2" / "the cook's plan.toml"
     plan.parent.mkdir()

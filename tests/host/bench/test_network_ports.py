@@ -38,7 +38,7 @@ def board(micropython) -> Iterator[PracticeBoard]:
         yield made
 
 
-@pytest.fixture(scope="module", params=["socket", "rfc2217"])
+@pytest.fixture(scope="module", params=[pytest.param("socket", marks=pytest.mark.long), "rfc2217"])
 def url(request, board) -> Iterator[str]:
     if request.param == "socket":
         yield board.url
