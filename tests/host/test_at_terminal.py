@@ -107,6 +107,7 @@ def test_a_person_who_answers_everything_with_y_arms_the_lander(board, at_termin
     assert state_of(board) == "armed"
 
 
+@pytest.mark.long
 def test_a_check_that_is_stopped_at_its_first_question_has_moved_nothing(board, at_terminal):
     person = at_terminal(*CHECK, "--port", board.url)
     person.wait_for("on for seconds? [y/n] ")

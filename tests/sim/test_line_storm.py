@@ -172,7 +172,7 @@ def _silent(line, _flight, _now_ms) -> None:
 
 @pytest.mark.parametrize(("place", "name", "wrong", "noticed"), [
     pytest.param(wire, "unframe", _no_checksum, "obeyed: ", marks=pytest.mark.long),
-    (deck_verbs, "status", _fails, "a verb failed on the inside"),
+    pytest.param(deck_verbs, "status", _fails, "a verb failed on the inside", marks=pytest.mark.long),
     (deck_verbs, "status", _fires, "moved: release_primary_pct"),
     pytest.param(deck_verbs, "status", _twice, "2 answers and not 1", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _crashes, "the board ended: AttributeError", marks=pytest.mark.long),
@@ -208,6 +208,7 @@ def test_the_command_tells_what_it_has_done_and_that_nothing_was_found():
     assert done.stdout.endswith("0 faults\n")
 
 
+@pytest.mark.long
 def test_what_was_found_ends_the_command_with_1_and_the_lines_before_it(monkeypatch, capsys):
     monkeypatch.setattr(deck_verbs, "status", _fails)
     assert line_storm.main(["--in-process", "--lines", "200", "--seed", "2"]) == 1
