@@ -527,6 +527,7 @@ def command() -> Callable:
     return lambda *words: CliRunner().invoke(app, list(words))
 
 
+@pytest.mark.long
 def test_the_command_says_what_counts_now_and_what_back_would_do(command, plugged_in, firmware, monkeypatch):
     board = plugged_in()
     monkeypatch.setattr(flashing, "firmware_folder", lambda: firmware("alpha"))
