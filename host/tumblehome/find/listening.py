@@ -254,7 +254,8 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
     try:
         lines = log.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
-        raise ListenError("cannot read the log %s: %s" % (log, _why(error))) from None
+        raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
+            log, _why(error))) from None
     found = []
     for number, text in enumerate(lines, 1):
         try:
