@@ -325,8 +325,9 @@ def test_real_micropython_behind_a_socket_gives_the_equal_journal(micropython):
     """A bridge from TCP to the standard input and output of the interpreter, as serial servers do it."""
     server = socket.create_server(("127.0.0.1", 0))
     folder = firmware_folder()
-    process = subprocess.Popen([micropython, "-X", "heapsize=128k", "main.py"], cwd=folder, stdin=subprocess.PIPE,
-                               stdout=subprocess.PIPE, env={**os.environ, "MICROPYPATH": str(folder)}, bufsize=0)
+    process = subprocess.Popen([micropython, "-X", "heapsize=%d" % bodies.HEAP_BYTES, "main.py"], cwd=folder,
+                               stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                               env={**os.environ, "MICROPYPATH": str(folder)}, bufsize=0)
 
     def bridge() -> None:
         link, _address = server.accept()
