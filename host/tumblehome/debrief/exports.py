@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import netCDF4
 import numpy as np
 from numpy.typing import NDArray
 
@@ -192,6 +191,8 @@ def to_netcdf(log: Log, plan: Plan | None = None) -> bytes:
     With a trusted clock the coordinate is `time`, from `CLOCK_EPOCH` on; without one it is `mission_time`, since a time
     of CF has a date. With a plan it is a trajectory at the planned place; the drift is not known to a journal.
     """
+    import netCDF4  # here, not above: it takes a while, and no other command needs it
+
     deep = depths(log, plan)
     clock_s = None if log.clock_ahead_s is None else np.round(log.clock_s_at(log.mission_s), 1)
     chosen = _moments(log.mission_s if clock_s is None else clock_s)

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import binom
 
 from seatrial.bodies import core_here
 from seatrial.dive import Dive
@@ -64,6 +63,8 @@ class Row:
 
 def limits(dives: int, share: float) -> tuple[int, int]:
     """Between which counts out of so many dives `BY_CHANCE` of all campaigns lie, if each has this chance."""
+    from scipy.stats import binom  # here, not above: it takes a second, and no other command needs it
+
     low, high = binom.interval(BY_CHANCE, dives, share) if dives else (0, 0)
     return int(low), int(high)
 

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy.stats import kendalltau, theilslopes
 
 from lander import journal, table, words
 from seatrial.plan import Plan
@@ -309,6 +308,8 @@ def _trend(measure: Measure, rows: list[Row]) -> Trend | None:
     told = [(at, value) for at, row in enumerate(rows) if (value := row.value(measure.name)) is not None]
     if len(told) < DIVES_LEAST or len({value for _at, value in told}) == 1:
         return None
+    from scipy.stats import kendalltau, theilslopes  # here, not above: it takes a second, and no other command needs it
+
     order, values = np.array(told, dtype=float).T
     line = theilslopes(values, order, 0.95)
     return Trend(measure, len(told), float(line.slope), float(line.low_slope), float(line.high_slope),

@@ -12,7 +12,6 @@ from math import atan2, ceil, degrees, hypot, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from scipy import ndimage
 
 from seatrial.handbook import sun
 from seatrial.handbook.leeway import bearing_distance
@@ -225,6 +224,8 @@ def _region(few: Drifting, east: Numbers, north: Numbers, members: np.ndarray, w
 
 def _thick_spots(few: Drifting, east: Numbers, north: Numbers, afloat: np.ndarray) -> Iterator[np.ndarray]:
     """The particles in each patch of the likeliest cells; patches that hold too little are left out."""
+    from scipy import ndimage  # here, not above: it takes a while, and few commands need it
+
     weight = np.where(afloat, few.weight, 0.0)
     edges = [np.linspace(low, high + 1.0, _CELLS + 1) for low, high in (
         np.quantile(axis[afloat], (0.005, 0.995)) for axis in (east, north))]

@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 from contourpy import FillType, contour_generator
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, map_coordinates
 
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Area, Cloud, Numbers, Plane, Position
@@ -73,6 +72,8 @@ class _Grid:
         return max(self.cell_m, spread_m * counting ** (-1 / 6))
 
     def _smoothed(self, east_m: Numbers, north_m: Numbers, weight: Numbers, width_m: float) -> Numbers:
+        from scipy.ndimage import gaussian_filter  # here, not above: it takes a while, and few commands need it
+
         half_m = self.cell_m / 2
         edges = (np.append(self.north_m - half_m, self.north_m[-1] + half_m),
                  np.append(self.east_m - half_m, self.east_m[-1] + half_m))
@@ -81,6 +82,8 @@ class _Grid:
 
     def edges(self, levels: Sequence[float]) -> list[float]:
         """The density at the edge of each area: particles in the order of density gather the probability there."""
+        from scipy.ndimage import map_coordinates  # here, not above: it takes a while, and few commands need it
+
         east_m, north_m, weight = self._particles
         places = [(north_m - self.north_m[0]) / self.cell_m, (east_m - self.east_m[0]) / self.cell_m]
         density = map_coordinates(self.density, places, order=1, mode="constant")

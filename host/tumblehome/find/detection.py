@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable
 from math import erf, exp, log1p, pi, sqrt
 
 import numpy as np
-from scipy.special import erfinv, gammaincinv
 
 from seatrial.handbook.arguments import above_zero
 from tumblehome.find.shapes import Numbers
@@ -96,6 +95,8 @@ def effort_on_normal(wanted: float, sigma_m: float, other_sigma_m: float) -> flo
     `best_on_normal` solved for the effort: 1 - (1 + H) exp(-H) is the gamma distribution of shape 2. Raises ValueError
     for a probability beyond 0 to 1 or a sigma that is not above 0.
     """
+    from scipy.special import gammaincinv  # here, not above: it takes a while, and few commands need it
+
     above_zero(wanted=wanted, sigma_m=sigma_m, other_sigma_m=other_sigma_m)
     if wanted >= 1.0:
         raise ValueError("the probability wanted is %s; allowed is more than 0 and less than 1: correct it" % wanted)
@@ -132,11 +133,17 @@ def _law(law: str) -> str:
     return law
 
 
+def _effort_of_inverse_cube(wanted: float) -> float:
+    from scipy.special import erfinv  # here, not above: it takes a while, and few commands need it
+
+    return 2.0 / sqrt(pi) * float(erfinv(wanted))
+
+
 _LAWS: dict[str, Callable[[float], float]] = {
     RANDOM: lambda covered: 1.0 - exp(-covered),
     INVERSE_CUBE: lambda covered: erf(0.5 * sqrt(pi) * covered),
 }
 _BACK: dict[str, Callable[[float], float]] = {
     RANDOM: lambda wanted: -log1p(-wanted),
-    INVERSE_CUBE: lambda wanted: 2.0 / sqrt(pi) * float(erfinv(wanted)),
+    INVERSE_CUBE: _effort_of_inverse_cube,
 }

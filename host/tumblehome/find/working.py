@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from math import atan2, degrees, hypot
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, label
 
 from seatrial.handbook import sun
 from seatrial.handbook.sighting import METRES_PER_NM
@@ -272,6 +271,8 @@ def _densest(east_m: Numbers, north_m: Numbers, weight: Numbers) -> np.ndarray:
     Only those of the densest cell where the middle of the patch is no such place, as of one that bends around a search
     in vain.
     """
+    from scipy.ndimage import gaussian_filter, label  # here, not above: it takes a while, and few commands need it
+
     counts = weight > 0
     cells = []
     for axis in (east_m, north_m):
