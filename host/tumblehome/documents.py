@@ -237,7 +237,7 @@ def main() -> int:
 
 def _write(path: Path, text: str) -> None:
     if not path.exists() or path.read_text(encoding="utf-8") != text:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(text, encoding="utf-8", newline="\n")
         print("renewed %s" % path.name)
 
 

@@ -210,7 +210,7 @@ def renew(firmware: Path | None = None) -> list[str]:
     for name, role in LISTS.items():
         path, wanted = folder / name, package_json(folder, role)
         if not path.exists() or path.read_text(encoding="utf-8") != wanted:
-            path.write_text(wanted, encoding="utf-8")
+            path.write_text(wanted, encoding="utf-8", newline="\n")
             written.append(name)
     return written
 

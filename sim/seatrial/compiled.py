@@ -75,9 +75,9 @@ def _translate(work: Path) -> None:
         folder = work / package
         folder.mkdir()
         for name, text in texts.items():
-            (folder / name).write_text(text, encoding="utf-8")
+            (folder / name).write_text(text, encoding="utf-8", newline="\n")
         if package == SEA_PACKAGE:
-            (folder / "__init__.py").write_text("", encoding="utf-8")
+            (folder / "__init__.py").write_text("", encoding="utf-8", newline="\n")
         _run_translator(work, sorted("%s/%s" % (package, name) for name in texts))
         if package == SEA_PACKAGE:
             for path in folder.glob("*.py"):

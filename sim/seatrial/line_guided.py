@@ -62,7 +62,8 @@ def _sow(folder: Path, seed: int) -> None:
 
     names = {verb for verb, _pairs in GRAMMAR} | {one for chosen in NAMES.values() for one in chosen}
     keys = {pair.strip("[]").split("=")[0] + "=" for _verb, pairs in GRAMMAR for pair in pairs.split()}
-    (folder / "words").write_text("".join('"%s"\n' % word for word in sorted(names | keys)), encoding="ascii")
+    (folder / "words").write_text("".join('"%s"\n' % word for word in sorted(names | keys)), encoding="ascii",
+                                   newline="\n")
     (folder / "corpus").mkdir()
     for number, item in enumerate(islice(Storm(seed).items(), LINES_OF_STORM)):
         line = item.data.rstrip(b"\r\n")

@@ -9,7 +9,9 @@ import hashlib
 import json
 import os
 import shlex
+import subprocess
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -77,20 +79,25 @@ def plan_hash(plan: Plan) -> str:
     return hashlib.sha256(numbers.encode()).hexdigest()[:16]
 
 
+def in_shell(words: Sequence[str]) -> str:
+    """A command as it is typed into the shell of this system."""
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
+
+
 def replay_command(plan: Path | None, faults, seed: int) -> str:
-    """`tumblehome rehearse` for this dive, quoted for a POSIX shell."""
+    """`tumblehome rehearse` for this dive, quoted for the shell."""
     words = ["tumblehome", "rehearse"]
     if plan is not None:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--seed", str(seed)]
     for fault in faults:
         words += ["--fault", str(fault)]
-    return shlex.join(words)
+    return in_shell(words)
 
 
 def scenario_command(file: Path) -> str:
-    """`tumblehome rehearse` for the dive in this file, quoted for a POSIX shell."""
-    return shlex.join(["tumblehome", "rehearse", "--scenario", str(file)])
+    """`tumblehome rehearse` for the dive in this file, quoted for the shell."""
+    return in_shell(["tumblehome", "rehearse", "--scenario", str(file)])
 
 
 def write(scenario: Scenario, folder: Path = Path(), name: str = "scenario.toml") -> str:
