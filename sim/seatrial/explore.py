@@ -11,6 +11,7 @@ Leaves with 1 where a law is broken. What a situation is, and what counts as a s
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
 
@@ -33,10 +34,10 @@ def explore(given: Orders, bound: int = BOUND, mission_class=None, **limits) -> 
 
 
 def wander(given: Orders, bound: int, voyages: int, mission_class=None, seed: int = 1,
-           first_only: bool = False) -> Exploration:
-    """So many voyages at random with up to `bound` surprises each."""
+           first_only: bool = False, progress: Callable[[int], object] = lambda over: None) -> Exploration:
+    """So many voyages at random with up to `bound` surprises each; `progress` hears how many are over."""
     began_s = perf_counter()
-    found = Wanderer(lambda: Voyage(given, mission_class), bound, voyages, seed, first_only).run()
+    found = Wanderer(lambda: Voyage(given, mission_class), bound, voyages, seed, first_only, progress).run()
     found.seconds = perf_counter() - began_s
     return found
 

@@ -102,7 +102,7 @@ def parse(text: str) -> Fault:
     kind = KINDS.get(name)
     if kind is None:
         near = get_close_matches(name, KINDS, 1)
-        hint = "did you mean %s?" % near[0] if near else "known are: %s" % ", ".join(sorted(KINDS))
+        hint = "did you mean %s?" % near[0] if near else "`tumblehome faults` lists what there is"
         raise FaultError("fault %r is not known; %s" % (name, hint))
     if at and not when:
         raise FaultError("fault %r ends in @ with no onset; write for example %s@record or %s@45min"

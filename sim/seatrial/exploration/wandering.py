@@ -23,12 +23,13 @@ class Wanderer:
     """So many voyages with at most `bound` surprises each. `first_only`: until the first that breaks a law."""
 
     def __init__(self, make_voyage: Callable[[], Voyage], bound: int, voyages: int, seed: int = 1,
-                 first_only: bool = False) -> None:
+                 first_only: bool = False, progress: Callable[[int], object] = lambda over: None) -> None:
         self.voyage = make_voyage()
         self.found = Exploration(bound)
         self.voyages = voyages
         self.dice = Dice(seed)
         self.first_only = first_only
+        self.progress = progress  # hears how many voyages are over
 
     def run(self) -> Exploration:
         found = self.found
@@ -37,6 +38,7 @@ class Wanderer:
             self.voyage.put(begin)
             found.voyages += 1
             self._go(self.dice.fork("voyage %d" % number))
+            self.progress(found.voyages)
             if self.first_only and found.violations:
                 break
         found.steps = self.voyage.steps
