@@ -2,11 +2,12 @@
 
 from junitparser import Error, Failure, JUnitXml, Skipped, TestCase, TestSuite
 
-from tumblehome.bench.running import FAILED, GONE, NOT_RUN, Outcome
+from tumblehome.bench.running import FAILED, GONE, NOT_RUN, STOPPED, Outcome
 
 
 def junit(outcomes: list[Outcome]) -> bytes:
-    """The XML of these. A step that failed is a failure, one at which the controller went away is an error."""
+    """The XML of these. A step that failed is a failure, one at which the controller went away, or the
+    keyboard ended it, is an error."""
     xml = JUnitXml(name="tumblehome bench run")
     for outcome in outcomes:
         xml.add_testsuite(_suite(outcome))
@@ -25,8 +26,8 @@ def _suite(outcome: Outcome) -> TestSuite:
                         max(0.0, (step.to_s or 0.0) - (step.from_s or 0.0)))
         if step.outcome == FAILED:
             case.result = [Failure(_plain(step.seen), "unmet")]
-        elif step.outcome == GONE:
-            case.result = [Error(_plain(step.seen), "gone")]
+        elif step.outcome in (GONE, STOPPED):
+            case.result = [Error(_plain(step.seen), step.outcome)]
         elif step.outcome == NOT_RUN:
             case.result = [Skipped("a step before it failed")]
         elif step.seen:

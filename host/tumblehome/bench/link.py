@@ -372,6 +372,7 @@ class Session(WireBody):
     def __init__(self, link: Link, mission_record: bytes) -> None:
         self.link = link
         self.is_live = False
+        self._is_over = False
         super().__init__(None, link.url, mission_record)
 
     def live_code(self) -> str:
@@ -384,7 +385,10 @@ class Session(WireBody):
         self.is_live = True
 
     def close(self) -> None:
-        """Say bye; the board starts anew."""
+        """Say bye, once; the board starts anew."""
+        if self._is_over:
+            return
+        self._is_over = True
         with suppress(LinkError):  # it may be gone already
             self._ask("bye")
 

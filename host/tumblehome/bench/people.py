@@ -39,7 +39,10 @@ class AtTerminal:
     def answer(self, question: str) -> str:
         if not sys.stdin.isatty():
             return NOT_ANSWERED
-        return "" if typer.confirm(terminal.printable(question), err=True) else "answered no"
+        try:
+            return "" if typer.confirm(terminal.printable(question), err=True) else "answered no"
+        except typer.Abort:  # so typer says that it was Ctrl-C
+            raise KeyboardInterrupt from None
 
     def do(self, words: str, _touch: dict[str, int], _over_s: float, _wait) -> str:
         return self.answer("%s  Done?" % words)

@@ -14,7 +14,7 @@ from seatrial.plan import Plan
 from seatrial.result import DiveResult
 from seatrial.staged import StagedDive, check_reading
 from tumblehome.bench.circuits import are_swapped
-from tumblehome.bench.link import Link, LinkError, Refused
+from tumblehome.bench.link import Link, LinkError, Refused, Session
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
 
@@ -25,6 +25,10 @@ RAMP_S = 1.0  # readings on a line go in steps of so long
 HEARS_S = 5.0  # a command is heard by then
 FINDS_S = 15.0  # a trickle has its answer by then
 OUTPUT_NAMES = tuple(row[0] for row in OUTPUTS)
+# What may be on at the pins, and how it is told.
+MAY_BE_ON = {"release_primary_pct": "the primary release", "release_backup_pct": "the backup release",
+             "camera_supply": "the camera's supply", "lights_pct": "the lights", "fan": "the fan",
+             "beacon_code": "the beacon"}
 
 
 class Rig:
@@ -150,6 +154,19 @@ class SessionRig(Rig):
 
     def close(self) -> None:
         self._body.close()
+
+    def leave(self) -> str:
+        """Somebody stops the sequence: the controller starts anew, with all outputs off; in words, what is known of it.
+        """
+        self.close()
+        if not isinstance(self._body, Session):
+            return "the controller is gone with it"
+        dry = "" if self._body.is_live else "its outputs were dry, and "
+        try:
+            self._body.link.come_back()
+        except LinkError:
+            return dry + "the controller was told to start anew and has not answered since: look whether anything is on"
+        return dry + "the controller has started anew, which switches every output off"
 
     def _begin(self) -> None:
         self._dive.begin()
@@ -290,6 +307,19 @@ class BoardRig(Rig):
             self.wait(LOOK_S)
         self._circuits = {channel + "_circuit": value for channel, value in found.items()}
         self._circuits["channels"] = int(are_swapped(found["primary"], self.link.number_in(said, "primary_mv")))
+
+    def leave(self) -> str:
+        """Somebody stops the sequence: what was poked ends, an armed lander is disarmed; in words, what it does now."""
+        try:
+            self.link.status()  # passes over the answer to what was asked last
+            self.command("disarm")
+            state = self.link.status().get("state", "in a state that it does not tell")
+            seen = self.link.readings()
+        except LinkError:
+            return "the controller does not answer, may be armed, and flies on by itself: look at its status lamp"
+        on = [words for name, words in MAY_BE_ON.items() if seen.get(name)]
+        return "it was told to disarm and is %s, with %s" % (
+            state, "%s on, as its mission wants" % " and ".join(on) if on else "every output off")
 
     def close(self) -> None:
         self.link.close()

@@ -1,6 +1,7 @@
 """`tumblehome bench run`: a sequence of steps with a controller, judged, and told for people and for machines."""
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -15,7 +16,7 @@ from seatrial.bodies import BodyError
 from seatrial.plan import Plan, PlanError
 from seatrial.plan.changing import changed
 from seatrial.practice import SPEED_MAX, SPEED_MIN, PracticeBoard, not_possible
-from tumblehome import terminal, writing
+from tumblehome import options, terminal, writing
 from tumblehome.bench import chamber
 from tumblehome.bench import sequence as sequences
 from tumblehome.bench.junit import junit
@@ -23,42 +24,47 @@ from tumblehome.bench.link import Link, LinkError, Session, open_link
 from tumblehome.bench.people import AtPractice, AtTerminal, Relay
 from tumblehome.bench.ports import Port, the_port
 from tumblehome.bench.rigs import BoardRig, SessionRig
-from tumblehome.bench.running import FAILED, GONE, NOT_RUN, PASSED, Outcome, StepResult, run
+from tumblehome.bench.running import FAILED, GONE, NOT_RUN, PASSED, STOPPED, Outcome, StepResult, Stopped, run
 from tumblehome.bench.sequence import BOARD, Sequence, SequenceError
 from tumblehome.rehearsal import read_plan
 from tumblehome.wording import CAUTIONS
 
+DATA = "run.json"
 PRACTICE = "practice"  # in the place of a port
 STARTS_S = 30.0  # within this a practice board answers, on a machine that has much else to do
 MAKERS = {"chamber": chamber.steps_by}  # by the key `by_plan`
-STATUS = {PASSED: 0, FAILED: 1, GONE: 3}
-LOOK = {PASSED: "green", FAILED: "bold red", GONE: "bold red", NOT_RUN: ""}
+STATUS = {PASSED: 0, FAILED: 1, GONE: 3, STOPPED: terminal.STOPPED}
+LOOK = {PASSED: "green", FAILED: "bold red", GONE: "bold red", STOPPED: "bold red", NOT_RUN: ""}
 
 
 def bench_run(
     sequence: Annotated[str | None, typer.Argument(
+        autocompletion=options.one_of(sequences.names),
         help="Name of a sequence that comes with the tool, or a file (TOML).")] = None,
-    port: Port = None,
     shown: Annotated[bool, typer.Option("--list", help="Show the sequences that come with the tool, and end.")] = False,
     plan: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="Plan file (TOML) whose numbers count, and whose [chamber] makes the steps of `chamber`;"
-                             " that of the sequence when left out.")] = None,
+        metavar=options.FILE,
+        help="Plan file (TOML) whose numbers count, and whose section chamber makes the steps of the sequence"
+             " `chamber`; that of the sequence when left out.")] = None,
     speed: Annotated[float | None, typer.Option(
-        help="Mission seconds in a second; 0: as fast as it answers. That of the sequence when left out.")] = None,
+        metavar="N", help="Mission seconds in a second; 0: as fast as it answers. That of the sequence when left out.")
+    ] = None,
     report: Annotated[Path | None, typer.Option(
-        "--junit", metavar="FILE", help="Write the result as JUnit XML.")] = None,
-    out: Annotated[Path | None, typer.Option(
-        metavar="DIR", help="Folder for run.json and the journals of a session.")] = None,
+        "--junit", metavar=options.FILE, help="Write the result as JUnit XML.")] = None,
     live: Annotated[bool, typer.Option(
         "--live", help="In a session: let the outputs reach the pins, after a code that you type.")] = False,
     relay: Annotated[str | None, typer.Option(
-        "--relay-port", metavar="URL", help="Serial port whose RTS line switches the supply off by a relay.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print run.json instead of the lines.")] = False,
+        "--relay-port", metavar=options.URL, help="Serial port whose RTS line switches the supply off by a relay.")
+    ] = None,
+    port: Port = None,
+    out: Annotated[Path | None, options.out("Folder for run.json and the journals of a session.")] = None,
+    as_json: Annotated[bool, options.as_json("run.json", "the lines")] = False,
 ) -> None:
     """Run a sequence of steps with a controller: what is done to it, and what must be seen within which time.
 
     `--port practice` starts a practice board for it, which needs no hardware and answers every question by itself.
     Exit status 0: passed. 1: something else was seen. 2: bad input. 3: the controller went away in the middle.
+    130: stopped by Ctrl-C; the record of what was done is written all the same.
     """
     if shown:
         return _list()
@@ -72,9 +78,18 @@ def bench_run(
         print("caution: %s" % CAUTIONS[name], file=sys.stderr)
     wanted = chosen.speed if speed is None else speed
     with _rig(chosen, counted, port, wanted, live, relay) as rig:
-        outcome = run(chosen, rig, None if as_json else _tell)
+        left = ""
+        try:
+            outcome = run(chosen, rig, None if as_json else _tell)
+        except Stopped as stopped:
+            outcome, left = stopped.outcome, _left(rig, port)
+        except BrokenPipeError:  # nobody reads what it tells
+            _left(rig, port)
+            raise
         journals = rig.journals if isinstance(rig, SessionRig) else []
     _write(outcome, journals, report, out)
+    if outcome.outcome == STOPPED:
+        terminal.stop("%s; %s; %s" % (_how_far(outcome), left, _where(report, out)))
     if as_json:
         print(json.dumps(outcome.told(), indent=1))
     else:
@@ -129,8 +144,11 @@ def _by_plan(chosen: Sequence, plan: Plan) -> Sequence:
 
 
 def _look_at(report: Path | None) -> None:
-    if report is not None and (report.is_dir() or not report.absolute().parent.is_dir()):
-        terminal.refuse(["--junit is %s: name a file in a folder that exists" % report])
+    if report is None:
+        return
+    there = report if report.exists() else report.absolute().parent
+    if report.is_dir() or not report.absolute().parent.is_dir() or not os.access(there, os.W_OK):
+        terminal.refuse(["--junit is %s: name a file in a folder that exists and may be written to" % report])
 
 
 def _list() -> None:
@@ -228,9 +246,28 @@ def _conclude(outcome: Outcome) -> None:
               % outcome.done, file=sys.stderr)
 
 
+def _left(rig: SessionRig | BoardRig, port: str | None) -> str:
+    if port == PRACTICE:
+        return "the practice board ended with it"
+    try:
+        return rig.leave()
+    except KeyboardInterrupt:  # once more
+        return "nothing is known of its outputs: take its power away"
+
+
+def _how_far(outcome: Outcome) -> str:
+    step = outcome.steps[outcome.done]
+    return "step %d of %d (%s) was under way" % (step.number, len(outcome.steps), step.what)
+
+
+def _where(report: Path | None, out: Path | None) -> str:
+    files = [str(path) for path in (None if out is None else out / DATA, report) if path is not None]
+    return "the record is in %s" % " and ".join(files) if files else "no record was asked for (--out keeps one)"
+
+
 def _write(outcome: Outcome, journals: list[bytes], report: Path | None, out: Path | None) -> None:
     if out is not None:
-        contents = {"run.json": json.dumps(outcome.told(), indent=1).encode()}
+        contents = {DATA: json.dumps(outcome.told(), indent=1).encode()}
         contents |= {"journal-%d.bin" % number: data for number, data in enumerate(journals, 1)}
         writing.write(out, contents, "run")
     if report is not None:

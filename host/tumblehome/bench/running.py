@@ -14,11 +14,19 @@ from tumblehome.bench.link import LinkError, Refused
 from tumblehome.bench.rigs import BoardRig, Rig, SessionRig
 from tumblehome.bench.sequence import Limits, Sequence, Step, shown
 
-PASSED, FAILED, NOT_RUN, GONE = "passed", "failed", "not run", "gone"
+PASSED, FAILED, NOT_RUN, GONE, STOPPED = "passed", "failed", "not run", "gone", "stopped"
 
 
 class Unmet(Exception):
     """What was expected was not seen; the sentence says what was seen instead."""
+
+
+class Stopped(KeyboardInterrupt):
+    """The keyboard ended a sequence; `outcome` is what came of it until then."""
+
+    def __init__(self, outcome: "Outcome") -> None:
+        super().__init__()
+        self.outcome = outcome
 
 
 @dataclass
@@ -36,7 +44,9 @@ class StepResult:
 
 @dataclass
 class Outcome:
-    """A sequence that was run, or the part of it that was. `outcome` is passed, failed, or gone: the controller was."""
+    """A sequence that was run, or the part of it that was. `outcome` is passed, failed, gone (the controller
+    was), or stopped by the keyboard.
+    """
 
     name: str
     about: str
@@ -61,16 +71,21 @@ def run(sequence: Sequence, rig: SessionRig | BoardRig,
         progress: Callable[[StepResult], None] | None = None) -> Outcome:
     """Run it. A controller that goes away in the middle ends it as gone; `progress` is told each step before and after.
 
-    Never raises for what the controller does.
+    Never raises for what the controller does. Raises Stopped where the keyboard ends it.
     """
     came = Outcome(sequence.name, sequence.about, sequence.on, rig.where, began_utc=_utc())
     came.steps = [StepResult(number, step.words()) for number, step in enumerate(sequence.steps, 1)]
     for step, result in zip(sequence.steps, came.steps, strict=True):
-        if progress:
-            progress(result)
-        came.outcome, came.reason = _run_step(step, result, rig)
-        if progress:
-            progress(result)
+        try:
+            if progress:
+                progress(result)
+            came.outcome, came.reason = _run_step(step, result, rig)
+            if progress:
+                progress(result)
+        except KeyboardInterrupt:
+            came.outcome = result.outcome = STOPPED
+            came.reason = result.seen = "stopped by the keyboard"
+            raise Stopped(came) from None
         if came.outcome != PASSED:
             break
     return came

@@ -3,6 +3,7 @@
 import json
 import time
 from collections.abc import Iterator
+from contextlib import nullcontext
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -19,7 +20,19 @@ from tumblehome.bench.junit import junit
 from tumblehome.bench.link import open_link
 from tumblehome.bench.people import AtTerminal, Relay
 from tumblehome.bench.rigs import SessionRig
-from tumblehome.bench.running import FAILED, GONE, NOT_RUN, PASSED, Outcome, StepResult, Unmet, expect, run
+from tumblehome.bench.running import (
+    FAILED,
+    GONE,
+    NOT_RUN,
+    PASSED,
+    STOPPED,
+    Outcome,
+    StepResult,
+    Stopped,
+    Unmet,
+    expect,
+    run,
+)
 from tumblehome.bench.sequence import Limits, load, names
 
 from .conftest import PATIENCE_S
@@ -142,6 +155,17 @@ def test_steps_after_the_one_that_failed_are_not_run(rig: SessionRig) -> None:
     assert outcome.done == 2
 
 
+def test_a_sequence_that_the_keyboard_stops_keeps_what_was_done_and_which_step_was_under_way(rig: SessionRig) -> None:
+    rig.command = _interrupt
+    with pytest.raises(Stopped) as stop:
+        run(load("arming-refused"), rig)
+    outcome = stop.value.outcome
+    assert outcome.outcome == STOPPED and outcome.done == 1
+    assert [step.outcome for step in outcome.steps[:3]] == [PASSED, STOPPED, NOT_RUN]
+    case = ElementTree.fromstring(junit([outcome])).findall("testsuite/testcase")[1]
+    assert case.find("error").get("message") == "stopped by the keyboard"
+
+
 # --- people -------------------------------------------------------------------------------------------------------
 
 
@@ -208,6 +232,42 @@ def test_a_question_without_a_person_fails_its_step(write, capsys, board, monkey
     monkeypatch.setattr("sys.stdin", type("Stdin", (), {"isatty": staticmethod(lambda: False)})())
     assert run_here(write("[[step]]\nask = 'No drops inside?'\n"), "--port", board.url) == 1
     assert people.NOT_ANSWERED in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("is_kept", [True, False])
+def test_ctrl_c_tells_the_step_the_outputs_and_where_the_record_is(rig, tmp_path, capsys, monkeypatch, is_kept) -> None:
+    rig.command = _interrupt
+    monkeypatch.setattr(command, "_rig", lambda *_given: nullcontext(rig))
+    out = ("--out", str(tmp_path / "kept"), "--junit", str(tmp_path / "r.xml")) if is_kept else ()
+    assert run_here("arming-refused", "--port", "COM5", *out) == 130
+    sentence = capsys.readouterr().err.splitlines()[-1]
+    assert sentence.startswith("stopped: step 2 of ") and "was under way; the controller is gone with it; " in sentence
+    if is_kept:
+        assert json.loads((tmp_path / "kept" / "run.json").read_text(encoding="utf-8"))["outcome"] == "stopped"
+        assert ElementTree.parse(tmp_path / "r.xml").getroot().get("errors") == "1"
+        assert "the record is in %s and %s" % (tmp_path / "kept" / "run.json", tmp_path / "r.xml") in sentence
+    else:
+        assert "no record was asked for (--out keeps one)" in sentence
+
+
+@pytest.mark.long
+def test_ctrl_c_at_a_board_that_was_armed_disarms_it_and_says_so(write, capsys, board, monkeypatch) -> None:
+    path = write("[[step]]\ncommand = 'arm'\n[[step]]\nexpect = { state = 'armed' }\nwithin_s = 120\n[[step]]\nwait_s = 5\n")
+    monkeypatch.setattr(command, "_tell", lambda step: _interrupt(0) if step.number == 3 else None)
+    assert run_here(path, "--port", board.url) == 130
+    sentence = capsys.readouterr().err.splitlines()[-1]
+    assert "stopped: step 3 of 3 (" in sentence
+    assert "it was told to disarm and is safe, with every output off" in sentence
+    with open_link(board.url, PATIENCE_S) as there:
+        assert there.status()["state"] == "safe"
+
+
+@pytest.mark.long
+def test_ctrl_c_in_a_session_lets_the_board_start_anew_and_says_so(write, capsys, board, monkeypatch) -> None:
+    monkeypatch.setattr(command, "_tell", lambda step: _interrupt(0) if step.number == 2 else None)
+    assert run_here(write("[[step]]\nwait_s = 5\n" * 2, "session"), "--port", board.url) == 130
+    assert "its outputs were dry, and the controller has started anew, which switches every output off; " in (
+        capsys.readouterr().err.splitlines()[-1])
 
 
 @pytest.mark.parametrize("on", ["board", "session"])
