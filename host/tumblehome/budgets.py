@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from functools import lru_cache
-from itertools import chain
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Annotated
@@ -30,7 +29,7 @@ from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.plan import Plan
 from seatrial.workings.supply import supply
-from tumblehome import terminal
+from tumblehome import options, progress, terminal
 from tumblehome.firmware_files import late_sources
 from tumblehome.flashing import FlashError, compiled
 from tumblehome.rehearsal import read_plan
@@ -310,34 +309,48 @@ def current(plan: Plan) -> Iterator[Row]:
               at_least=True, note="over the reserve")
 
 
-MEASURES: tuple[Callable[[Plan], Iterator[Row]], ...] = (bytecode, heap_in_lockstep, steps, current)
+MEASURES: tuple[tuple[str, Callable[[Plan], Iterator[Row]]], ...] = (
+    ("bytecode", bytecode), ("heap over a day of mission", heap_in_lockstep), ("time of each step", steps),
+    ("current", current))
 
 
 # --- the command ----------------------------------------------------------------------------------------------------
 
 
-def measure(plan: Plan, on_32_bit: Path | None = None, in_flight: bool = False) -> list[Row]:
-    """All rows. Raises BodyError or FlashError where something to measure with is missing."""
-    extra = [*(heap_in_flight(plan) if in_flight else ()), *(heap_on_32_bit(plan, on_32_bit) if on_32_bit else ())]
-    return [*chain.from_iterable(one(plan) for one in MEASURES), *extra]
+def measure(plan: Plan, on_32_bit: Path | None = None, in_flight: bool = False,
+            begins: Callable[[str], object] = lambda part: None) -> list[Row]:
+    """All rows; `begins` hears what is measured. Raises BodyError or FlashError where something for it is missing."""
+    rows = []
+    for words, one in MEASURES:
+        begins(words)
+        rows += one(plan)
+    if in_flight:
+        begins("heap in a whole dive")
+        rows += heap_in_flight(plan)
+    if on_32_bit:
+        begins("heap with words of 32 bits")
+        rows += heap_on_32_bit(plan, on_32_bit)
+    return rows
 
 
 def budgets(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    plan: options.PlanArgument = None,
     on_32_bit: Annotated[Path | None, typer.Option(
-        "--on-32-bit", metavar="FOLDER", help="Measure the heap with words of 32 bits as well, by node and the npm"
-        " package @micropython/micropython-webassembly-pyscript in this folder.")] = None,
+        "--on-32-bit", metavar=options.FOLDER,
+        help="Measure the heap with words of 32 bits as well, by node and the npm package"
+             " @micropython/micropython-webassembly-pyscript in this folder.")] = None,
     in_flight: Annotated[bool, typer.Option(
         "--in-flight", help="Fly the whole code of a board through the dive as well, for its heap: a minute.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON instead of the table.")] = False,
+    as_json: Annotated[bool, options.as_json("the numbers as JSON", "the table")] = False,
 ) -> None:
     """Measure what the firmware takes: bytecode, heap, step time, allocation, current; beside what it may take.
 
-    Takes some seconds. Exit status 0: every budget is met. 1: one is missed. 2: bad input.
+    Takes about a minute. Exit status 0: every budget is met. 1: one is missed. 2: bad input.
     """
     dive_plan = read_plan(plan)
     try:
-        rows = measure(dive_plan, on_32_bit, in_flight)
+        with progress.line("measuring", "bytecode") as begins:
+            rows = measure(dive_plan, on_32_bit, in_flight, begins)
     except (BodyError, FlashError) as error:
         terminal.refuse([str(error)])
     if as_json:

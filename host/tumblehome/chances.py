@@ -2,8 +2,6 @@
 
 import json
 import os
-import shlex
-import sys
 from math import floor, log10
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,12 +22,11 @@ from seatrial.odds.rates import read as read_rates
 from seatrial.odds.reckoning import LOST, Flown, fitted_with, path_of
 from seatrial.odds.summary import FITTED, summary
 from seatrial.plan import Plan
-from seatrial.scenario import SEED_MAX, plan_hash
-from tumblehome import rehearsal, sweeping, terminal, writing
+from seatrial.scenario import in_shell, plan_hash
+from tumblehome import options, rehearsal, sweeping, terminal, writing
 
 DIVES, DIVES_MIN, DIVES_MAX = 1000, 100, 10_000_000
 WRONG = 1
-INTERRUPTED = 130
 BASE, DATA, WITH_MORE = "odds.sqlite", "odds.json", "odds-fitted-%d.sqlite"
 TEMPLATE = "rates-built-in.toml"  # for the person to copy and change
 SHOWN_CAUSES, SHOWN_IMPROVEMENTS = 8, 6
@@ -37,33 +34,25 @@ LEAST_GONE = 0.05  # of the loss; what changes less is not told from chance
 RARE = 1e-6  # below this a chance is told as one in so many
 
 
-def _dives(given: str | int) -> int:
-    return sweeping.whole_number("--dives", given, DIVES_MIN, DIVES_MAX)
-
-
 def odds(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    plan: options.PlanArgument = None,
     rates: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="Your rates (TOML): entries of the same name stand instead of the built-in ones, which"
-                             " are guesses.")] = None,
-    dives: Annotated[int, typer.Option(
-        metavar="%d..%d" % (DIVES_MIN, DIVES_MAX), parser=_dives,
-        help="Dives to fly: four times as many halve the bounds.")] = DIVES,
-    seed: Annotated[int, typer.Option(
-        metavar="0..%d" % SEED_MAX, parser=sweeping.seed_of, help="The same seed draws the same dives.")] = 1,
-    cores: Annotated[int | None, typer.Option(
-        metavar="1..%d" % sweeping.CORES_MAX, parser=sweeping.cores_of,
-        help="Processes to fly with; all cores when left out.")] = None,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for odds.json, odds.sqlite and rates-built-in.toml, a table to copy and change; nothing is written"
+        metavar=options.FILE, help="Your rates (TOML): entries of the same name stand instead of the built-in ones,"
+                                   " which are guesses.")] = None,
+    dives: Annotated[int, options.whole(
+        "--dives", DIVES_MIN, DIVES_MAX, "Dives to fly: four times as many halve the bounds.")] = DIVES,
+    seed: Annotated[int, options.seed("The same seed draws the same dives.")] = 1,
+    cores: Annotated[int | None, options.cores()] = None,
+    out: Annotated[Path | None, options.out(
+        "Folder for odds.json, odds.sqlite and rates-built-in.toml, a table to copy and change; nothing is written"
              " when left out. The same command with the same folder goes on where it was interrupted.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print odds.json instead of the tables.")] = False,
+    as_json: Annotated[bool, options.as_json("odds.json", "the tables")] = False,
 ) -> None:
     """Reckon how likely the lander is lost, each way home, and what would help most, from how often parts fail.
 
     Dives with one, two and more failures are drawn and flown; what is rare is flown often and weighed by its chance.
     Exit status 0: reckoned. 1: a dive was lost though a release was possible, or could not be simulated. 2: bad input.
-    130: stopped by the keyboard; what was flown into --out is kept.
+    130: stopped by Ctrl-C; what was flown into --out is kept.
     """
     dive_plan = rehearsal.read_plan(plan)
     writing.look_at(out)
@@ -82,13 +71,13 @@ def odds(
 
 
 def command_of(plan: Path | None, rates: Path | None, dives: int, seed: int, out: Path | None = None) -> str:
-    """The command that reckons this again, quoted for a POSIX shell."""
+    """The command that reckons this again, quoted for the shell."""
     words = ["tumblehome", "odds"]
     if plan is not None:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--rates", str(rates)] if rates is not None else []
     words += ["--dives", str(dives), "--seed", str(seed)] + (["--out", str(out)] if out is not None else [])
-    return shlex.join(words)
+    return in_shell(words)
 
 
 # --- flying --------------------------------------------------------------------------------------------------------
@@ -120,9 +109,9 @@ def _reckoned(plan: Plan, path: Path | None, table: Rates, hours: float, sample:
         for number, (needs, words, better) in enumerate(fitted_with(plan), 1):
             more[needs, words] = _flown(better, lost, folder / (WITH_MORE % number), cores, "flying with more fitted")
     except KeyboardInterrupt:
-        print("stopped by the keyboard" + ("; go on with\n%s" % command if "--out" in command else ""),
-              file=sys.stderr)
-        raise typer.Exit(INTERRUPTED) from None
+        if "--out" in command:
+            terminal.so_far = "what was flown is kept; go on with: %s" % command
+        raise
     return summary(plan, path, table, hours, flown, dives, seed, command, more)
 
 

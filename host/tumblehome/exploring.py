@@ -2,9 +2,8 @@
 
 import json
 import os
-import shlex
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -17,25 +16,27 @@ from lander import VERSION, table
 from seatrial.exploration.search import Exploration
 from seatrial.exploration.voyage import short_orders
 from seatrial.explore import BOUND, BOUND_MAX, explore, files_of, sentences, wander
-from tumblehome import terminal, writing
+from seatrial.scenario import in_shell
+from tumblehome import options, terminal, writing
 from tumblehome.rehearsal import read_plan
 
 LAW_BROKEN = 1
+VOYAGES_MAX = 10_000_000
 SHOWN_EVERY = 50  # situations between two looks of the progress line
 
 
 def explore_command(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
-    bound: Annotated[int, typer.Option(
-        min=0, max=BOUND_MAX, help="At most so many surprises in one dive; each more takes some forty times as long.")
+    plan: options.PlanArgument = None,
+    bound: Annotated[int, options.whole(
+        "--bound", 0, BOUND_MAX, "At most so many surprises in one dive; each more takes some forty times as long.")
     ] = BOUND,
-    voyages: Annotated[int | None, typer.Option(
-        min=1, help="So many voyages at random, and not every course: for bounds of 2 and more.")
+    voyages: Annotated[int | None, options.whole(
+        "--voyages", 1, VOYAGES_MAX, "So many voyages at random, and not every course: for bounds of 2 and more.")
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Where chance begins, with --voyages.")] = 1,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for explore.json and a file for each broken law; a fresh one when left out.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print explore.json instead of the sentences.")] = False,
+    seed: Annotated[int, options.seed("Where chance begins, with --voyages.")] = 1,
+    out: Annotated[Path | None, options.out(
+        "Folder for explore.json and a file for each broken law; a fresh one when left out.")] = None,
+    as_json: Annotated[bool, options.as_json("explore.json", "the sentences")] = False,
 ) -> None:
     """Explore the mission code: every situation it can come into, every law checked in each.
 
@@ -45,11 +46,12 @@ def explore_command(
     """
     given = short_orders(read_plan(plan))
     writing.look_at(out)
-    if voyages:
-        found = wander(given, bound, voyages, seed=seed)
-    else:
-        with _progress() as progress:
-            found = explore(given, bound, progress=progress)
+    with _progress() as tell:
+        if voyages:
+            found = wander(given, bound, voyages, seed=seed,
+                           progress=lambda over: tell("%d of %d voyages" % (over, voyages)))
+        else:
+            found = explore(given, bound, progress=_situations(tell))
     told = as_dict(found, replay_command(plan, bound, voyages, seed))
     contents = {"explore.json": json.dumps(told, indent=1).encode()}
     contents.update({name: text.encode() for name, text in files_of(found, given).items()})
@@ -79,25 +81,40 @@ def replay_command(plan: Path | None, bound: int, voyages: int | None = None, se
     if plan:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     chance = ["--voyages", str(voyages), "--seed", str(seed)] if voyages else []
-    return shlex.join([*words, "--bound", str(bound), *chance])
+    return in_shell([*words, "--bound", str(bound), *chance])
 
 
 @contextmanager
 def _progress() -> Iterator:
-    """Yields what the search calls: situations and rate, on a terminal only."""
+    """Yields what hears how far it is, and more that only a terminal shows."""
     columns = (SpinnerColumn(), TextColumn("{task.fields[said]}"))
     with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as line:
         task = line.add_task("explore", total=None, said="exploring")
-        shown = 0
+        said = "nothing"
 
-        def tell(states: int, surprises: int, seconds: float, waiting: int) -> None:
-            nonlocal shown
-            if states - shown >= SHOWN_EVERY:
-                shown = states
-                line.update(task, said="%d situations with up to %d surprises, %.0f a second, %d waiting" % (
-                    states, surprises, states / max(seconds, 0.001), waiting))
+        def tell(words: str, more: str = "") -> None:
+            nonlocal said
+            said = words
+            line.update(task, said=words + more)
 
-        yield tell
+        try:
+            yield tell
+        except KeyboardInterrupt:
+            terminal.so_far = "%s explored, the rest not; nothing was written" % said
+            raise
+
+
+def _situations(tell: Callable[..., None]) -> Callable[[int, int, float, int], None]:
+    """What the search of every course calls."""
+    shown = 0
+
+    def count(states: int, surprises: int, seconds: float, waiting: int) -> None:
+        nonlocal shown
+        if states - shown >= SHOWN_EVERY:
+            shown = states
+            tell("%d situations with up to %d surprises" % (states, surprises), ", %.0f a second, %d waiting" % (
+                states / max(seconds, 0.001), waiting))
+    return count
 
 
 def _show(found: Exploration, folder: Path, command: str) -> None:

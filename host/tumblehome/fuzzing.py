@@ -2,7 +2,6 @@
 
 import json
 import os
-import shlex
 import sys
 from collections.abc import Iterator
 from concurrent.futures.process import BrokenProcessPool
@@ -19,41 +18,19 @@ from lander import VERSION
 from seatrial.account import CAUTIONS
 from seatrial.laws import LAWS, SECOND_LAW
 from seatrial.plan import Plan
-from seatrial.scenario import SEED_MAX, Scenario, plan_hash, scenario_command
+from seatrial.scenario import Scenario, in_shell, plan_hash, scenario_command
 from seatrial.scenario import write as scenario_text
-from tumblehome import rehearsal, terminal, writing
+from tumblehome import options, rehearsal, terminal, writing
 
 LAW_BROKEN = 1
-INTERRUPTED = 130
 DATA = "fuzz.json"
 MINUTES = 5.0
 MINUTES_MAX = 10080.0
 EXAMPLES_MAX = 10_000_000
-CORES_MAX = 1024
 UNREACHED_SHOWN = 12
 LAW_NAMES = {0: "no error", **{law.number: law.name for law in (*LAWS, SECOND_LAW)}}
 NEEDS_HYPOTHESIS = ("fuzz needs the package hypothesis, which is not here: pip install 'tumblehome[fuzz]', or"
                     " `tumblehome sweep`, which does without")
-
-
-def _seed(given: str | int) -> int:
-    return _whole("--seed", given, 0, SEED_MAX)
-
-
-def _cores(given: str | int) -> int:
-    return _whole("--cores", given, 1, CORES_MAX)
-
-
-def _examples(given: str | int) -> int:
-    return _whole("--examples", given, 1, EXAMPLES_MAX)
-
-
-def _whole(option: str, given: str | int, lowest: int, highest: int) -> int:
-    text = str(given)
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and lowest <= int(text) <= highest):
-        terminal.refuse(["%s is %s; allowed is a whole number from %d to %d: choose one in this range"
-                         % (option, terminal.printable(text[:40]), lowest, highest)])
-    return int(text)
 
 
 def _minutes(given: str | float) -> float:
@@ -69,24 +46,23 @@ def _minutes(given: str | float) -> float:
 
 
 def fuzz(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    plan: options.PlanArgument = None,
     minutes: Annotated[float | None, typer.Option(
         metavar="MINUTES", parser=_minutes, help="Go on for so long; %g when left out." % MINUTES)] = None,
-    examples: Annotated[int | None, typer.Option(
-        metavar="1..%d" % EXAMPLES_MAX, parser=_examples,
-        help="Draw so many dives, however long it takes; the same seed then finds the same.")] = None,
-    seed: Annotated[int, typer.Option(metavar="0..%d" % SEED_MAX, parser=_seed, help="Where chance begins.")] = 1,
-    cores: Annotated[int | None, typer.Option(
-        metavar="1..%d" % CORES_MAX, parser=_cores, help="Processes to fly with; all cores when left out.")] = None,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for fuzz.json and a scenario file for each finding; a fresh one when left out.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print fuzz.json instead of the table.")] = False,
+    examples: Annotated[int | None, options.whole(
+        "--examples", 1, EXAMPLES_MAX, "Draw so many dives, however long it takes; the same seed then finds the same.")
+    ] = None,
+    seed: Annotated[int, options.seed("Where chance begins.")] = 1,
+    cores: Annotated[int | None, options.cores()] = None,
+    out: Annotated[Path | None, options.out(
+        "Folder for fuzz.json and a scenario file for each finding; a fresh one when left out.")] = None,
+    as_json: Annotated[bool, options.as_json("fuzz.json", "the table")] = False,
 ) -> None:
     """Fly dives drawn at random: variants of the plan, several faults at once, people, resets at any instant.
 
     Where a law is broken though it could have been kept, the dive is shrunk to the shortest that still breaks it, and
     written as a file that `tumblehome rehearse --scenario` does again on any body. Exit status 0: nothing found.
-    1: a law can be broken. 2: bad input. 130: stopped by the keyboard; what was found is written.
+    1: a law can be broken. 2: bad input. 130: stopped by Ctrl-C; what was found is written.
     """
     if minutes is not None and examples is not None:
         terminal.refuse(["--minutes and --examples were both given: leave one out"])
@@ -101,17 +77,17 @@ def fuzz(
     else:
         _show(content, folder)
     if stopped:
-        raise typer.Exit(INTERRUPTED)
+        terminal.stop("%d dives were flown; what was found is in %s" % (told.dives, folder))
     raise typer.Exit(LAW_BROKEN if told.findings else 0)
 
 
 def command_of(plan: Path | None, seed: int, examples: int | None, minutes: float | None, out: Path) -> str:
-    """The command that does this again, quoted for a POSIX shell."""
+    """The command that does this again, quoted for the shell."""
     words = ["tumblehome", "fuzz"]
     if plan is not None:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--examples", str(examples)] if examples else ["--minutes", "%g" % (minutes or MINUTES)]
-    return shlex.join([*words, "--seed", str(seed), "--out", str(out)])
+    return in_shell([*words, "--seed", str(seed), "--out", str(out)])
 
 
 # --- flying --------------------------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from seatrial.plan import Plan, PlanError, draft_file, draft_sample
 from seatrial.workings.card import card
 from seatrial.workings.chapter import Chapter, Figure, Table
 from seatrial.workings.whole import Worked, work_out
-from tumblehome import terminal, writing
+from tumblehome import options, terminal, writing
 from tumblehome.page.card import card_page
 from tumblehome.page.plan import plan_page
 from tumblehome.wording import shown
@@ -28,17 +28,22 @@ DANGERS_ELSEWHERE = ("Packs, lamps, wire, ballast and chamber can hurt people: r
 PAGE, DATA, CARD = "plan.html", "plan.json", "card.html"
 
 
+def _chapter_names() -> list[str]:
+    return [chapter.key for chapter in work_out(draft_sample()).chapters]
+
+
 def plan(
     plans: Annotated[list[Path] | None, typer.Argument(
         help="Plan file (TOML); the built-in sample when left out. Two or more are set side by side.")] = None,
     chapter: Annotated[list[str] | None, typer.Option(
+        metavar=options.NAME, autocompletion=options.one_of(_chapter_names),
         help="Show all of this chapter, with its tables; as often as wanted.")] = None,
     full: Annotated[bool, typer.Option("--full", help="Show all of every chapter.")] = False,
     make_card: Annotated[bool, typer.Option(
         "--card", help="Write card.html, the one-page card to take on deck.")] = False,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for plan.html, plan.json and, with --card, card.html; with --card alone a fresh one.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print plan.json instead of the table.")] = False,
+    out: Annotated[Path | None, options.out(
+        "Folder for plan.html, plan.json and, with --card, card.html; with --card alone a fresh one.")] = None,
+    as_json: Annotated[bool, options.as_json("plan.json", "the table")] = False,
 ) -> None:
     """Work a dive out from its plan: does it add up, and if not, what is wrong and by how much?
 

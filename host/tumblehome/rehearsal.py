@@ -2,7 +2,6 @@
 
 import json
 import os
-import shlex
 import sys
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,44 +16,34 @@ from seatrial.account import account
 from seatrial.bodies import BodyError, open_body
 from seatrial.deeds import parse as parse_fault
 from seatrial.dive import Dive
-from seatrial.faults import Fault, FaultError, unfit
+from seatrial.faults import KINDS, Fault, FaultError, unfit
 from seatrial.laws import clock_text
 from seatrial.plan import Plan, PlanError, load, load_sample
 from seatrial.result import DiveResult
-from seatrial.scenario import ScenarioError
+from seatrial.scenario import ScenarioError, in_shell
 from seatrial.scenario import read as read_scenario
-from tumblehome import terminal, writing
+from tumblehome import options, terminal, writing
 from tumblehome.page.dive import dive_page
 
 NOT_HOME = 1
 FILES = ("dive.html", "dive.json", "journal.bin")
-SEED_MAX = 2**32 - 1
 CPYTHON = "cpython"
+BODIES = (CPYTHON, "compiled", "micropython", "micropython-core")
 VERDICT_LOOK = {"kept": "green", "broken": "bold red", "excused": "yellow"}
 KIND_MARK = {"state": ">", "attempt": "*", "fault": "!", "reset": "x", "event": " "}
 
 
-def _seed(given: str | int) -> int:
-    text = str(given)
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and int(text) <= SEED_MAX):
-        terminal.refuse(["--seed is %s; allowed is a whole number from 0 to %d: choose one in this range"
-                         % (terminal.printable(text[:40]), SEED_MAX)])
-    return int(text)
-
-
-PlanArgument = Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")]
 FaultOption = Annotated[list[str] | None, typer.Option(
-    metavar="NAME[:key=value,...]@WHEN",
+    metavar="NAME[:key=value,...]@WHEN", autocompletion=options.one_of(lambda: KINDS),
     help="A fault to put in, as often as wanted; `tumblehome faults` lists them. WHEN: start, splash, touchdown,"
          " attempt, freed, afloat, a mission state, a depth (200m), a time after the splash (45min), or word+time"
          " (record+10min).")]
-SeedOption = Annotated[int | None, typer.Option(
-    metavar="0..%d" % SEED_MAX, parser=_seed, help="The same seed gives the same journal; 1 when left out.")]
+SeedOption = Annotated[int | None, options.seed("The same seed gives the same journal; 1 when left out.")]
 ScenarioOption = Annotated[Path | None, typer.Option(
-    metavar="FILE", help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")]
-OutOption = Annotated[Path | None, typer.Option(
-    help="Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print dive.json instead of the table.")]
+    metavar=options.FILE, help="The dive of this file, as `sweep` and `fuzz` write them: plan, faults and seed.")]
+OutOption = Annotated[Path | None, options.out(
+    "Folder for dive.html, dive.json and journal.bin; a fresh one when left out.")]
+JsonOption = Annotated[bool, options.as_json("dive.json", "the table")]
 
 
 class Chosen(NamedTuple):
@@ -67,15 +56,16 @@ class Chosen(NamedTuple):
 
 
 def rehearse(
-    plan: PlanArgument = None,
+    plan: options.PlanArgument = None,
     fault: FaultOption = None,
-    seed: SeedOption = None,
     scenario: ScenarioOption = None,
     body: Annotated[str, typer.Option(
+        metavar="NAME|URL", autocompletion=options.one_of(lambda: BODIES),
         help="What flies the mission: cpython, compiled (the same core, made by `python -m seatrial.compiled`),"
              " micropython (the whole board's code, with simulated chips),"
              " micropython-core, or the port of a controller (/dev/ttyACM0, COM5, socket://127.0.0.1:4330)."),
     ] = CPYTHON,
+    seed: SeedOption = None,
     out: OutOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -171,12 +161,22 @@ def _progress():
                TimeRemainingColumn())
     with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as bar:
         task = bar.add_task("dive", total=1.0, sea="0:00:00")
-        yield lambda now_s, end_s: bar.update(task, completed=now_s, total=end_s, sea=clock_text(now_s))
+        reached_s = 0.0
+
+        def show(now_s: float, end_s: float) -> None:
+            nonlocal reached_s
+            reached_s = now_s
+            bar.update(task, completed=now_s, total=end_s, sea=clock_text(now_s))
+        try:
+            yield show
+        except KeyboardInterrupt:
+            terminal.so_far = "the dive came to %s of sea time; nothing was written" % clock_text(reached_s)
+            raise
 
 
 def replay_command(words: list[str], body: str) -> str:
-    """The command that does this dive again, quoted for a POSIX shell."""
-    return shlex.join(["tumblehome", "rehearse", *words, *([] if body == CPYTHON else ["--body", body])])
+    """The command that does this dive again, quoted for the shell."""
+    return in_shell(["tumblehome", "rehearse", *words, *([] if body == CPYTHON else ["--body", body])])
 
 
 def dive_words(plan: Path | None, faults: list[Fault], seed: int) -> list[str]:

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,67 +19,49 @@ from seatrial.campaign.flying import Row
 from seatrial.campaign.results import Results, definition
 from seatrial.campaign.running import run
 from seatrial.campaign.summary import summary
+from seatrial.faults import KINDS
 from seatrial.laws import clock_text
 from seatrial.plan import Plan
-from seatrial.scenario import SEED_MAX, Scenario, plan_hash
+from seatrial.scenario import Scenario, in_shell, plan_hash
 from seatrial.scenario import write as scenario_text
-from tumblehome import rehearsal, terminal, writing
+from tumblehome import options, rehearsal, terminal, writing
 from tumblehome.page.sweep import HARM_WORDS, sweep_page, verdict_of
 
 LAW_BROKEN = 1
-INTERRUPTED = 130
 BASE, PAGE, DATA = "sweep.sqlite", "sweep.html", "sweep.json"
-CORES_MAX = 1024
 SHOWN_CAUSES = 12
 
 
-def seed_of(given: str | int) -> int:
-    return whole_number("--seed", given, 0, SEED_MAX)
-
-
-def cores_of(given: str | int) -> int:
-    return whole_number("--cores", given, 1, CORES_MAX)
-
-
-def _ways(given: str | int) -> int:
-    return whole_number("--ways", given, 1, 3)
-
-
-def whole_number(option: str, given: str | int, lowest: int, highest: int) -> int:
-    text = str(given)
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and lowest <= int(text) <= highest):
-        terminal.refuse(["%s is %s; allowed is a whole number from %d to %d: choose one in this range"
-                         % (option, terminal.printable(text[:40]), lowest, highest)])
-    return int(text)
+def _groups_and_faults() -> list[str]:
+    return [*dict.fromkeys(kind.group for kind in KINDS.values()), *KINDS]
 
 
 def sweep(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
+    plan: options.PlanArgument = None,
     pairs: Annotated[bool, typer.Option("--pairs", help="Every two faults together as well; the same as --ways 2.")
                      ] = False,
-    ways: Annotated[int | None, typer.Option(
-        metavar="1..3", parser=_ways, help="So many faults together: 1 each alone, 2 pairs, 3 triples, in dives of"
-                                           " several faults chosen so that every three meet.")] = None,
+    ways: Annotated[int | None, options.whole(
+        "--ways", 1, 3, "So many faults together: 1 each alone, 2 pairs, 3 triples, in dives of several faults chosen"
+                        " so that every three meet.")] = None,
     full: Annotated[bool, typer.Option(
         "--full", help="Pairs at every two phases, triples each in a dive of its own: takes hours to days.")] = False,
     only: Annotated[list[str] | None, typer.Option(
-        metavar="GROUP/NAME", help="Only this group or fault, as often as wanted; `tumblehome faults` lists them.")
+        metavar="GROUP|NAME", autocompletion=options.one_of(_groups_and_faults),
+        help="Only this group or fault, as often as wanted; `tumblehome faults` lists them.")
                     ] = None,
-    seed: Annotated[int, typer.Option(
-        metavar="0..%d" % SEED_MAX, parser=seed_of, help="The same seed gives the same rows.")] = 1,
-    cores: Annotated[int | None, typer.Option(
-        metavar="1..%d" % CORES_MAX, parser=cores_of, help="Processes to fly with; all cores when left out.")] = None,
     cluster: Annotated[str | None, typer.Option(
         metavar="ADDRESS", help="Fly on the workers of this dask scheduler, such as tcp://192.0.2.7:8786.")] = None,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for sweep.html, sweep.json, sweep.sqlite and a scenario file for each kind of harm; a fresh one"
+    seed: Annotated[int, options.seed("The same seed gives the same rows.")] = 1,
+    cores: Annotated[int | None, options.cores()] = None,
+    out: Annotated[Path | None, options.out(
+        "Folder for sweep.html, sweep.json, sweep.sqlite and a scenario file for each kind of harm; a fresh one"
              " when left out. The same command with the same folder goes on where it was interrupted.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print sweep.json instead of the table.")] = False,
+    as_json: Annotated[bool, options.as_json("sweep.json", "the table")] = False,
 ) -> None:
     """Fly every fault at every phase of the dive, judge every law, and show what kills the lander.
 
     Exit status 0: no law broken where a release was possible. 1: one was, or a dive could not be simulated. 2: bad
-    input. 130: stopped by the keyboard; what was flown is kept.
+    input. 130: stopped by Ctrl-C; what was flown is kept.
     """
     campaign = Campaign(_ways_of(pairs, ways), full, seed, tuple(only or ()))
     dive_plan = rehearsal.read_plan(plan)
@@ -110,7 +91,7 @@ def _ways_of(pairs: bool, ways: int | None) -> int:
 
 
 def command_of(campaign: Campaign, plan: Path | None, out: Path, cluster: str | None = None) -> str:
-    """The command that runs or goes on with this campaign, quoted for a POSIX shell."""
+    """The command that runs or goes on with this campaign, quoted for the shell."""
     words = ["tumblehome", "sweep"]
     if plan is not None:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
@@ -118,7 +99,7 @@ def command_of(campaign: Campaign, plan: Path | None, out: Path, cluster: str | 
     for word in campaign.only:
         words += ["--only", word]
     words += ["--seed", str(campaign.seed)] + (["--cluster", cluster] if cluster else []) + ["--out", str(out)]
-    return shlex.join(words)
+    return in_shell(words)
 
 
 # --- flying --------------------------------------------------------------------------------------------------------
@@ -135,9 +116,9 @@ def _flown(campaign: Campaign, plan: Plan, path: Path | None, planned: list[Plan
         blame = _blame(plan, rows, results)
         causes = grouped(rows, blame)
     except KeyboardInterrupt:
-        print("%d of %d dives are kept; go on with\n%s"
-              % (len(results.done()), len(planned), command), file=sys.stderr)
-        raise typer.Exit(INTERRUPTED) from None
+        terminal.so_far = "%d of %d dives are flown and kept; go on with: %s" % (
+            len(results.done()), len(planned), command)
+        raise
     return summary(campaign, plan, path, rows, causes, blame.found, len(planned), command)
 
 

@@ -13,7 +13,7 @@ from seatrial.plan import load_sample
 from seatrial.possible import Way, ways_home
 from seatrial.reference import diagram, names_of
 from seatrial.water import WaterColumn
-from tumblehome import terminal
+from tumblehome import options, terminal
 
 FAULTS_END = (
     "Release: which way off the bottom is left while the fault lasts, with only the reserve in the pack. It is tried in"
@@ -25,7 +25,10 @@ FAULTS_END = (
 def table(
     diagram_only: Annotated[bool, typer.Option("--diagram", help="Print the Mermaid diagram only.")] = False,
 ) -> None:
-    """Print the mission table: every state, condition and transition, and its diagram (Mermaid)."""
+    """Print the mission table: every state, condition and transition, and its diagram (Mermaid).
+
+    Exit status 0: printed. 2: bad input.
+    """
     if diagram_only:
         print(diagram())
         return
@@ -34,12 +37,19 @@ def table(
     print(diagram())
 
 
+def _groups() -> list[str]:
+    return list(dict.fromkeys(kind.group for kind in KINDS.values()))
+
+
 def faults(
-    group: Annotated[str | None, typer.Argument(help="Only this group, such as release or sensors.")] = None,
+    group: Annotated[str | None, typer.Argument(
+        autocompletion=options.one_of(_groups), help="Only this group, such as release or sensors.")] = None,
 ) -> None:
     """List the faults that `rehearse --fault` can put into a dive: parameters, effect, and which release still works.
+
+    Exit status 0: listed. 2: bad input.
     """
-    groups = list(dict.fromkeys(kind.group for kind in KINDS.values()))
+    groups = _groups()
     if group is not None and group not in groups:
         terminal.refuse(["group %r is not known; allowed is %s: choose one, or none for all"
                          % (group, ", ".join(map(repr, groups)))])

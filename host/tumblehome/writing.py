@@ -45,6 +45,8 @@ def write(out: Path | None, contents: Mapping[str, bytes], stem: str) -> Path:
                 os.replace(folder / (name + PART), folder / name)
     except OSError as error:
         _refuse(Path() if out is None else out, error)
+    if contents:
+        terminal.so_far = "the files in %s are whole" % folder
     return folder
 
 

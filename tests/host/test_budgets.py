@@ -52,7 +52,7 @@ def test_a_budget_is_met_or_missed(value, budget, at_least, met):
 
 
 def fake(*rows: Row):
-    return (lambda _plan: iter(rows),)
+    return (("memory", lambda _plan: iter(rows)),)
 
 
 def test_one_budget_missed_gives_exit_status_1_and_is_named(run, monkeypatch):
@@ -80,7 +80,7 @@ def test_without_micropython_one_sentence_says_so(run, monkeypatch):
     def missing(_plan):
         raise BodyError("there is no `micropython` here")
         yield
-    monkeypatch.setattr(budgets, "MEASURES", (missing,))
+    monkeypatch.setattr(budgets, "MEASURES", (("memory", missing),))
     said = run("budgets")
     assert (said.status, said.out, said.err) == (2, "", "there is no `micropython` here\n")
 

@@ -160,7 +160,7 @@ def test_stopped_by_the_keyboard_it_says_how_to_go_on(run, tmp_path, monkeypatch
     monkeypatch.setattr(chances, "run", stop)
     answer = run("--out", "half", "--dives", "200")
     assert answer.exit_code == 130  # 128 + SIGINT (common practice, no source)
-    assert "go on with\ntumblehome odds --dives 200 --seed 1 --out half" in answer.stderr
+    assert "stopped: what was flown is kept; go on with: tumblehome odds --dives 200 --seed 1 --out half" in answer.stderr
     assert (tmp_path / "half" / "odds.sqlite").exists()
     assert "go on" not in run("--dives", "200").stderr
 

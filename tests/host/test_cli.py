@@ -81,7 +81,10 @@ def test_it_tells_its_version(run):
     (("rehearse", "--fault"), "'--fault' requires an argument"),
     (("table", "sideways"), "unexpected extra argument"),
     (("bench", "flush"), "no such command 'flush'. Did you mean 'flash'"),
-    (("bench", "flash"), "missing argument 'port'"),
+    (("bench", "load"), "missing argument 'plan'"),
+    (("bench", "flash"), "the board's port is named nowhere: name it once"),
+    (("bench", "flash", "COM5", "--port", "COM6"), "the board's port is named twice: name it once"),
+    (("rehearse", "--out", ""), "a word behind tumblehome is empty: write its value"),
     (("bench", "flash", "/dev/nowhere", "--as", "third"), "--as is third; allowed is main, second: choose one"),
     (("faults", "tides"), "group 'tides' is not known; allowed is 'release', "),
 ])
@@ -91,7 +94,8 @@ def test_wrong_words_get_one_sentence_with_the_way_out(run, words, wanted):
     assert said.out == ""
     assert len(said.err.splitlines()) == 1
     assert wanted in said.err
-    assert "--help shows what there is" in said.err or "choose one" in said.err
+    assert any(way_out in said.err for way_out in ("--help shows what there is", "choose one", "name it once",
+                                                   "write its value"))
 
 
 @pytest.mark.parametrize("words, option, value, allowed", [
@@ -112,7 +116,7 @@ def test_a_number_that_cannot_be_is_named_with_its_option_what_is_allowed_and_th
     parts = re.findall(r"--\w+|-?[\w.]+", told)
     assert option in parts and value in parts
     assert all(re.search(r"(?<![\d.])%s(?![\d.])" % re.escape(bound), told) for bound in allowed)
-    assert "--help shows what there is" in way_out
+    assert "--help shows what there is" in way_out or "choose one in this range" in way_out
 
 
 def test_a_terminal_that_cannot_show_a_letter_is_no_reason_to_stop(run_outside, tmp_path):

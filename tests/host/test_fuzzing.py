@@ -71,7 +71,8 @@ def test_nothing_found_is_status_0_and_the_keyboard_130(run, found):
     said = run("fuzz", "--out", "out")
     assert said.status == 0 and "No law broken." in said.out
     found(JAMMED, stopped=True)
-    assert run("fuzz", "--out", "out").status == 130
+    said = run("fuzz", "--out", "out")
+    assert said.status == 130 and re.fullmatch(r"stopped: \d+ dives were flown; what was found is in out\n", said.err)
 
 
 def test_json_is_what_stands_in_the_file(run, tmp_path, found):

@@ -497,7 +497,7 @@ def test_a_stop_by_the_keyboard_in_the_middle_of_the_dive_writes_nothing(run, tm
     said = run("rehearse")
     assert said.status == 130
     assert said.out == ""
-    assert said.err == "stopped by the keyboard\n"
+    assert said.err == "stopped: the dive came to 0:00:00 of sea time; nothing was written\n"
     assert names_in(tmp_path) == []
 
 

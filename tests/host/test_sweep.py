@@ -121,7 +121,7 @@ def test_interrupted_and_gone_on_with_it_gives_the_same_rows(flown, tmp_path, nu
     _out, err = running.communicate(timeout=120)
     assert running.returncode == status
     if number == signal.SIGINT:
-        assert re.match(r"\d+ of \d+ dives are kept; go on with\ntumblehome sweep .*\nstopped by the keyboard\n$", err)
+        assert re.match(r"stopped: \d+ of \d+ dives are flown and kept; go on with: tumblehome sweep .*\n$", err)
     assert half <= _count(tmp_path / "out") < len(rows_in(flown / "out"))
     subprocess.run([*PROGRAM, *words], cwd=tmp_path, check=True, capture_output=True, timeout=300)
     assert rows_in(tmp_path / "out") == rows_in(flown / "out")

@@ -2,6 +2,7 @@
 
 import typer
 
+from tumblehome import manual
 from tumblehome.bench.clock import bench_clock
 from tumblehome.bench.disarm import bench_disarm
 from tumblehome.bench.diving import bench_dive
@@ -17,20 +18,13 @@ from tumblehome.bench.watch import bench_watch
 
 bench = typer.Typer(name="bench", help="What is done to a controller on the bench, at the end of a cable.",
                     epilog="Begin with `tumblehome bench practice`: it needs no board.")
-bench.command("practice", epilog="Example: tumblehome bench practice --wrong leak-stuck")(bench_practice)
-bench.command("list", epilog="Example: tumblehome bench list --port socket://127.0.0.1:4330")(bench_list)
-bench.command("status", epilog="Example: tumblehome bench status --port /dev/ttyACM0")(bench_status)
-bench.command("watch", epilog="Example: tumblehome bench watch --seconds 60 > readings.txt")(bench_watch)
-bench.command("poke", epilog="Example: tumblehome bench poke lights --level 40 --seconds 1 --plan my-dive.toml")(
-    bench_poke)
-bench.command("clock", epilog="Example: tumblehome bench clock --set")(bench_clock)
-bench.command("load", epilog="Example: tumblehome bench load my-dive.toml --port /dev/ttyACM0")(bench_load)
+for _words, _function in (
+        ("bench practice", bench_practice), ("bench list", bench_list), ("bench status", bench_status),
+        ("bench watch", bench_watch), ("bench poke", bench_poke), ("bench clock", bench_clock),
+        ("bench load", bench_load), ("bench run", bench_run), ("bench dive", bench_dive),
+        ("bench disarm", bench_disarm), ("bench flash", bench_flash)):
+    manual.add(bench, _words, _function)
 bench.add_typer(journal)
-bench.command("run", epilog="Example: tumblehome bench run arm-and-disarm --port practice --junit out.xml")(bench_run)
-bench.command("dive", epilog="Example: tumblehome bench dive my-dive.toml --fault jammed@record --port /dev/ttyACM0")(
-    bench_dive)
-bench.command("disarm", epilog="Example: tumblehome bench disarm --port /dev/ttyACM0")(bench_disarm)
-bench.command("flash", epilog="Example: tumblehome bench flash /dev/ttyACM0 --board pico --as second")(bench_flash)
 
 
 @bench.callback(invoke_without_command=True)

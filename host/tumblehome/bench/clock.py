@@ -18,7 +18,7 @@ from typing import Annotated
 import typer
 
 from seatrial.world import CLOCK_EPOCH
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.bench.link import Link
 from tumblehome.bench.ports import FAILED, Port, controller
 from tumblehome.bench.showing import pairs_table
@@ -49,9 +49,9 @@ class Difference:
 
 
 def bench_clock(
-    port: Port = None,
     set_it: Annotated[bool, typer.Option("--set", help="Set it to this computer's clock, and check it.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+    port: Port = None,
+    as_json: Annotated[bool, options.as_json("JSON", "the table")] = False,
 ) -> None:
     """Show how far the controller's clock is from this computer's, UTC, and how fast it goes since it was set here.
 
@@ -140,7 +140,7 @@ def remember(chip: str, found: Difference) -> None:
     part = path.with_name(path.name + CHANGED)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps(kept, indent=1), encoding="utf-8")
+        part.write_text(json.dumps(kept, indent=1), encoding="utf-8", newline="\n")
         os.replace(part, path)
     except OSError as error:
         terminal.complain("when the clock was set cannot be kept (%s): how fast it goes will not be known" % error)

@@ -4,7 +4,6 @@ The same dive is flown by the core in this process first. Whatever the controlle
 which must be the same byte for byte.
 """
 
-import shlex
 import sys
 import time
 from collections.abc import Iterator
@@ -20,7 +19,8 @@ from seatrial.bodies import BodyError, CPythonBody
 from seatrial.dive import Dive
 from seatrial.laws import clock_text
 from seatrial.result import DiveResult
-from tumblehome import terminal, writing
+from seatrial.scenario import in_shell
+from tumblehome import options, terminal, writing
 from tumblehome.bench.link import Gone, Link, LinkError, Session
 from tumblehome.bench.ports import Port, controller
 from tumblehome.bench.showing import show_cautions
@@ -30,7 +30,6 @@ from tumblehome.rehearsal import (
     FaultOption,
     JsonOption,
     OutOption,
-    PlanArgument,
     ScenarioOption,
     SeedOption,
     choose,
@@ -47,16 +46,16 @@ DANGERS = ("release", "load", "gas", "lamps", "pack")
 
 
 def bench_dive(
-    plan: PlanArgument = None,
+    plan: options.PlanArgument = None,
     fault: FaultOption = None,
-    seed: SeedOption = None,
     scenario: ScenarioOption = None,
-    port: Port = None,
     live: Annotated[bool, typer.Option(
         "--live", help="Let the outputs reach the pins: releases fire, lamps light. Asks for a word first.")] = False,
     speed: Annotated[float | None, typer.Option(
         metavar="N", help="So many times as fast as the sea at most; when left out, as fast as the controller answers,"
                           " and %.0f with --live." % LIVE_SPEED)] = None,
+    seed: SeedOption = None,
+    port: Port = None,
     out: OutOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -202,6 +201,6 @@ def _count(journal: bytes) -> int:
 
 
 def _command(dive: Chosen, url: str, live: bool, speed: float | None) -> str:
-    """The command that does this dive again, quoted for a POSIX shell."""
+    """The command that does this dive again, quoted for the shell."""
     words = ["tumblehome", "bench", "dive", *dive.words, "--port", url]
-    return shlex.join(words + (["--live"] if live else []) + (["--speed", "%g" % speed] if speed else []))
+    return in_shell(words + (["--live"] if live else []) + (["--speed", "%g" % speed] if speed else []))

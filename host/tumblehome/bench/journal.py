@@ -14,7 +14,7 @@ from rich.text import Text
 
 from lander import journal as records
 from lander.checksum import crc16
-from tumblehome import terminal, writing
+from tumblehome import manual, options, terminal, writing
 from tumblehome.bench import pulled
 from tumblehome.bench.link import Link, LinkError
 from tumblehome.bench.ports import FAILED, Port, controller
@@ -23,12 +23,11 @@ from tumblehome.wording import shown
 journal = typer.Typer(name="journal", help="What a controller has written down: list, pull, verify, clear.")
 
 
-@journal.command("list", epilog="Example: tumblehome bench journal list --port /dev/ttyACM0")
 def journal_list(
     file: Annotated[Path | None, typer.Argument(
         help="A pulled journal; the one on the controller when left out.")] = None,
     port: Port = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+    as_json: Annotated[bool, options.as_json("JSON", "the table")] = False,
 ) -> None:
     """List the starts and dives of a journal. Exit status 0: listed. 2: bad input, or no controller answers. 3: it went
     away meanwhile.
@@ -49,11 +48,10 @@ def journal_list(
         terminal.out.print("the journal is empty")
 
 
-@journal.command("pull", epilog="Example: tumblehome bench journal pull --out my-dive")
 def journal_pull(
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for journal.bin, journal.json and journal.sha256; a fresh one when left out.")] = None,
     port: Port = None,
+    out: Annotated[Path | None, options.out(
+        "Folder for journal.bin, journal.json and journal.sha256; a fresh one when left out.")] = None,
 ) -> None:
     """Pull the whole journal into a folder: as it lies on the flash, in words, and its SHA-256. Nothing is changed on
     the controller.
@@ -74,7 +72,6 @@ def journal_pull(
         len(journal_there.records), journal_there.bad, pulled.sha256(image)), soft_wrap=True)
 
 
-@journal.command("verify", epilog="Example: tumblehome bench journal verify my-dive")
 def journal_verify(
     file: Annotated[Path, typer.Argument(help="journal.bin, or the folder that it was pulled into.")],
 ) -> None:
@@ -96,7 +93,6 @@ def journal_verify(
     raise typer.Exit(FAILED if faults else 0)
 
 
-@journal.command("clear", epilog="Example: tumblehome bench journal clear my-dive")
 def journal_clear(
     file: Annotated[Path, typer.Argument(help="The journal that was pulled: journal.bin or its folder.")],
     port: Port = None,
@@ -127,6 +123,11 @@ def journal_clear(
             _refuse_to_clear("%s and the controller differ in a slot that holds no record" % file)
         clear(link, there.newest)
         terminal.out.print("cleared: %d records are in %s only" % (len(there.records), file), soft_wrap=True)
+
+
+for _words, _function in (("bench journal list", journal_list), ("bench journal pull", journal_pull),
+                          ("bench journal verify", journal_verify), ("bench journal clear", journal_clear)):
+    manual.add(journal, _words, _function)
 
 
 def clear(link: Link, newest: bytes) -> None:

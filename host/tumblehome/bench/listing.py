@@ -7,7 +7,7 @@ import typer
 from rich.table import Table
 from rich.text import Text
 
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.bench.ports import FAILED, Found, look, usb_ports
 
 COLUMNS = ("port", "runs", "board", "chip", "state", "adapter")
@@ -15,12 +15,14 @@ COLUMNS = ("port", "runs", "board", "chip", "state", "adapter")
 
 def bench_list(
     port: Annotated[list[str] | None, typer.Option(
-        "--port", metavar="URL", help="Look here too, as often as wanted: /dev/pts/5, socket://host:port.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+        "--port", metavar=options.URL, help="Look here too, as often as wanted: /dev/pts/5, socket://host:port.")
+    ] = None,
+    as_json: Annotated[bool, options.as_json("JSON", "the table")] = False,
 ) -> None:
     """List the ports with a controller, and what it runs; nothing there is changed, and no session is disturbed.
 
     All USB serial ports are looked at, and those that are named. Exit status 0: there is one. 1: there is none.
+    2: bad input.
     """
     wanted = {**usb_ports(), **dict.fromkeys(port or [], "")}
     found = look(wanted.items())

@@ -15,7 +15,7 @@ import typer
 from lander import lamps
 from seatrial.plan import Plan
 from seatrial.world import duty
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.bench.firing import CHANNELS, fire_release
 from tumblehome.bench.link import Gone, Link, Refused
 from tumblehome.bench.ports import FAILED, Port, controller
@@ -117,17 +117,20 @@ def usual_s(name: str, plan: Plan) -> float:
 
 
 def bench_poke(
-    output: Annotated[str, typer.Argument(help="What to switch on: %s; or %s." % (
-        ", ".join(CIRCUITS), " or ".join(CHANNELS)))],
+    output: Annotated[str, typer.Argument(
+        autocompletion=options.one_of(lambda: (*CIRCUITS, *CHANNELS)),
+        help="What to switch on: %s; or %s." % (", ".join(CIRCUITS), " or ".join(CHANNELS)))],
     level: Annotated[int | None, typer.Option(
-        min=1, max=100, help="Percent, for the lights; the plan's when left out.")] = None,
+        metavar="PERCENT", min=1, max=100, help="Percent, for the lights; the plan's when left out.")] = None,
     seconds: Annotated[float | None, typer.Option(
-        min=SHORTEST_S, max=CAMERA_LONGEST_S, help="For so long, up to 10 s, the camera 60; not a release. When"
+        metavar="SECONDS", min=SHORTEST_S, max=CAMERA_LONGEST_S,
+        help="For so long, up to 10 s, the camera 60; not a release. When"
         " left out 2 s, and the camera until it has started by the plan.")] = None,
     plan: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="Plan file (TOML) to judge the current by; the built-in sample when left out.")] = None,
+        metavar=options.FILE, help="Plan file (TOML) to judge the current by; the built-in sample when left out.")
+    ] = None,
     port: Port = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+    as_json: Annotated[bool, options.as_json("JSON", "the table")] = False,
 ) -> None:
     """Switch one circuit on for a moment, and judge the current that it adds by the plan.
 

@@ -9,15 +9,16 @@ from typing import Annotated
 import typer
 from serial.tools import list_ports
 
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.bench.link import Gone, Link, LinkError
 
 FAILED, GONE = 1, 3
 AT_ONCE = 8
 
 Port = Annotated[str | None, typer.Option(
-    "--port", metavar="URL", help="The controller's port: /dev/ttyACM0, COM5, socket://host:port. When left out, the"
-                                  " only USB port that answers.")]
+    "--port", metavar=options.URL, autocompletion=options.one_of(lambda: usb_ports()),
+    help="The controller's port: /dev/ttyACM0, COM5, socket://host:port. When left out, the only USB port that"
+         " answers.")]
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def controller(port: str | None) -> Iterator[Link]:
         try:
             yield link
         except KeyboardInterrupt:
-            terminal.complain("stopped: %s" % link.so_far)
+            terminal.so_far = link.so_far
             raise
 
 

@@ -11,30 +11,36 @@ from seatrial.board_process import BLOCKS
 from seatrial.bodies import BodyError
 from seatrial.miswirings import MISWIRINGS
 from seatrial.practice import PracticeBoard, not_possible
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.rehearsal import read_plan
 
 LOOK_S = 0.5
 
 
 def bench_practice(
-    board: Annotated[str, typer.Option(help="Whose pins it has: %s." % ", ".join(BLOCKS))] = "pico",
+    board: Annotated[str, typer.Option(
+        metavar=options.NAME, autocompletion=options.one_of(lambda: BLOCKS),
+        help="Whose pins it has: %s." % ", ".join(BLOCKS))] = "pico",
     plan: Annotated[Path | None, typer.Option(
-        metavar="FILE", help="Plan file (TOML) that is put on the board; the built-in sample when left out.")] = None,
+        metavar=options.FILE, help="Plan file (TOML) that is put on the board; the built-in sample when left out.")
+    ] = None,
     wrong: Annotated[list[str] | None, typer.Option(
-        metavar="NAME", help="Something to find, as often as wanted: %s." % "; ".join(
+        metavar=options.NAME, autocompletion=options.one_of(lambda: MISWIRINGS),
+        help="Something to find, as often as wanted: %s." % "; ".join(
             "%s (%s)" % (name, one.words) for name, one in MISWIRINGS.items()))] = None,
     tcp: Annotated[int | None, typer.Option(
         metavar="PORT", min=0, max=65535,
         help="A local socket instead of a pseudo-terminal; 0: any that is free. On Windows only this works.")] = None,
-    speed: Annotated[float, typer.Option(help="So many times as fast as the clock on the wall.")] = 1.0,
+    speed: Annotated[float, typer.Option(
+        metavar="N", help="So many times as fast as the clock on the wall.")] = 1.0,
     keep: Annotated[Path | None, typer.Option(
-        metavar="FOLDER", help="Where the board's flash stays, with journal and plan; thrown away when left out.")
+        metavar=options.FOLDER, help="Where the board's flash stays, with journal and plan; thrown away when left out.")
     ] = None,
 ) -> None:
     """Start a practice board: the whole board's code in real MicroPython, on a simulated lander that stands on deck.
 
-    It prints the port where any serial program finds it, and runs until Ctrl-C. Exit status 0: stopped. 2: bad input.
+    It prints the port where any serial program finds it, and runs until Ctrl-C. Exit status 0: stopped by Ctrl-C.
+    2: bad input.
     """
     given = read_plan(plan) if plan else None
     sentence = not_possible(board, wrong or [], speed, given)

@@ -3,10 +3,8 @@
 import json
 from typing import Annotated
 
-import typer
-
 from lander import words
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.bench.clock import clock_words
 from tumblehome.bench.link import Link
 from tumblehome.bench.ports import Port, controller
@@ -17,7 +15,7 @@ RESETS = {"power": "power came", "watchdog": "its watchdog bit", "asked": "it wa
 
 def bench_status(
     port: Port = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+    as_json: Annotated[bool, options.as_json("JSON", "the table")] = False,
 ) -> None:
     """Show what a controller runs and does: versions, state, last refusal, plan, journal, clock and supply.
 

@@ -35,13 +35,15 @@ SAID_IN_WORDS = {
 
 
 def bench_watch(
+    seconds: Annotated[float | None, typer.Option(
+        metavar="SECONDS", min=0, help="So long; until Ctrl-C when left out.")] = None,
+    every: Annotated[float, typer.Option(
+        metavar="SECONDS", min=0.1, max=3600, help="Seconds from one look to the next.")] = 0.5,
     port: Port = None,
-    seconds: Annotated[float | None, typer.Option(min=0, help="So long; until Ctrl-C when left out.")] = None,
-    every: Annotated[float, typer.Option(min=0.1, max=3600, help="Seconds from one look to the next.")] = 0.5,
 ) -> None:
     """Watch sensors and outputs of the mission's last step: a live table, or lines of what has changed when piped.
 
-    Exit status 0: watched. 2: bad input, or no controller answers. 3: it went away meanwhile.
+    Exit status 0: watched, until its time or Ctrl-C. 2: bad input, or no controller answers. 3: it went away meanwhile.
     """
     with controller(port) as link, suppress(KeyboardInterrupt):
         looks = _looks(link, seconds, every)

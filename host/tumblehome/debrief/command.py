@@ -13,7 +13,7 @@ from rich.text import Text
 
 from lander import VERSION
 from seatrial.plan import Plan, PlanError, load, parse
-from tumblehome import terminal, writing
+from tumblehome import moments, options, progress, terminal, writing
 from tumblehome.bench import pulled
 from tumblehome.debrief import deck_check, exports, footage, learning, trends, whole
 from tumblehome.debrief import log as logs
@@ -67,16 +67,16 @@ def debrief(
     dive: Annotated[int | None, typer.Option(
         metavar="N", help="Which arming; left out: the newest that went into the water.")] = None,
     deck: Annotated[Path | None, typer.Option(
-        metavar="RECORD", help="The check on deck before it (deck.json); left out: the one beside the journal.")]
+        metavar=options.FILE, help="The check on deck before it (deck.json); left out: the one beside the journal.")]
     = None,
     surfaced: Annotated[str | None, typer.Option(
-        metavar="POSITION", help="Where it came up, such as \"46 06.0 N 28 24.0 W\".")] = None,
+        metavar=options.POSITION, help="Where it came up, such as \"46 06.0 N 28 24.0 W\".")] = None,
     heard: Annotated[Path | None, typer.Option(
-        metavar="LOG", help="Reports of the lander, as `find --log` has kept them: the first tells where it came up.")]
-    = None,
+        metavar=options.FILE,
+        help="Reports of the lander, as `find --log` has kept them: the first tells where it came up.")] = None,
     lander: Annotated[str | None, typer.Option(metavar="ID", help="Whose reports of that log count.")] = None,
     learn: Annotated[bool, typer.Option("--learn", help="Fit drag, weight, pack, sensor and heat to it.")] = False,
-    video_starts: Annotated[str | None, typer.Option(metavar="UTC", help="When the video begins.")] = None,
+    video_starts: Annotated[str | None, typer.Option(metavar=options.UTC, help="When the video begins.")] = None,
     video_offset_s: Annotated[float | None, typer.Option(
         "--video-offset", metavar="SECONDS", help="How long after the splash the video begins.")] = None,
     lights_at: Annotated[list[str] | None, typer.Option(
@@ -84,10 +84,9 @@ def debrief(
     dark_at: Annotated[list[str] | None, typer.Option(metavar="TIME", help="The same for the lamps going off.")] = None,
     video_ends: Annotated[str | None, typer.Option(metavar="TIME", help="How long the video is.")] = None,
     notes: Annotated[Path | None, typer.Option(
-        metavar="CSV", help="Own notes, time and text, for the chapters of the video.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for page, data and exports; a fresh one when left out.")]
-    = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print debrief.json instead of the summary.")] = False,
+        metavar=options.FILE, help="Own notes (CSV), time and text, for the chapters of the video.")] = None,
+    out: Annotated[Path | None, options.out("Folder for page, data and exports; a fresh one when left out.")] = None,
+    as_json: Annotated[bool, options.as_json("debrief.json", "the summary")] = False,
 ) -> None:
     """After the dive: what happened down there, and why.
 
@@ -159,13 +158,16 @@ def _one(where: Path, plan_file: Path | None, number: int | None, deck: Path | N
     plan, plan_from = _plan(plan_file, record, checked, beside / REHEARSED)
     if learn and plan is None:
         raise LogError("--learn fits the numbers of a plan, and none is known: name its file behind the journal")
-    told = whole.work_out(log, plan, plan_from, number, record, _surfaced_at(surfaced, *reports, log, plan), learn)
-    contents, remarks = _contents(told, video)
+    place = _surfaced_at(surfaced, *reports, log, plan)
+    with progress.line("working out", "what happened") as begins:
+        told = whole.work_out(log, plan, plan_from, number, record, place, learn)
+        begins("page and exports")
+        contents, remarks = _contents(told, video)
+    folder = writing.write(out, contents, "debrief")  # before a word is printed: a pipe may close
     if as_json:
         print(json.dumps(told.plain(), indent=1, allow_nan=False))
     else:
         _show(told)
-    folder = writing.write(out, contents, "debrief")
     console = terminal.err if as_json else terminal.out
     for remark in remarks:
         console.print(Text(terminal.printable(remark)))
@@ -241,7 +243,10 @@ def _contents(told: Debrief, video: Video) -> tuple[dict[str, bytes], list[str]]
 
 def _match(log: Log, video: Video) -> Match | None:
     if video.starts is not None:
-        return footage.by_start(log, footage.utc_of(video.starts))
+        try:
+            return footage.by_start(log, moments.utc(video.starts))
+        except moments.MomentError as error:
+            raise LogError("--video-starts %s" % error) from None
     if video.offset_s is not None:
         return footage.by_offset(log, video.offset_s)
     marks = [footage.read_mark(text) for text in video.lights_at]
@@ -350,12 +355,12 @@ def _grid(headings: tuple[str, ...]) -> Grid:
 def _trends(where: Path, plan_file: Path | None, out: Path | None, as_json: bool) -> int:
     told = trends.read(where, None if plan_file is None else load(plan_file))
     plain = json.dumps(told.plain(), indent=1, allow_nan=False)
+    folder = None if out is None else writing.write(out, {TRENDS: (plain + "\n").encode()}, "trends")
     if as_json:
         print(plain)
     else:
         _show_trends(told)
-    if out is not None:
-        folder = writing.write(out, {TRENDS: (plain + "\n").encode()}, "trends")
+    if folder is not None:
         (terminal.err if as_json else terminal.out).print(Text("files   %s" % (folder / TRENDS)), soft_wrap=True)
     return NOT_SOUND if told.worn else 0
 

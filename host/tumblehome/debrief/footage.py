@@ -137,7 +137,10 @@ def utc_of(text: str) -> datetime:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
         raise LogError("%r is no moment: write it like 2027-05-18T06:30:00Z" % text) from None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    try:
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except OverflowError:
+        raise LogError("%r is outside the calendar: correct it" % text) from None
 
 
 # --- video time against mission time --------------------------------------------------------------------------------

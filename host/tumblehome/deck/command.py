@@ -3,7 +3,7 @@
 import json
 import sys
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Annotated
 
@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from seatrial.plan import Plan
-from tumblehome import terminal, writing
+from tumblehome import moments, options, terminal, writing
 from tumblehome.bench.link import Gone, LinkError
 from tumblehome.bench.ports import Port, controller
 from tumblehome.deck.asking import BY_ITEM, Asking
@@ -40,21 +40,30 @@ LETTERS = {
 }
 
 
+def _answers_there_are() -> list[str]:
+    return ["%s=%s" % (item, word) for item in BY_ITEM for word in ("yes", "no")]
+
+
+def _items_there_are() -> list[str]:
+    return ["%s=" % item for item in KEYS]
+
+
 def deck(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
-    port: Port = None,
+    plan: options.PlanArgument = None,
     splash: Annotated[str | None, typer.Option(
-        metavar="UTC", help="When it is going in, as 2027-05-18T06:30Z; when left out: now and the plan's time on deck."
-    )] = None,
+        metavar=options.UTC,
+        help="When it is going in, as 2027-05-18T06:30Z; when left out: now and the plan's time on deck.")] = None,
     answer: Annotated[list[str] | None, typer.Option(
-        metavar="ITEM=yes|no", help="Answer a question beforehand: %s." % ", ".join(BY_ITEM))] = None,
+        metavar="ITEM=yes|no", autocompletion=options.one_of(_answers_there_are),
+        help="Answer a question beforehand: %s." % ", ".join(BY_ITEM))] = None,
     accept: Annotated[list[str] | None, typer.Option(
-        metavar="ITEM=REASON", help="Go in spite of this item, with the reason; wants --by. Not everything can be"
-                                    " accepted: never another plan, water, or two bad releases.")] = None,
-    by: Annotated[str | None, typer.Option(help="Who signs: stands in the record.")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for deck.html and deck.json; a fresh one when left out.")
-                   ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print deck.json instead of the table.")] = False,
+        metavar="ITEM=REASON", autocompletion=options.one_of(_items_there_are),
+        help="Go in spite of this item, with the reason; wants --by. Not everything can be accepted:"
+             " never another plan, water, or two bad releases.")] = None,
+    by: Annotated[str | None, typer.Option(metavar=options.NAME, help="Who signs: stands in the record.")] = None,
+    port: Port = None,
+    out: Annotated[Path | None, options.out("Folder for deck.html and deck.json; a fresh one when left out.")] = None,
+    as_json: Annotated[bool, options.as_json("deck.json", "the table")] = False,
 ) -> None:
     """The last check before the splash: read everything, ask the rest, then arm it. Go or no-go, in one word.
 
@@ -114,11 +123,9 @@ def _accepted(given: Sequence[str], by: str | None) -> dict[str, str]:
 
 def _moment(text: str) -> datetime:
     try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        terminal.refuse(["--splash is %s: give date and time in UTC, as 2027-05-18T06:30Z"
-                         % terminal.printable(text[:40])])
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+        return moments.utc(text)
+    except moments.MomentError as error:
+        terminal.refuse(["--splash %s" % error])
 
 
 # --- at the terminal --------------------------------------------------------------------------------------------------

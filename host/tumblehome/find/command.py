@@ -1,23 +1,19 @@
 """`tumblehome find`: where to look for the lander now, how to search, and what to hand to whom."""
 
 import json
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table as Grid
 from rich.text import Text
 
 from lander import VERSION
 from seatrial.plan import Plan
 from seatrial.workings.release_paths import TIMED, path_of
-from tumblehome import terminal, writing
+from tumblehome import moments, options, progress, terminal, writing
 from tumblehome.find import exports, guesses, journal_told, listening, positions, telling, tracks, wind_files
 from tumblehome.find.drifting import PARTICLES
 from tumblehome.find.heard import heard_in
@@ -36,38 +32,41 @@ STILL_LOOKED_FOR = timedelta(days=30)  # a splash longer ago than that is not th
 
 
 def find(
-    plan: Annotated[Path | None, typer.Argument(help="Plan file (TOML); the built-in sample when left out.")] = None,
-    journal: Annotated[Path | None, typer.Option(help="The lander's journal, or its folder: what it tells is known.")]
-    = None,
+    plan: options.PlanArgument = None,
+    journal: Annotated[Path | None, typer.Option(
+        metavar=options.FILE, help="The lander's journal, or its folder: what it tells is known.")] = None,
     at: Annotated[str | None, typer.Option(
-        help="Now, in UTC, such as 2027-05-18T12:00Z; left out: the clock of this computer, or the planned surfacing"
-             " while the dive is not under way.")] = None,
-    boat: Annotated[str | None, typer.Option(help="Where the boat is, such as \"46 06.0 N 28 24.0 W\".")] = None,
-    boat_kn: Annotated[float, typer.Option(help="Speed of the boat in the search, knots.")] = 6.0,
-    eye_m: Annotated[float | None, typer.Option(help="Height of the eye above the water; left out: the plan's.")]
-    = None,
-    hours: Annotated[float, typer.Option(help="Hours for the search, with the way there.", min=0.1, max=240)] = 6.0,
-    wind: Annotated[Path | None, typer.Option(help="Wind and current in time (CSV); left out: the plan's.")]
-    = None,
+        metavar=options.UTC, help="Now, in UTC, such as 2027-05-18T12:00Z; left out: the clock of this computer, or the"
+                                  " planned surfacing while the dive is not under way.")] = None,
+    boat: Annotated[str | None, typer.Option(
+        metavar=options.POSITION, help="Where the boat is, such as \"46 06.0 N 28 24.0 W\".")] = None,
+    boat_kn: Annotated[float, typer.Option(metavar="KNOTS", help="Speed of the boat in the search, knots.")] = 6.0,
+    eye_m: Annotated[float | None, typer.Option(
+        metavar="METRES", help="Height of the eye above the water, metres; left out: the plan's.")] = None,
+    hours: Annotated[float, typer.Option(
+        metavar="HOURS", help="Hours for the search, with the way there.", min=0.1, max=240)] = 6.0,
+    wind: Annotated[Path | None, typer.Option(
+        metavar=options.FILE, help="Wind and current in time (CSV); left out: the plan's.")] = None,
     not_seen: Annotated[list[Path] | None, typer.Option(
-        help="Track (GPX) along which a boat looked and saw nothing; as often as wanted.")] = None,
+        metavar=options.FILE, help="Track (GPX) along which a boat looked and saw nothing; as often as wanted.")
+    ] = None,
     heard: Annotated[Path | None, typer.Option(
-        metavar="LOG", help="Reports of the lander, as --log has kept them.")] = None,
+        metavar=options.FILE, help="Reports of the lander, as --log has kept them.")] = None,
     lander: Annotated[str | None, typer.Option(
         metavar="ID", help="Whose reports of the log count, where it has those of several.")] = None,
     not_heard_until: Annotated[str | None, typer.Option(
-        metavar="UTC", help="Somebody has listened for reports up to this moment, and there was none.")] = None,
+        metavar=options.UTC, help="Somebody has listened for reports up to this moment, and there was none.")] = None,
     down_at: Annotated[str | None, typer.Option(
-        metavar="UTC", help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
+        metavar=options.UTC, help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
     own_guesses: Annotated[Path | None, typer.Option(
-        "--guesses", metavar="FILE", help="Own guesses of chances and errors (TOML).")] = None,
-    seed: Annotated[int, typer.Option(help="The same seed gives the same areas.", min=0)] = 1,
-    out: Annotated[Path | None, typer.Option(
-        help="Folder for search.html, search.gpx, search.kml, search.geojson, search.json and message.txt.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print search.json instead of the summary.")] = False,
+        "--guesses", metavar=options.FILE, help="Own guesses of chances and errors (TOML).")] = None,
     listen: listening.ListenPort = None,
     boat_port: listening.BoatPort = None,
     log: listening.ReportLog = None,
+    seed: Annotated[int, options.seed("The same seed gives the same areas.")] = 1,
+    out: Annotated[Path | None, options.out(
+        "Folder for search.html, search.gpx, search.kml, search.geojson, search.json and message.txt.")] = None,
+    as_json: Annotated[bool, options.as_json("search.json", "the summary")] = False,
 ) -> None:
     """Where is the lander now, and how is it best searched for?
 
@@ -86,7 +85,7 @@ def find(
         asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
                        own_guesses, seed)
         more = _known(asked, heard, lander, not_heard_until, down_at)
-        with _progress() as begins:
+        with progress.line("working out", "ways home") as begins:
             told = work_out(replace(asked, known=(*asked.known, *more)), begins)
     except FindError as error:
         terminal.refuse(error.sentences)
@@ -158,14 +157,9 @@ def _now(plan: Plan, at: str | None) -> datetime:
 
 def _moment(option: str, text: str) -> datetime:
     try:
-        moment = datetime.fromisoformat(text.strip())
-    except ValueError:
-        raise FindError(["%s %s is no moment: write it such as 2027-05-18T12:00Z" % (
-            option, terminal.printable(text[:40]))]) from None
-    if moment.tzinfo is None:
-        raise FindError(["%s %s has no zone: write Z behind it if it is UTC, such as 2027-05-18T12:00Z"
-                         % (option, terminal.printable(text[:40]))])
-    return moment.astimezone(UTC)
+        return moments.utc(text)
+    except moments.MomentError as error:
+        raise FindError(["%s %s" % (option, error)]) from None
 
 
 def account_of(told: Telling, plan_toml: str) -> dict[str, Any]:
@@ -237,15 +231,6 @@ def _how(told: Telling) -> str:
     course_deg, away_m = telling.line(told.boat, heading.place)
     return "%s%s, %s from the boat; be there %s. %s" % (
         there, telling.bearing(course_deg), telling.distance(away_m), telling.moment(heading.at), heading.sentence)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
-    """Yields what hears the part that is worked out: a line on a terminal only."""
-    columns = (SpinnerColumn(), TextColumn("working out {task.description}"), TimeElapsedColumn())
-    with Progress(*columns, console=terminal.err, transient=True, disable=not sys.stderr.isatty()) as line:
-        task = line.add_task("ways home", total=None)
-        yield lambda what: line.update(task, description=what)
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:

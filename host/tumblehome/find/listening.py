@@ -24,7 +24,7 @@ from lander import report, words
 from lander.checksum import crc16
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
-from tumblehome import terminal
+from tumblehome import options, terminal
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
@@ -368,10 +368,11 @@ def listen(port: str, boat_port: str | None, log: Path | None, say: Callable[[st
     line for each report. Appends to `log`. Raises ListenError.
     """
     with ExitStack() as stack:
-        listener = Listener(None if log is None else stack.enter_context(_opened(log)))
-        ports = [Lines(url) for url in dict.fromkeys((port, boat_port or port))]
-        for one in ports:
-            stack.callback(one.close)
+        ports = []
+        for url in dict.fromkeys((port, boat_port or port)):
+            ports.append(Lines(url))
+            stack.callback(ports[-1].close)
+        listener = Listener(None if log is None else stack.enter_context(_opened(log)))  # a wrong port leaves no file
         try:
             for line in _coming(ports, until):
                 told = listener.take(line, now())
@@ -384,11 +385,13 @@ def listen(port: str, boat_port: str | None, log: Path | None, say: Callable[[st
 
 # What `tumblehome find` takes for it.
 ListenPort = Annotated[str | None, typer.Option(
-    "--listen", metavar="PORT", help="Listen to the lander's reports at this port, any pyserial URL, until Ctrl-C.")]
+    "--listen", metavar=options.URL, help="Listen to the lander's reports at this port (/dev/ttyUSB0, COM5,"
+                                           " socket://host:port) until Ctrl-C.")]
 BoatPort = Annotated[str | None, typer.Option(
-    "--boat-port", metavar="PORT", help="Where the boat's own position comes from, NMEA 0183; PORT when left out.")]
+    "--boat-port", metavar=options.URL, help="Port of the boat's own position, NMEA 0183; that of --listen when left"
+                                              " out.")]
 ReportLog = Annotated[Path | None, typer.Option(
-    "--log", metavar="FILE", help="Append every report to this file, a line of JSON each.")]
+    "--log", metavar=options.FILE, help="Append every report to this file, a line of JSON each.")]
 
 
 def watch(port: str, boat_port: str | None, log: Path | None) -> None:
@@ -409,7 +412,7 @@ def _coming(ports: Iterable[Lines], until: Callable[[], bool]) -> Iterator[str]:
 
 def _opened(log: Path) -> IO[str]:
     try:
-        return log.open("a", encoding="utf-8")
+        return log.open("a", encoding="utf-8", newline="\n")
     except OSError as error:
         raise ListenError("cannot write the log %s (%s): name a file in a folder that is there" % (log, _why(error))) \
             from None

@@ -196,10 +196,10 @@ def _lines(path: Path) -> list[tuple[int, list[str]]]:
 def _moment(file: str, number: int, text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
-    except ValueError:
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, OverflowError):
         raise FindError([f"{file}, line {number}: {TIME} is {text[:40] or 'missing'}; write it as"
                          " 2027-05-18T06:00Z"]) from None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
 def _in_order(file: str, numbers: Sequence[int], moments: Sequence[datetime]) -> None:
