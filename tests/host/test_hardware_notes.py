@@ -71,6 +71,12 @@ def test_every_note_says_one_thing_first_and_leads_to_the_cautions(note):
     assert note.name == "cautions.md" or "](cautions.md)" in text_of(note)
 
 
+@pytest.mark.parametrize("note", WRITTEN, ids=named)
+def test_no_line_begins_with_a_number_that_was_put_in(note):
+    """CommonMark 0.31 section 4.6: a line that begins with a comment ends the paragraph before it."""
+    assert not re.findall(r"(?m)^ {0,3}<!-- made: \w+ -->.", text_of(note))
+
+
 @pytest.mark.parametrize("name", ["trickle_ohm", "motor_back", "heartbeat_series", "release_full"])
 def test_a_value_of_a_circuit_is_put_into_the_notes_and_never_typed(name):
     typed = re.compile(r"\b%s\b" % re.escape(note_numbers.NUMBERS[name]))
