@@ -235,6 +235,7 @@ NOTES: dict[str, tuple[tuple[str, ...], Callable[[], Iterable[Iterable[object]]]
                    "work in 1 l of gas kJ"), note_numbers.pressures),
     "chamber_numbers": (("what", "number", "source"), note_numbers.chamber_numbers),
     "release_faults": (FAULT, note_numbers.release_faults),
+    "miswirings": (("name", "what is wrong with it"), note_numbers.miswirings),
     "energy_faults": (FAULT, note_numbers.energy_faults),
 }
 

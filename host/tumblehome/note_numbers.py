@@ -5,6 +5,7 @@ them into the notes, so that a note cannot say another number than the code has.
 """
 
 import re
+from functools import lru_cache
 from math import log, pi
 
 import gsw
@@ -14,7 +15,8 @@ from lander import camera, deck, drive, lamps, release, selftest, sleep
 from seatrial.faults import KINDS, parse
 from seatrial.handbook import chamber, corrosion
 from seatrial.handbook.materials import MATERIALS
-from seatrial.plan import load_sample
+from seatrial.miswirings import MISWIRINGS
+from seatrial.plan import Plan, load_sample
 from seatrial.plan.sections import Wire
 from seatrial.possible import ways_home
 from seatrial.water import WaterColumn
@@ -217,9 +219,19 @@ def energy_faults() -> list[tuple]:
     return _faults(ENERGY_FAULTS)
 
 
+@lru_cache(maxsize=1)
+def _sample() -> tuple[Plan, WaterColumn]:
+    plan = load_sample()
+    return plan, WaterColumn(plan.site)
+
+
+def miswirings() -> list[tuple]:
+    """Name of a board that was built wrong, for practice, and what is wrong with it."""
+    return [("`%s`" % name, wrong.words) for name, wrong in MISWIRINGS.items()]
+
+
 def _faults(names: tuple[str, ...]) -> list[tuple]:
     """Name of a fault, what it is, what it does to the lander, and which release of the sample works meanwhile."""
-    plan = load_sample()
-    water = WaterColumn(plan.site)
+    plan, water = _sample()
     return [("`%s`" % name, KINDS[name].what, KINDS[name].to_the_lander,
              told_ways(ways_home(plan, [parse(name)], water))) for name in names]
