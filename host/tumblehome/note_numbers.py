@@ -116,6 +116,8 @@ NUMBERS: dict[str, str] = {
     "supply_shunt": "%g mOhm" % (FITTED["SUPPLY_SHUNT_MICRO_OHM"] / 1000),
     "camera_shunt": "%g mOhm" % (FITTED["CAMERA_SHUNT_MICRO_OHM"] / 1000),
     "reach_30ba": _reach_m("MS5837-30BA"), "reach_14ba": _reach_m("MS5803-14BA"),
+    # water that the tables of this module are made for
+    "ballast_c": "%g degC" % COOL_C, "soaked_c": "%g degC" % SOAKED_C,
     # second board
     "second_margin": _s(deadman.MARGIN_DS / 10),
     "heartbeat_series": _resistor("second", "heartbeat", "in series"),

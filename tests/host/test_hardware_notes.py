@@ -9,6 +9,7 @@ import pytest
 import typer
 from scipy.integrate import quad
 
+from lander import lamps, words
 from seatrial.faults import parse as parse_fault
 from seatrial.handbook import corrosion
 from seatrial.workings.whole import CHAPTERS
@@ -44,12 +45,12 @@ def commands(note: Path) -> list[list[str]]:
     return [shlex.split(line, comments=True)[1:] for line in lines]
 
 
-COMMANDS = sorted({(note.name, *words) for note in NOTES.glob("*.md") for words in commands(note)})
+COMMANDS = sorted({(note.name, *said) for note in NOTES.glob("*.md") for said in commands(note)})
 
 
-@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
-def test_every_command_of_the_notes_is_one_that_the_tool_takes(words):
-    command, rest = typer.main.get_command(app), list(words[1:])
+@pytest.mark.parametrize("said", COMMANDS, ids=" ".join)
+def test_every_command_of_the_notes_is_one_that_the_tool_takes(said):
+    command, rest = typer.main.get_command(app), list(said[1:])
     path = []
     while hasattr(command, "commands"):
         path.append(rest.pop(0))
@@ -81,6 +82,12 @@ def test_no_line_begins_with_a_number_that_was_put_in(note):
 def test_a_value_of_a_circuit_is_put_into_the_notes_and_never_typed(name):
     typed = re.compile(r"\b%s\b" % re.escape(note_numbers.NUMBERS[name]))
     assert not [note.name for note in WRITTEN if typed.search(by_hand(note))]
+
+
+@pytest.mark.parametrize("code", [lamps.ARMED_ON_DECK, lamps.FIRING])
+def test_the_cautions_tell_the_lamp_in_the_words_of_the_firmware(code):
+    rhythm = words.STATUS_LAMP[code].partition(":")[0]
+    assert rhythm in text_of(NOTES / "cautions.md").lower()
 
 
 @pytest.mark.parametrize("name", WITH_MARKS)
