@@ -26,7 +26,7 @@ def lines(of: Card) -> list[str]:
 
 @given(DRAFTS)
 @example({"beacon__hours": 0.0234375})  # hours that nobody would write, but a slip of the pen
-@settings(max_examples=25)
+@settings(max_examples=12)
 def test_every_draft_has_a_card_of_few_and_short_lines(keys):
     found = card(with_keys(**keys))
     assert max(len(line) for line in lines(found)) <= WIDEST_LINE
