@@ -70,8 +70,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a name that the terminal cannot show is no reason to stop
     given = list(sys.argv[1:] if arguments is None else arguments)
-    if "" in given:  # a variable of the shell that holds nothing: as a path it would be the current folder
-        terminal.complain("a word behind tumblehome is empty: write its value, or leave it and its option out")
+    empty = usage.empty(given)
+    if empty:
+        terminal.complain(empty)
         sys.exit(terminal.BAD_INPUT)
     try:
         status = app(given or ["--help"], prog_name="tumblehome", standalone_mode=False)

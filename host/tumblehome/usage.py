@@ -1,5 +1,7 @@
 """Words on the command line that cannot be: one sentence with the option, its value, what is allowed, the way out."""
 
+import re
+from collections.abc import Sequence
 from typing import Any, get_type_hints
 
 import typer
@@ -8,8 +10,21 @@ from pydantic import ValidationError
 from tumblehome import terminal
 
 UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
+NO_VALUE = re.compile(r"--[\w-]+=")
 LONGEST = 40  # letters of a value that are shown
 NUMBERS = {int: "a whole number", float: "a number"}
+
+
+def empty(given: Sequence[str]) -> str:
+    """What is wrong with words one of which is empty, as where a variable of the shell holds nothing; else nothing.
+
+    As a path such a word would be the current folder.
+    """
+    for before, word in zip(["", *given], given, strict=False):
+        option = before if not word and before.startswith("--") else word[:-1] if NO_VALUE.fullmatch(word) else ""
+        if option or not word:
+            return "%s is empty: write its value, or leave it out" % (option or "a word behind tumblehome")
+    return ""
 
 
 def sentence(error: Any) -> str:

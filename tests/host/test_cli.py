@@ -84,7 +84,9 @@ def test_it_tells_its_version(run):
     (("bench", "load"), "missing argument 'plan'"),
     (("bench", "flash"), "the board's port is named nowhere: name it once"),
     (("bench", "flash", "COM5", "--port", "COM6"), "the board's port is named twice: name it once"),
-    (("rehearse", "--out", ""), "a word behind tumblehome is empty: write its value"),
+    (("rehearse", "--out", ""), "--out is empty: write its value, or leave it out"),
+    (("rehearse", "--seed="), "--seed is empty: write its value, or leave it out"),
+    (("rehearse", ""), "a word behind tumblehome is empty: write its value"),
     (("bench", "flash", "/dev/nowhere", "--as", "third"), "--as is third; allowed is main, second: choose one"),
     (("faults", "tides"), "group 'tides' is not known; allowed is 'release', "),
 ])

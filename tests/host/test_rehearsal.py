@@ -263,8 +263,8 @@ def refused(run, tmp_path):
 
 @pytest.mark.parametrize("fault, parts", [
     ("jamed", ["'jamed' is not known", "did you mean jammed?"]),
-    ("xyzzy", ["'xyzzy' is not known", "known are: ", "jammed", "weak-supply"]),
-    ("", ["'' is not known", "known are: "]),
+    ("xyzzy", ["'xyzzy' is not known", "`tumblehome faults` lists what there is"]),
+    ("@record", ["'' is not known", "`tumblehome faults` lists what there is"]),
     ("jammed@", ["'jammed@' ends in @", "jammed@record"]),
     ("jammed@lunch", ["'lunch' is not understood", "touchdown", "record", "200m", "45min", "record+10min"]),
     ("jammed@-5m", ["'-5m' is not understood", "200m"]),
@@ -290,7 +290,7 @@ def test_every_wrong_fault_gets_its_own_sentence(refused):
     assert "never" in sentences[1]
 
 
-@pytest.mark.parametrize("seed", ["-1", str(2**32), "1.5", "seven", "", "9" * 5000, "١"])
+@pytest.mark.parametrize("seed", ["-1", str(2**32), "1.5", "seven", "9" * 5000, "١"])
 def test_a_seed_out_of_range_gets_one_sentence_with_the_range(refused, seed):
     sentence, = refused("--seed", seed)
     assert sentence.startswith("--seed is %s" % seed[:40])
@@ -418,7 +418,7 @@ def test_a_disk_that_fills_up_leaves_an_older_dive_whole(run, tmp_path, monkeypa
 
 
 @pytest.mark.parametrize("body", [
-    "COM5", "com5", r"\\.\COM12", "/dev/ttyNothing7", "micropythn", "", "carrier-pigeon://roof", "socket://127.0.0.1",
+    "COM5", "com5", r"\\.\COM12", "/dev/ttyNothing7", "micropythn", "carrier-pigeon://roof", "socket://127.0.0.1",
     "socket://127.0.0.1:0", "/dev/null"])
 def test_a_body_that_does_not_exist_gets_one_sentence_that_names_the_choices(refused, body):
     sentence, = refused("--body", body)
