@@ -17,9 +17,9 @@ def utc(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise MomentError("%s is no moment: write date and time in UTC, such as %s" % (shown, EXAMPLE)) from None
+        raise MomentError("%s is no moment: write it such as %s, which is UTC" % (shown, EXAMPLE)) from None
     if moment.tzinfo is None:
-        raise MomentError("%s has no zone: write Z behind date and time if it is UTC, such as %s" % (shown, EXAMPLE))
+        raise MomentError("%s has no zone: write Z behind it if it is UTC, such as %s" % (shown, EXAMPLE))
     try:
         moment = moment.astimezone(UTC)
     except OverflowError:

@@ -11,12 +11,12 @@ import typer
 from typer.testing import CliRunner
 
 from seatrial.odds.rates import read
-from tumblehome import chances
+from tumblehome import chances, manual, options
 
 from .test_sweep import short_plan
 
 app = typer.Typer()
-app.command("odds")(chances.odds)
+app.command("odds")(manual.well_ended(chances.odds))
 
 RATES = """
 replaces_all = true
@@ -140,7 +140,7 @@ def test_a_table_in_which_nothing_fails_is_refused(run, tmp_path):
 
 
 def test_with_a_plan_that_lacks_the_link_fitting_one_is_tried(run, tmp_path, monkeypatch):
-    monkeypatch.setattr(chances, "DIVES_MIN", 1)
+    monkeypatch.setattr(options, "whole_number", lambda _option, given, _lowest, _highest: int(given))  # so few
     text = short_plan(tmp_path).read_text()
     section = text.index("[release.passive]")
     bare = text[:section] + text[section:].replace("fitted = true", "fitted = false", 1)

@@ -239,7 +239,7 @@ def test_a_controller_that_is_gone_in_the_middle_ends_with_its_own_status(deck, 
     (("--accept", "sky=a good long reason", "--by", "A. Person"), "no such item"),
     (("--answer", "sky=yes"), "no question about that"),
     (("--answer", "line=perhaps"), "say line=yes or line=no"),
-    (("--splash", "tomorrow"), "date and time in UTC"),
+    (("--splash", "tomorrow"), "--splash tomorrow is no moment: write it such as 2027-05-18T06:30Z"),
     (("no-such-plan.toml",), "no-such-plan.toml"),
     (("--port", "/dev/no-such-port"), "cannot open"),
 ])

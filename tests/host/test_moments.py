@@ -32,7 +32,7 @@ def test_a_moment_with_its_zone_is_taken_in_utc(text, wanted):
 
 
 @pytest.mark.parametrize("text, said", [
-    ("noon", "noon is no moment: write date and time in UTC, such as 2027-05-18T06:30Z"),
+    ("noon", "noon is no moment: write it such as 2027-05-18T06:30Z, which is UTC"),
     ("2027-05-18T06:30", "has no zone: write Z"), ("2027-05-18", "has no zone: write Z"),
     ("0001-01-01T00:00+14:00", "outside the years 2000 to 2099"), ("9999-12-31T23:59-12:00", "outside the years"),
     ("\x1b[31m", "?[31m is no moment"), ("x" * 500, "x" * 40 + " is no moment"),
@@ -48,7 +48,7 @@ def test_what_is_no_moment_in_utc_is_told(text, said):
 def test_every_option_for_a_moment_wants_its_zone(run, words):
     said = run(*words, "2027-05-18T06:30")
     assert said.status == 2
-    assert said.err.startswith("%s 2027-05-18T06:30 has no zone: write Z behind date and time if it is UTC" % words[-1])
+    assert said.err.startswith("%s 2027-05-18T06:30 has no zone: write Z behind it if it is UTC" % words[-1])
 
 
 def clock_times(path: Path) -> list[str]:

@@ -118,7 +118,7 @@ def _fits(video: Video, heard: Path | None, lander: str | None) -> None:
         if value is not None and not video.is_told:
             raise LogError("%s needs the video's time: add --lights-at, --video-starts or --video-offset" % name)
     if lander is not None and heard is None:
-        raise LogError("--lander goes with --heard LOG: add that, or leave it out")
+        raise LogError("--lander goes with --heard FILE: add that, or leave it out")
 
 
 def _journal(named: Path | None) -> Path:

@@ -78,7 +78,7 @@ def find(
         return
     for name, value in (("--boat-port", boat_port), ("--log", log)):
         if value is not None:
-            terminal.refuse(["%s goes with --listen PORT: add that, or leave it out" % name])
+            terminal.refuse(["%s goes with --listen URL: add that, or leave it out" % name])
     writing.look_at(out)
     made = read_draft(plan)
     try:
@@ -125,7 +125,7 @@ def _known(asked: Asked, log: Path | None, lander: str | None, not_heard_until: 
     if log is not None:
         known += heard_in(log, asked.plan.dive.splash_utc, asked.at, lander)
     elif lander is not None:
-        raise FindError(["--lander goes with --heard LOG: add that, or leave it out"])
+        raise FindError(["--lander goes with --heard FILE: add that, or leave it out"])
     if not_heard_until is not None:
         known.append(NotHeard(_before(asked, "--not-heard-until", not_heard_until), asked.guesses.heard))
     if down_at is not None:

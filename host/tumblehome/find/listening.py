@@ -1,4 +1,4 @@
-"""What the lander reports, heard on the boat: `tumblehome find --listen PORT`.
+"""What the lander reports, heard on the boat: `tumblehome find --listen URL`.
 
 A report comes as a line of text from a modem, or as a frame of a radio that its receiver prints in hexadecimal digits
 behind `frame=`; `lander.report` has the one table of both. The boat's own position comes from any NMEA 0183 sentence

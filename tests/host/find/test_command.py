@@ -97,8 +97,8 @@ def said(at, **changes):
     (("--journal", "nowhere.bin"), "nowhere.bin cannot be read"),
     (("--guesses", "nowhere.toml"), "nowhere.toml cannot be read"),
     (("--heard", "nowhere.log"), "cannot read the log nowhere.log"),
-    (("--lander", "A5F9"), "--lander goes with --heard LOG"),
-    (("--log", "new.log"), "--log goes with --listen PORT"),
+    (("--lander", "A5F9"), "--lander goes with --heard FILE"),
+    (("--log", "new.log"), "--log goes with --listen URL"),
     (("--down-at", "2027-05-18T05:00Z"), "--down-at is 2027-05-18T05:00:00Z; allowed is from the splash, 2027-05-18T06:30:00Z"),
     (("--not-heard-until", "2027-05-19T05:00Z"), "to now, 2027-05-18T12:30:00Z: correct it"),
 ])
