@@ -34,13 +34,13 @@ class Keyboard:
     `screen` is all that has been shown, 80 wide and without colours; it has its line ends as a file has them.
     """
 
-    def __init__(self, folder: Path, *words: object, speed: float = 1.0) -> None:
+    def __init__(self, folder: Path, *words: object, speed: float = 1.0, term: str = "dumb") -> None:
         self.screen = ""
         self._read_to = 0
         self._end, others = os.openpty()
         self._process = subprocess.Popen(
             [sys.executable, "-c", RUNNING % speed, *map(str, words)], cwd=folder, stdin=others, stdout=others, stderr=others,
-            start_new_session=True, env={**os.environ, "TERM": "dumb", "PYTHONUNBUFFERED": "1"})
+            start_new_session=True, env={**os.environ, "TERM": term, "PYTHONUNBUFFERED": "1"})
         os.close(others)
 
     def __enter__(self) -> "Keyboard":

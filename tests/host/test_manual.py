@@ -20,10 +20,10 @@ from tumblehome.cli import app
 
 from .test_cli import widest
 
-BOARD = re.compile(r"--port (?!practice)|bench practice|--listen|bench list|deck ")  # wants something at a port
+BOARD = re.compile(r"--port (?!practice)|bench practice|bench poke|--listen|bench list|deck ")  # wants something at a port
 TRACK = """<?xml version="1.0"?><gpx version="1.1" creator="by hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
 <trkpt lat="46.10" lon="-28.40"><time>2027-05-18T10:00:00Z</time></trkpt>
-<trkpt lat="46.12" lon="-28.40"><time>2027-05-18T10:20:00Z</time></trkpt></trkseg></trk></gpx>"""
+<trkpt lat="46.12" lon="-28.40"><time>2027-05-18T10:08:00Z</time></trkpt></trkseg></trk></gpx>"""
 COMMANDS = list(manual.EXAMPLES)
 EXAMPLES = [(words, example) for words, examples in manual.EXAMPLES.items() for example in examples]
 
