@@ -410,7 +410,8 @@
     document.querySelectorAll(".chart").forEach(function (chart) {
       if (!chart._fullLayout) return;
       const part = width && chart.closest(".beside") ? (width - BESIDE_GAP_PX) / 2 : width;
-      Plotly.relayout(chart, { width: part || chart.clientWidth });
+      const wide = part || chart.clientWidth;
+      if (wide) Plotly.relayout(chart, { width: wide });  // a window drawn together has no room, and plotly throws
     });
     if (facts) timeCharts.forEach(dress);
   }
