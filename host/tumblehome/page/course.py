@@ -119,7 +119,7 @@ class Course:
 def section(heading: str, course: Course) -> Html:
     """The charts of a course under their heading."""
     if not course.spans and not len(course.times):
-        return parts.section(heading, parts.note("No readings were kept of this run."))
+        return parts.section(heading, parts.note("No readings were kept of this run."), name="charts")
     return parts.section(heading, drawn(course), name="charts")
 
 
@@ -229,7 +229,7 @@ def _rows(course: Course, bars: list[charts.Bar], marked: Mapping[str, list[floa
         traces += [_row_marks(course, kind, row, marked[kind]) for kind in ("primary", "backup") if kind in marked]
     if "second" in marked:
         row = len(names)
-        names.append("second board")
+        names.append("board 2")
         stretches += [charts.Bar(row, since(attempt["from_s"]), since(course.until(attempt)), _PLAIN, "")
                       for attempt in course.second_attempts]
         traces.append(_row_marks(course, "second", row, marked["second"]))
