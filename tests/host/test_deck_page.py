@@ -11,15 +11,13 @@ from tumblehome.deck.page import deck_page
 from tumblehome.deck.record import account_of, written
 from tumblehome.wording import CAUTIONS
 
-from .pages_for_tests import BROWSER, NASTY, Reader, printed, width_on_a_phone
+from .pages_for_tests import NASTY, Reader
 from .test_deck_checks import NOW, clock, sound
 
 DIGEST = "0123456789abcdef" * 4
 NOTES = [{"utc": "2027-05-18T06:20:00.000Z", "verb": "hello", "pairs": {}, "answer": {"lander": "0.1.0"}},
          {"utc": "2027-05-18T06:20:01.000Z", "verb": "poke", "pairs": {"output": "lights"}, "refused": "busy: fan is on"}]
 OFF = {"clocks": [clock(0, off_s=30), clock(15, off_s=30)]}
-
-needs_browser = pytest.mark.skipif(BROWSER is None, reason="no browser to draw the page")
 
 
 def account(by="A. Person", accepted=None, **changes):
@@ -71,15 +69,8 @@ def test_the_page_has_no_script_and_a_hostile_string_stays_text():
     assert NASTY not in made and NASTY in Reader(made).text
 
 
-@needs_browser
 @pytest.mark.parametrize("given", [{}, OFF, {"accepted": {"clock": "set to the ship's time"}, **OFF}],
                          ids=["go", "no-go", "accepted"])
-def test_it_prints_to_one_page_of_a4(given, tmp_path):
-    paper = printed(page(**given), tmp_path)
+def test_it_prints_to_one_page_of_a4(given, browser):
+    paper = browser.printed(page(**given))
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", paper)) == 1  # ISO 32000-1, 7.7.3.3
-
-
-@needs_browser
-def test_on_a_telephone_nothing_stands_beyond_the_edge(tmp_path):
-    wide, window = width_on_a_phone(page(), tmp_path)
-    assert wide <= window
