@@ -8,6 +8,7 @@ import json
 import math
 import re
 from datetime import UTC, datetime
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -186,10 +187,16 @@ DIVES = {"good": good_dive, "troubled": troubled_dive, "lost": lost_dive, "bare"
 
 # ---------------------------------------------------------------------------------------------- reading a page
 
+@cache
+def page_of(make):
+    """The page of a made-up dive, drawn once for all tests that only read it."""
+    return dive_page(make())
+
+
 @pytest.fixture(scope="module")
 def pages():
     """Each made-up dive, read from its page."""
-    return {name: Reader(dive_page(make())) for name, make in DIVES.items()}
+    return {name: Reader(page_of(make)) for name, make in DIVES.items()}
 
 
 def rows_with(page, words):
@@ -226,7 +233,7 @@ def test_the_laws_outvote_an_outcome_that_calls_itself_within_them():
 
 
 def test_every_law_is_there_with_its_verdict_in_words():
-    page = dive_page(troubled_dive())
+    page = page_of(troubled_dive)
     for law in troubled_dive()["laws"]:
         row = f"{law['number']} {law['name']} {law['verdict']} {law['sentence']}"
         assert rows_with(page, row) == [row]
@@ -258,7 +265,7 @@ def test_a_splash_given_with_an_offset_is_shown_in_utc():
 
 
 def test_the_timeline_counts_from_the_splash_and_gives_utc():
-    page = dive_page(troubled_dive())
+    page = page_of(troubled_dive)
     assert rows_with(page, "loose-connector begins") == [
         "5:00:00 2027-05-18 11:30:00 record 430.0 fault loose-connector begins put in by the rehearsal"]
     assert rows_with(page, "beacon on release") == [
@@ -266,7 +273,7 @@ def test_the_timeline_counts_from_the_splash_and_gives_utc():
 
 
 def test_what_came_before_the_splash_has_a_minus_sign():
-    page = dive_page(good_dive())
+    page = page_of(good_dive)
     assert rows_with(page, "safe -&gt; armed") == [
         "-0:08:00 2027-05-18 06:22:00 armed 0.0 safe -&gt; armed the table says so"]
 
@@ -438,7 +445,7 @@ def nasty_dive():
 
 
 def test_a_hostile_string_anywhere_stays_text():
-    plain, nasty = Reader(dive_page(troubled_dive())), Reader(dive_page(nasty_dive()))
+    plain, nasty = Reader(page_of(troubled_dive)), Reader(page_of(nasty_dive))
     assert len(nasty.named("script")) == len(plain.named("script"))
     assert not nasty.named("img")
     assert '<script>alert("x")</script>' in nasty.text
@@ -446,7 +453,7 @@ def test_a_hostile_string_anywhere_stays_text():
 
 
 def test_a_hostile_string_cannot_end_the_json_of_a_chart():
-    page = dive_page(nasty_dive())
+    page = page_of(nasty_dive)
     assert NASTY not in page
     for name in ("depth", "volts", "amps", "heat"):
         assert "<" not in Reader(page).islands[f"{name}-data"]
@@ -527,7 +534,7 @@ def test_no_two_states_look_alike_without_colour():
 
 
 def test_the_plan_the_seed_the_version_and_the_replay_are_on_the_page():
-    page = Reader(dive_page(good_dive()))
+    page = Reader(page_of(good_dive))
     assert "depth_m = 430 # invented & flat" in page.text
     assert "tumblehome rehearse --seed 7 --fault wire-jammed" in page.words
     assert "Seed 7 Version tumblehome 0.1.0 Mission code ran in cpython" in page.text
@@ -535,7 +542,7 @@ def test_the_plan_the_seed_the_version_and_the_replay_are_on_the_page():
 
 
 def test_the_same_dive_gives_the_same_page():
-    assert dive_page(troubled_dive()) == dive_page(troubled_dive())
+    assert dive_page(troubled_dive()) == page_of(troubled_dive)
 
 
 # ---------------------------------------------------------------------------------------------- in a browser
@@ -545,7 +552,7 @@ CHARTS = ("depth", "volts", "amps", "heat")
 
 
 def test_a_browser_without_network_draws_the_charts_and_complains_of_nothing(browser):
-    drawn, complaints = browser.opened(dive_page(nasty_dive()))
+    drawn, complaints = browser.opened(page_of(nasty_dive))
     assert complaints == []
     assert 'data-drawn="yes"' in drawn
     assert drawn.count('class="main-svg"') >= 4
@@ -579,6 +586,6 @@ def test_in_a_browser_all_charts_zoom_together_and_the_cursor_reads_them(browser
             assert shown.evaluate(RANGE % name) == pytest.approx([100, 5100])
         return whole
 
-    used = browser.use(dive_page(troubled_dive()), tried)
+    used = browser.use(page_of(troubled_dive), tried)
     assert used.result[0] < -600 and used.result[1] > 39400
     assert used.asked == used.complaints == []
