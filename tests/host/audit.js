@@ -15,7 +15,7 @@
   ids.filter((id, at) => ids.indexOf(id) !== at).forEach((id) => say("an id stands twice", id));
   const named = (one) => (one.getAttribute("aria-label") || one.textContent || "").trim()
     || Array.from(one.labels || []).map((label) => label.textContent.trim()).join("");
-  all("button, input, select, textarea, a, summary, [role=region]").filter((one) => !named(one)).forEach((one) => say("no name", one));
+  all("button, input, select, textarea, a, summary, [role=region], [role=group]").filter((one) => !named(one)).forEach((one) => say("no name", one));
   all("main [role=img], svg:not([aria-hidden]):not(.chart svg)").filter((one) => (one.getAttribute("aria-label") || "").length < 20)
     .forEach((one) => say("a picture without words", one));
   all("table").filter((one) => !one.querySelector("caption")).forEach((one) => say("no caption", one));

@@ -13,6 +13,7 @@ NASTY = '<script>alert("x")</script><img src=//a.example/i onerror=alert(1)>'
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking",
          "--disable-component-update", "--disable-sync", "--host-resolver-rules=MAP * ~NOTFOUND")
+PATIENCE_MS = 120_000  # of a busy machine; a page that draws nothing fails all the same
 SCREEN, TABLET, PHONE = (1280, 1000), (768, 1000), (390, 844)
 
 
@@ -110,6 +111,7 @@ class Browser:
                                            has_touch=handheld)
         try:
             shown = window.new_page()
+            shown.set_default_timeout(PATIENCE_MS)
             shown.on("request", lambda request: None if request.url == file.as_uri() else asked.append(request.url))
             shown.on("console", lambda message: complaints.append(message.text))
             shown.on("pageerror", lambda error: complaints.append(str(error)))

@@ -4,7 +4,7 @@ stumble over. What that is stands in `audit.js`, with its sources.
 """
 
 import re
-from dataclasses import replace
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from tumblehome.page.dive import dive_page
 from tumblehome.page.sweep import sweep_page
 
 from . import test_card_page, test_debrief_page, test_deck_page, test_page, test_plan_page, test_search_page, test_sweep
-from .pages_for_tests import NASTY, PHONE, SCREEN, TABLET, contrast
+from .pages_for_tests import NASTY, PHONE, SCREEN, TABLET, Reader, contrast
 
 AUDIT = Path(__file__).with_name("audit.js").read_text(encoding="utf-8")
 PAPER = (688, 1000)  # px of CSS: A4 without the margins of look.css
@@ -77,9 +77,16 @@ PAGES = {
     "sweep": lambda: sweep_page(campaign()),
     "deck": lambda: test_deck_page.page(accepted={"clock": LONG}, by=LONG, **test_deck_page.OFF),
     "search": lambda: test_search_page.page_of(test_search_page.search("boat far off")),
-    "debrief": lambda: debrief_page(replace(
-        whole.work_out(test_debrief_page.flown("jammed@record"), load_sample(), "the sample"))),
+    "debrief": lambda: debrief_page(whole.work_out(test_debrief_page.flown("jammed@record"), load_sample(), "the sample")),
 }
+
+
+@cache
+def page_of(name):
+    """Each page, made once."""
+    return PAGES[name]()
+
+
 BAD = """<!DOCTYPE html><html><head></head><body><main><h1>One</h1><h3 id="a">Three</h3><p id="a">Twice</p>
 <button></button><a href="#b">Nowhere</a><svg width="9" height="9"></svg><table><tr><th>Head</th></tr></table>
 <p style="color:#999;background:#fff">Pale</p><p style="font-size:9px">Small</p><div style="width:2000px">Wide</div>
@@ -106,7 +113,7 @@ def looked_over(shown):
 
 @pytest.mark.parametrize("name", PAGES)
 def test_nobody_stumbles_over_a_page_at_any_width_or_on_paper(name, browser):
-    assert browser.use(PAGES[name](), looked_over) == ({}, [], [])
+    assert browser.use(page_of(name), looked_over) == ({}, [], [])
 
 
 def test_each_thing_to_stumble_over_is_told(browser):
@@ -119,6 +126,7 @@ def test_each_thing_to_stumble_over_is_told(browser):
         "scrolls sideways", "tiny type", "low contrast", "cut off", "scrolls but not by keys"}
 
 
+@pytest.mark.long
 def test_a_window_that_loses_its_width_for_a_moment_throws_nothing(browser):
     def squeezed(shown):
         for way in ("none", ""):
@@ -162,7 +170,7 @@ def test_all_that_can_be_done_with_charts_is_done_by_keys(browser):
 
 
 def test_a_page_without_its_scripts_still_prints_what_is_folded(browser):
-    page = PAGES["sweep"]()
+    page = page_of("sweep")
     assert "<script" not in page and "<details" in page
     used = browser.use(page, lambda shown: (
         shown.emulate_media(media="print"), shown.locator("details .source").first.bounding_box())[1])
@@ -188,6 +196,17 @@ def test_the_colours_of_the_look_stand_out_from_the_paper(sheets):
             assert name in named or sheet is sheets["card.css"], name
         for colour in re.findall(r"[^-]color: (#[0-9a-f]{6})", sheet):
             assert contrast(colour, palette.PAPER) >= 4.5, colour
+
+
+@pytest.mark.parametrize("name", ["dive", "plan", "debrief"])
+def test_each_line_of_a_chart_stands_out_from_its_ground(name):
+    # Source: WCAG 2.2, success criterion 1.4.11: graphics 3 : 1.
+    page = Reader(page_of(name))
+    lines = [trace["line"] for island in page.islands if island.endswith("-data")
+             for trace in page.chart(island.removesuffix("-data"))["data"]
+             if trace.get("mode") == "lines" and trace.get("line", {}).get("width")]
+    assert len(lines) >= 4
+    assert [line for line in lines if contrast(line["color"], "#ffffff") < 3.0] == []
 
 
 def test_nothing_moves_by_itself(sheets):

@@ -539,6 +539,7 @@ def test_a_browser_without_network_draws_all_pictures_and_complains_of_nothing(b
     assert not [tag for tag, attributes in elements if tag == "img" or "onerror" in attributes]
 
 
+@pytest.mark.long
 def test_it_prints_on_as_many_pages_as_its_chapters_ask_for(browser):
     # A page that prints nothing, or each picture on a sheet of its own, would be out of these bounds.
     pages = len(re.findall(rb"/Type\s*/Page\b(?!s)", browser.printed(page_of(really()))))

@@ -57,7 +57,7 @@ class Panel(NamedTuple):
 
 DEPTH = (
     Trace("depth_m", "depth", palette.INK, "solid", 3.2, "m", 1),
-    Trace("sensed_depth_m", "depth as the controller reads it", palette.ORANGE, "dash", 1.8, "m", 1),
+    Trace("sensed_depth_m", "depth as the controller reads it", palette.VERMILLION, "dash", 1.8, "m", 1),
 )
 PANELS = (
     Panel("volts", "Battery voltage, V", (Trace("supply_v", "voltage", palette.BLUE, "solid", 1.8, "V", 2),)),

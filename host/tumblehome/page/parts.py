@@ -174,7 +174,7 @@ def folded(heading: str, content: Html) -> Html:
 
 def code_block(code: str, copy_name: str | None = None) -> Html:
     """Text in a fixed-width face; with a `copy_name` it gets a button that copies it."""
-    block = element("pre", element("code", _escaped(code)), tabindex=0, role="region", aria_label="To be copied")
+    block = element("pre", element("code", _escaped(code)), tabindex=0, role="group", aria_label="Text to copy")
     if copy_name is None:
         return block
     return element("div", join((block, element("button", copy_name, type="button", class_="copy"))), class_="copyable")
@@ -233,7 +233,8 @@ def time_cursor(whole: tuple[str, float, float], utc_at_zero_ms: float | None, o
     """
     _name, start, end = whole
     slider = element("label", join((
-        element("span", f"Cursor, time since {origin_name}. Keys: arrows move it, + and - zoom, 0 shows all"),
+        element("span", Html(f"Cursor, time since {text(origin_name)}" + element(
+            "span", ". Keys: arrows move it, + and - zoom, 0 shows all", class_="keys"))),
         Html(f'<input type="range" id="cursor" min="{start:.0f}" max="{max(end, start + 1):.0f}" step="1"'
              f' value="{max(0.0, start):.0f}">'))), class_="cursor-label")
     readout = element("output", "Move the cursor, or point at a chart, to read the values there.", id="readout",

@@ -202,7 +202,8 @@ def _pictures(told: Mapping[str, Any]) -> Html:
     moments = {(cell["kind"], cell["onset"]): cell for cell in told["moments"]}
     alone = parts.section(
         "Each fault alone, by the moment at which it begins", parts.element(
-            "p", "Bold names do harm. Point at a cell to read it; an empty cell was not flown."), alone_key,
+            "p", "Bold names do harm; the list above tells which. Point at a cell to read it; an empty cell was not"
+                 " flown."), alone_key,
         _drawing(_rows(kinds, {name for (name, _), cell in moments.items() if cell["level"] > summary.LATE}),
                  [_Line(phase["onset"], phase["name"], phase["words"]) for phase in told["phases"]
                   if any(onset == phase["onset"] for _, onset in moments)], moments,
