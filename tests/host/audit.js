@@ -42,8 +42,9 @@
   all("body *").filter((one) => ownText(one) && shownAt(one) && !one.closest("script, style, noscript, :disabled")).forEach((one) => {
     const look = getComputedStyle(one);
     const inPicture = one.closest("svg");
-    const size = parseFloat(look.fontSize) * (inPicture && inPicture.viewBox.baseVal && inPicture.viewBox.baseVal.width
-      ? inPicture.getBoundingClientRect().width / inPicture.viewBox.baseVal.width : 1);
+    const box = inPicture && inPicture.viewBox.baseVal;
+    const room = inPicture && inPicture.getBoundingClientRect();
+    const size = parseFloat(look.fontSize) * (box && box.width ? Math.min(room.width / box.width, room.height / box.height) : 1);
     if (size < smallest) say("tiny type " + size.toFixed(1), one);
     if (!inPicture) {
       const lights = [luminance(channels(look.color)), luminance(behind(one))].sort((a, b) => b - a);

@@ -14,6 +14,7 @@ BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking",
          "--disable-component-update", "--disable-sync", "--host-resolver-rules=MAP * ~NOTFOUND")
 PATIENCE_MS = 120_000  # of a busy machine; a page that draws nothing fails all the same
+LOOK_MS = 20
 SCREEN, TABLET, PHONE = (1280, 1000), (768, 1000), (390, 844)
 
 
@@ -72,6 +73,16 @@ class Used(NamedTuple):
     result: Any
     asked: list[str]
     complaints: list[str]
+
+
+def until(shown: Any, expression: str) -> None:
+    """Waits until this holds in the page. Playwright's own way has the page evaluate a text, which its policy forbids
+    from the second look on."""
+    for _look in range(PATIENCE_MS // LOOK_MS):
+        if shown.evaluate(expression):
+            return
+        shown.wait_for_timeout(LOOK_MS)
+    raise AssertionError(f"never came true: {expression}")
 
 
 class Browser:

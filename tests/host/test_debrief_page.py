@@ -20,7 +20,7 @@ from seatrial.plan import load_sample
 from tumblehome.debrief import log, whole
 from tumblehome.page.debrief import NO_PLAN, debrief_page
 
-from .pages_for_tests import NASTY, Reader
+from .pages_for_tests import NASTY, Reader, until
 
 PLAN = load_sample()
 DAY = 86_400
@@ -178,13 +178,13 @@ def test_it_opens_zooms_and_hovers_with_no_network_and_nothing_to_complain_of(pa
         for share, action in ((0.3, shown.mouse.down), (0.6, shown.mouse.up)):
             shown.mouse.move(place["x"] + share * place["width"], place["y"] + place["height"] / 2, steps=5)
             action()
-        shown.wait_for_function("Math.abs(%s[0] - %f) > 60" % (RANGE % "depth", whole_view[0]))
+        until(shown, "Math.abs(%s[0] - %f) > 60" % (RANGE % "depth", whole_view[0]))
         span = whole_view[1] - whole_view[0]
         for name in CHARTS:
             zoomed = shown.evaluate(RANGE % name)
             assert zoomed == pytest.approx([whole_view[0] + 0.3 * span, whole_view[0] + 0.6 * span], abs=0.01 * span)
         shown.mouse.move(place["x"] + 0.5 * place["width"], place["y"] + place["height"] / 2)
-        shown.wait_for_function("document.getElementById('readout').textContent.includes('voltage')")
+        until(shown, "document.getElementById('readout').textContent.includes('voltage')")
         read = shown.inner_text("#readout")
         at_s = whole_view[0] + 0.45 * span
         place_in_log = int(np.argmin(np.abs(jammed.log.mission_s - jammed.origin_s - at_s)))
@@ -207,7 +207,7 @@ def test_a_link_of_the_chain_shows_its_moment_when_it_is_pressed_and_shades_it_w
         assert "5:05:0" in shown.inner_text("#readout")
         assert shown.locator("#depth .stretch").evaluate("one => getComputedStyle(one).display") == "block"
         shown.keyboard.press("Enter")
-        shown.wait_for_function("%s[1] - %s[0] < 400" % (RANGE % "heat", RANGE % "heat"))
+        until(shown, "%s[1] - %s[0] < 400" % (RANGE % "heat", RANGE % "heat"))
         since_s = jammed.happened[number].at_s - jammed.log.splash_s
         for name in CHARTS:
             left, right = shown.evaluate(RANGE % name)
@@ -225,7 +225,7 @@ def test_a_day_of_readings_keeps_its_spike_in_every_view_and_every_reading_in_a_
         assert shown.evaluate("Math.min(...%s.y)" % lines) == pytest.approx(9.1)
         shown.evaluate("Plotly.relayout('volts', {'xaxis.range[0]': %f, 'xaxis.range[1]': %f})" % (
             spike_s - 100, spike_s + 100))
-        shown.wait_for_function("%s.x.length < 300" % lines)
+        until(shown, "%s.x.length < 300" % lines)
         xs, ys = shown.evaluate("%s.x" % lines), shown.evaluate("%s.y" % lines)
         assert np.diff(xs) == pytest.approx(1.0) and 200 <= len(xs) <= 204
         assert xs[int(np.argmin(ys))] == pytest.approx(spike_s, abs=0.1)

@@ -21,11 +21,11 @@ from tumblehome.page.dive import dive_page
 from tumblehome.page.sweep import sweep_page
 
 from . import test_card_page, test_debrief_page, test_deck_page, test_page, test_plan_page, test_search_page, test_sweep
-from .pages_for_tests import NASTY, PHONE, SCREEN, TABLET, Reader, contrast
+from .pages_for_tests import NASTY, PHONE, SCREEN, TABLET, Reader, contrast, until
 
 AUDIT = Path(__file__).with_name("audit.js").read_text(encoding="utf-8")
 PAPER = (688, 1000)  # px of CSS: A4 without the margins of look.css
-SMALLEST, SMALLEST_ON_PAPER = 11, 8  # px of CSS; on paper that is 6 pt, and a lamp and reading glasses
+SMALLEST, SMALLEST_ON_PAPER = 11, 7.5  # px of CSS; on paper that is 5.6 pt, and a lamp and reading glasses
 LONG = "Southern flank of the Half-Moon Shelf, transect seven, after the gale (invented) AMMONITE-HOLOTHURIAN"
 STYLES = ("look.css", "search.css", "debrief.css", "sweep.css", "card.css")
 CHARTS = ("depth", "volts", "amps", "heat")
@@ -101,7 +101,7 @@ def looked_over(shown):
     found = {}
     for name, (width, height) in (("screen", SCREEN), ("tablet", TABLET), ("telephone", PHONE)):
         shown.set_viewport_size({"width": width, "height": height})
-        shown.wait_for_function("Array.from(document.querySelectorAll('.chart')).every(chart => !chart._fullLayout"
+        until(shown, "Array.from(document.querySelectorAll('.chart')).every(chart => !chart._fullLayout"
                                 " || !chart.clientWidth || chart._fullLayout.width === chart.clientWidth)")
         found[name] = shown.evaluate(AUDIT, {"width": width, "smallest": SMALLEST, "isPaper": False})
     shown.set_viewport_size({"width": PAPER[0], "height": PAPER[1]})
@@ -152,10 +152,10 @@ def test_all_that_can_be_done_with_charts_is_done_by_keys(browser):
         shown.keyboard.press("ArrowRight")
         after = shown.inner_text("#readout b")
         shown.keyboard.press("+")
-        shown.wait_for_function("%s[3][1] - %s[3][0] < %f" % (RANGES, RANGES, 0.6 * (whole_dive[0][1] - whole_dive[0][0])))
+        until(shown, "%s[3][1] - %s[3][0] < %f" % (RANGES, RANGES, 0.6 * (whole_dive[0][1] - whole_dive[0][0])))
         closer = shown.evaluate(RANGES)
         shown.keyboard.press("0")
-        shown.wait_for_function("%s[3][0] === %f" % (RANGES, whole_dive[3][0]))
+        until(shown, "%s[3][0] === %f" % (RANGES, whole_dive[3][0]))
         return whole_dive, stops, at_tenth, after, closer
     used = browser.use(dive_page(test_page.troubled_dive()), by_keys)
     whole_dive, stops, at_tenth, after, closer = used.result

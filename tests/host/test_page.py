@@ -18,7 +18,7 @@ from tumblehome.page import charts, palette, parts
 from tumblehome.page.clock import DiveClock, elapsed
 from tumblehome.page.dive import dive_page
 
-from .pages_for_tests import NASTY, Reader, luminance
+from .pages_for_tests import NASTY, Reader, luminance, until
 
 LAW_NAMES = ("Home", "Time never restarts", "Not on deck", "Never give up", "Shed before firing", "Enough left",
              "Water inside: release now", "Seen at the surface", "Footage", "Lights off in air", "Deaf at sea",
@@ -568,7 +568,7 @@ def test_in_a_browser_all_charts_zoom_together_and_the_cursor_reads_them(browser
         def press(words):
             before = shown.evaluate(RANGE % "heat")
             shown.get_by_role("button", name=words, exact=True).click()
-            shown.wait_for_function("%s[0] !== %f" % (RANGE % "heat", before[0]))
+            until(shown, "%s[0] !== %f" % (RANGE % "heat", before[0]))
             return [shown.evaluate(RANGE % name) for name in CHARTS]
 
         whole = shown.evaluate(RANGE % "depth")
@@ -581,7 +581,7 @@ def test_in_a_browser_all_charts_zoom_together_and_the_cursor_reads_them(browser
         assert readout.startswith("5:02:00 (2027-05-18 11:32:00 UTC): state backup, release attempt 3")
         assert "depth 430.0 m" in readout and "fault wire-jammed" in readout
         shown.evaluate("Plotly.relayout('heat', {'xaxis.range[0]': 100, 'xaxis.range[1]': 5100}).then(() => true)")
-        shown.wait_for_function("%s[0] === 100" % (RANGE % "depth"))
+        until(shown, "%s[0] === 100" % (RANGE % "depth"))
         for name in CHARTS:
             assert shown.evaluate(RANGE % name) == pytest.approx([100, 5100])
         return whole

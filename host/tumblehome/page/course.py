@@ -33,6 +33,7 @@ _MARKINGS = {
     "surfaced": Marking("star", palette.BLUE, "surfaced"),
 }
 _PLAIN = palette.Look(palette.GREY, "/", "")
+_FEW = 12  # resets whose black lines still leave the depth to be seen
 
 
 class Trace(NamedTuple):
@@ -195,7 +196,9 @@ def _depth_chart(course: Course) -> Html:
     figure = charts.time_chart(traces, course.window, {"range": [1.06 * deepest, -0.10 * deepest]}, 392)
     names, row_traces, labels = _rows(course, bars, marked)
     shapes = charts.shading(bars, "y")
-    shapes += charts.upright_lines(map(course.clock.since, marked.get("reset", ())), "y", palette.BLACK, "dot")
+    resets = marked.get("reset", ())
+    shapes += charts.upright_lines(map(course.clock.since, resets), "y",
+                                   palette.BLACK if len(resets) <= _FEW else palette.PALE, "dot")
     shapes += charts.upright_lines(map(course.clock.since, marked.get("fault", ())), "y", palette.BLACK, "dash")
     charts.add_rows(figure, names, row_traces, shapes, labels)
     states = dict.fromkeys(bar.label for bar in bars)

@@ -16,7 +16,7 @@ _PATH_WORDS = {
     "primary": "freed by the primary release", "backup": "freed by the backup release",
     "passive": "freed by the corroding link alone", "ballast lost": "up with nothing released",
     "back on deck": "hauled back on deck", "never under": "never went under", "lost": "not home", "none": "not home"}
-_CELL, _LETTER, _SLANT = 19, 7.4, 60  # px of a cell and of a letter; degrees that the upper names lean
+_CELL, _LETTER, _SLANT = 19, 8.2, 60  # px of a cell and of a letter on paper; degrees that the upper names lean
 _LEAST = 0.95  # of that size on a screen: smaller letters cannot be read, so the picture scrolls sideways
 _ALARMS_SHOWN = 8
 _ONSETS_SHOWN = 8
