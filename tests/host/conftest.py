@@ -3,13 +3,15 @@
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
 from tumblehome import cli
+
+from .pages_for_tests import BROWSER, Browser
 
 
 class Said(NamedTuple):
@@ -31,6 +33,17 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
         heard = capsys.readouterr()
         return Said(int(ended.value.code or 0), heard.out, heard.err)
     return run_here
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """The one browser that opens pages; where there is none, who needs it is passed over."""
+    if BROWSER is None:
+        pytest.skip("no chromium or chrome on the PATH to open the page with")
+    pytest.importorskip("playwright", reason="no playwright to drive the browser with")
+    started = Browser(tmp_path_factory.mktemp("pages"))
+    yield started
+    started.close()
 
 
 @pytest.fixture

@@ -13,9 +13,8 @@ from seatrial.plan import draft_sample
 from seatrial.workings.card import Card, Moment, Spot, Way, Weight, card
 from tumblehome.page.card import card_page
 
-from .pages_for_tests import BROWSER, NASTY, Reader, printed, width_on_a_phone
+from .pages_for_tests import NASTY, Reader
 
-needs_browser = pytest.mark.skipif(BROWSER is None, reason="no chromium or chrome on the PATH to open the page with")
 SPLASH = datetime(2027, 5, 18, 6, 30, tzinfo=UTC)
 HERE = Spot(46.1007, -28.3977, "46°06.04' N 028°23.86' W", 67.0, 0.106, 0.016)
 
@@ -206,27 +205,23 @@ def test_headings_go_down_one_level_at_a_time():
     assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
 
 
-@needs_browser
 @pytest.mark.parametrize("made", [
     pytest.param(lambda: card(draft_sample()), id="sample"), pytest.param(crowded, id="crowded"),
     pytest.param(defaced, id="defaced"), pytest.param(made_up, id="short")])
-def test_it_prints_to_exactly_one_page_of_a4(made, tmp_path):
+def test_it_prints_to_exactly_one_page_of_a4(made, browser):
     # Source: ISO 216, A4 is 210 mm by 297 mm; a point is 1/72 inch (ISO 32000-1, 8.3.2.3), so 595 by 842 points.
-    paper = printed(card_page(made()), tmp_path)
+    paper = browser.printed(card_page(made()))
     assert pages_of(paper) == 1
     box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", paper)
     assert [float(side) for side in box.groups()] == pytest.approx([210 / 25.4 * 72, 297 / 25.4 * 72], abs=1.0)
 
 
-@needs_browser
-def test_a_card_too_long_for_a_page_is_told_apart_by_that_count(tmp_path):
+def test_a_card_too_long_for_a_page_is_told_apart_by_that_count(browser):
     # The check above must be able to fail: cautions without end need more than a page.
-    assert pages_of(printed(card_page(made_up(cautions=("Stand clear of the ballast. " * 8,) * 40)), tmp_path)) > 1
+    assert pages_of(browser.printed(card_page(made_up(cautions=("Stand clear of the ballast. " * 8,) * 40)))) > 1
 
 
-@needs_browser
 @pytest.mark.parametrize("made", [lambda: card(draft_sample()), crowded, defaced, lambda: hostile(made_up())])
-def test_on_a_telephone_nothing_stands_beyond_the_edge(made, tmp_path):
-    wide, window = width_on_a_phone(card_page(made()), tmp_path)
-    assert 360 < window <= 390
+def test_on_a_telephone_nothing_stands_beyond_the_edge(made, browser):
+    wide, window = browser.width_on_a_phone(card_page(made()))
     assert wide <= window

@@ -20,11 +20,10 @@ from seatrial.plan import load_sample
 from tumblehome.debrief import log, whole
 from tumblehome.page.debrief import NO_PLAN, debrief_page
 
-from .pages_for_tests import BROWSER, NASTY, Reader, driven, printed, width_on_a_phone
+from .pages_for_tests import NASTY, Reader, until
 
 PLAN = load_sample()
 DAY = 86_400
-needs_browser = pytest.mark.skipif(BROWSER is None, reason="no chromium or chrome on the PATH to open the page with")
 
 
 def flown(*faults: str) -> log.Log:
@@ -76,9 +75,11 @@ def unpacked(packed: dict) -> np.ndarray:
 
 def test_what_happened_and_why_come_before_anything_else(page, jammed):
     words_there = Reader(page).words
-    first = [words_there.index(said) for said in (jammed.headline.word, jammed.headline.sentence, "Causes",
-                                                  jammed.findings[0].sentence, "The dive", "Against the plan")]
-    assert first == sorted(first)
+    contents = words_there.index("Where this comes from")
+    first = [words_there.index(said) for said in (jammed.headline.word, jammed.headline.sentence)]
+    then = [words_there.index(said, contents) for said in ("Causes", jammed.findings[0].sentence, "The dive",
+                                                           "Against the plan")]
+    assert first == sorted(first) and first[-1] < contents and then == sorted(then)
     assert "backup" in jammed.headline.sentence and "jammed" in jammed.findings[0].kinds
 
 
@@ -168,9 +169,8 @@ RANGE = "document.getElementById('%s')._fullLayout.xaxis.range.map(Number)"
 CHARTS = ("depth", "volts", "amps", "heat")
 
 
-@needs_browser
-def test_it_opens_zooms_and_hovers_with_no_network_and_nothing_to_complain_of(page, jammed, tmp_path):
-    with driven(page, tmp_path) as (shown, asked, complaints):
+def test_it_opens_zooms_and_hovers_with_no_network_and_nothing_to_complain_of(page, jammed, browser):
+    def zoomed_and_pointed(shown):
         box = shown.locator("#volts .nsewdrag").first
         box.scroll_into_view_if_needed()
         place = box.bounding_box()
@@ -178,26 +178,27 @@ def test_it_opens_zooms_and_hovers_with_no_network_and_nothing_to_complain_of(pa
         for share, action in ((0.3, shown.mouse.down), (0.6, shown.mouse.up)):
             shown.mouse.move(place["x"] + share * place["width"], place["y"] + place["height"] / 2, steps=5)
             action()
-        shown.wait_for_function("Math.abs(%s[0] - %f) > 60" % (RANGE % "depth", whole_view[0]))
+        until(shown, "Math.abs(%s[0] - %f) > 60" % (RANGE % "depth", whole_view[0]))
         span = whole_view[1] - whole_view[0]
         for name in CHARTS:
             zoomed = shown.evaluate(RANGE % name)
             assert zoomed == pytest.approx([whole_view[0] + 0.3 * span, whole_view[0] + 0.6 * span], abs=0.01 * span)
         shown.mouse.move(place["x"] + 0.5 * place["width"], place["y"] + place["height"] / 2)
-        shown.wait_for_function("document.getElementById('readout').textContent.includes('voltage')")
+        until(shown, "document.getElementById('readout').textContent.includes('voltage')")
         read = shown.inner_text("#readout")
         at_s = whole_view[0] + 0.45 * span
         place_in_log = int(np.argmin(np.abs(jammed.log.mission_s - jammed.origin_s - at_s)))
         volts = float(re.search(r"voltage ([\d.]+) V", read).group(1))
         assert volts == pytest.approx(jammed.log.records["supply_mv"][place_in_log] / 1000.0, abs=0.05)
         assert "state record" in read and "depth as the controller read it 430" in read and " UTC" in read
-        assert complaints == [] and asked == []
+
+    used = browser.use(page, zoomed_and_pointed)
+    assert used.asked == used.complaints == []
 
 
-@needs_browser
 def test_a_link_of_the_chain_shows_its_moment_when_it_is_pressed_and_shades_it_when_it_has_the_focus(
-        page, jammed, tmp_path):
-    with driven(page, tmp_path) as (shown, asked, complaints):
+        page, jammed, browser):
+    def focused_and_pressed(shown):
         number = next(at for at, link in enumerate(jammed.happened) if link.said.startswith("Attempt 2"))
         button = shown.locator(".chain li").nth(number).locator("button.at")
         before = shown.evaluate(RANGE % "depth")
@@ -206,32 +207,28 @@ def test_a_link_of_the_chain_shows_its_moment_when_it_is_pressed_and_shades_it_w
         assert "5:05:0" in shown.inner_text("#readout")
         assert shown.locator("#depth .stretch").evaluate("one => getComputedStyle(one).display") == "block"
         shown.keyboard.press("Enter")
-        shown.wait_for_function("%s[1] - %s[0] < 400" % (RANGE % "heat", RANGE % "heat"))
+        until(shown, "%s[1] - %s[0] < 400" % (RANGE % "heat", RANGE % "heat"))
         since_s = jammed.happened[number].at_s - jammed.log.splash_s
         for name in CHARTS:
             left, right = shown.evaluate(RANGE % name)
             assert left < since_s < right
-        assert complaints == [] and asked == []
+
+    used = browser.use(page, focused_and_pressed)
+    assert used.asked == used.complaints == []
 
 
-@needs_browser
-def test_a_day_of_readings_keeps_its_spike_in_every_view_and_every_reading_in_a_close_one(a_day, tmp_path):
+def test_a_day_of_readings_keeps_its_spike_in_every_view_and_every_reading_in_a_close_one(a_day, browser):
     told, spike_s = a_day
     lines = "document.getElementById('volts').data[0]"
-    with driven(debrief_page(told), tmp_path) as (shown, asked, complaints):
+    def zoomed(shown):
         assert shown.evaluate("%s.y.length" % lines) < 3.5 * 1280 < DAY
         assert shown.evaluate("Math.min(...%s.y)" % lines) == pytest.approx(9.1)
         shown.evaluate("Plotly.relayout('volts', {'xaxis.range[0]': %f, 'xaxis.range[1]': %f})" % (
             spike_s - 100, spike_s + 100))
-        shown.wait_for_function("%s.x.length < 300" % lines)
+        until(shown, "%s.x.length < 300" % lines)
         xs, ys = shown.evaluate("%s.x" % lines), shown.evaluate("%s.y" % lines)
         assert np.diff(xs) == pytest.approx(1.0) and 200 <= len(xs) <= 204
         assert xs[int(np.argmin(ys))] == pytest.approx(spike_s, abs=0.1)
-        assert complaints == [] and asked == []
 
-
-@needs_browser
-def test_it_fits_a_telephone_and_prints(page, tmp_path):
-    wide, window = width_on_a_phone(page, tmp_path)
-    assert wide <= window == 390
-    assert printed(page, tmp_path).startswith(b"%PDF")
+    used = browser.use(debrief_page(told), zoomed)
+    assert used.asked == used.complaints == []

@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from functools import cache
 
 import pytest
 
@@ -11,15 +12,13 @@ from tumblehome.deck.page import deck_page
 from tumblehome.deck.record import account_of, written
 from tumblehome.wording import CAUTIONS
 
-from .pages_for_tests import BROWSER, NASTY, Reader, printed, width_on_a_phone
+from .pages_for_tests import NASTY, Reader
 from .test_deck_checks import NOW, clock, sound
 
 DIGEST = "0123456789abcdef" * 4
 NOTES = [{"utc": "2027-05-18T06:20:00.000Z", "verb": "hello", "pairs": {}, "answer": {"lander": "0.1.0"}},
          {"utc": "2027-05-18T06:20:01.000Z", "verb": "poke", "pairs": {"output": "lights"}, "refused": "busy: fan is on"}]
 OFF = {"clocks": [clock(0, off_s=30), clock(15, off_s=30)]}
-
-needs_browser = pytest.mark.skipif(BROWSER is None, reason="no browser to draw the page")
 
 
 def account(by="A. Person", accepted=None, **changes):
@@ -32,8 +31,14 @@ def page(**given):
     return deck_page(account(**given), DIGEST)
 
 
+@cache
+def plain():
+    """The page of a lander that may go, made once for all tests that only read it."""
+    return page()
+
+
 def test_the_first_thing_after_the_name_is_the_verdict_and_the_hash_of_the_record_is_on_it():
-    words = Reader(page()).text
+    words = Reader(plain()).text
     assert words.index("GO") < words.index("What was checked") < words.index(DIGEST)
     assert "Lander is armed" in words and "B76B 73BF" in words
 
@@ -49,7 +54,7 @@ def test_what_was_accepted_stands_there_with_its_reason_and_the_name():
 
 
 def test_every_request_stands_there_with_its_answer_or_its_refusal():
-    words = Reader(page()).text
+    words = Reader(plain()).text
     assert "06:20:00.000" in words and "lander=0.1.0" in words and "no: busy: fan is on" in words
 
 
@@ -57,7 +62,7 @@ def test_a_practice_board_is_told_from_a_lander():
     from seatrial.practice import CHIP
 
     assert "practice board" in Reader(page(greeting={**sound().greeting, "id": CHIP})).text
-    assert "practice board" not in Reader(page()).text
+    assert "practice board" not in Reader(plain()).text
 
 
 def test_the_same_record_has_the_same_bytes():
@@ -67,19 +72,12 @@ def test_the_same_record_has_the_same_bytes():
 def test_the_page_has_no_script_and_a_hostile_string_stays_text():
     hostile = {**sound().greeting, "id": NASTY, "board": NASTY}
     made = page(by=NASTY, accepted={"clock": NASTY}, greeting=hostile, **OFF)
-    assert "<script" not in page() and "script-src" not in page()
+    assert "<script" not in plain() and "script-src" not in plain()
     assert NASTY not in made and NASTY in Reader(made).text
 
 
-@needs_browser
 @pytest.mark.parametrize("given", [{}, OFF, {"accepted": {"clock": "set to the ship's time"}, **OFF}],
                          ids=["go", "no-go", "accepted"])
-def test_it_prints_to_one_page_of_a4(given, tmp_path):
-    paper = printed(page(**given), tmp_path)
+def test_it_prints_to_one_page_of_a4(given, browser):
+    paper = browser.printed(page(**given))
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", paper)) == 1  # ISO 32000-1, 7.7.3.3
-
-
-@needs_browser
-def test_on_a_telephone_nothing_stands_beyond_the_edge(tmp_path):
-    wide, window = width_on_a_phone(page(), tmp_path)
-    assert wide <= window

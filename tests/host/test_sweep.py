@@ -26,7 +26,7 @@ from seatrial.faults import KINDS
 from tumblehome import sweeping
 from tumblehome.page.sweep import sweep_page
 
-from .pages_for_tests import BROWSER, NASTY, Reader, opened, printed, width_on_a_phone
+from .pages_for_tests import NASTY, Reader
 
 ONLY = ("--only", "clock-lost", "--only", "site and people/caught")
 
@@ -253,17 +253,10 @@ def test_a_hostile_plan_name_does_nothing():
     assert not page.named("script") and not page.named("img")
 
 
-@pytest.mark.skipif(BROWSER is None, reason="no browser here")
-def test_a_browser_opens_it_without_a_complaint_and_prints_it(page_of_all, tmp_path):
-    drawn, console = opened(page_of_all, tmp_path)
+def test_a_browser_opens_it_without_a_complaint_and_prints_it(page_of_all, browser):
+    drawn, console = browser.opened(page_of_all)
     assert console == []
     assert "Fault against fault" in drawn
-    paper = printed(page_of_all, tmp_path)
+    paper = browser.printed(page_of_all)
     assert paper.startswith(b"%PDF")
     assert len(paper) < 5_000_000, "a picture printed as bitmaps is too large to be sent"
-
-
-@pytest.mark.skipif(BROWSER is None, reason="no browser here")
-def test_a_telephone_shows_it_without_scrolling_sideways(page_of_all, tmp_path):
-    needed, wide = width_on_a_phone(page_of_all, tmp_path)
-    assert needed <= wide

@@ -98,8 +98,8 @@ def _readings(account: Mapping[str, Any]) -> Html:
              or "no: %s" % note.get("refused")) for note in account["readings"][:SHOWN_VERBS]]
     left = len(account["readings"]) - len(rows)
     caption = "Every request and its answer, times UTC" + ("; %d more are in deck.json" % left if left else "")
-    return parts.folded("Readings", parts.element("div", parts.table(
-        caption, (Column("Time"), Column("Asked"), Column("With"), Column("Answer")), rows), class_="wide"))
+    return parts.folded("Readings", parts.table(
+        caption, (Column("Time"), Column("Asked"), Column("With"), Column("Answer")), rows, wide=True))
 
 
 def _pairs(said: Any) -> str:

@@ -350,7 +350,28 @@
     if (step === "on") setView(view[0] + span / 3, view[1] + span / 3);
   }
 
+  /* A thumb moves by whole seconds: with a whole dive in view each press of a key goes on by a part of the view. */
+  const KEYS = {
+    ArrowRight: function () { goOn(0.01); }, ArrowUp: function () { goOn(0.01); }, PageUp: function () { goOn(0.1); },
+    ArrowLeft: function () { goOn(-0.01); }, ArrowDown: function () { goOn(-0.01); }, PageDown: function () { goOn(-0.1); },
+    "+": function () { stepView("in"); }, "=": function () { stepView("in"); }, "-": function () { stepView("out"); },
+    "0": function () { setView(facts.from, facts.to); }
+  };
+
+  /* The cursor by a share of the view, which follows it. */
+  function goOn(share) {
+    const span = view[1] - view[0];
+    const from = cursorAt === null ? Math.max(0, view[0]) : cursorAt;
+    setCursor(from + share * span);
+    if (cursorAt < view[0] || cursorAt > view[1]) setView(cursorAt - span / 2, cursorAt + span / 2);
+  }
+
   function controls() {
+    document.getElementById("cursor").addEventListener("keydown", function (event) {
+      if (event.ctrlKey || event.altKey || event.metaKey || !KEYS[event.key]) return;
+      event.preventDefault();
+      KEYS[event.key]();
+    });
     document.querySelectorAll(".time-buttons button[data-from]").forEach(function (button) {
       button.addEventListener("click", function () {
         setView(Number(button.dataset.from), Number(button.dataset.to));
@@ -410,7 +431,8 @@
     document.querySelectorAll(".chart").forEach(function (chart) {
       if (!chart._fullLayout) return;
       const part = width && chart.closest(".beside") ? (width - BESIDE_GAP_PX) / 2 : width;
-      Plotly.relayout(chart, { width: part || chart.clientWidth });
+      const wide = part || chart.clientWidth;
+      if (wide) Plotly.relayout(chart, { width: wide });  // a window drawn together has no room, and plotly throws
     });
     if (facts) timeCharts.forEach(dress);
   }
@@ -450,7 +472,11 @@
     window.addEventListener("resize", function () {
       if (innerWidth !== last) { last = innerWidth; resizeAll(null); }
     });
-    return Promise.all(drawn).then(function () { document.body.dataset.drawn = "yes"; });
+    return Promise.all(drawn).then(function () {
+      const ruler = document.getElementById("js-plotly-tester");  // with which plotly measures; nothing to be read there
+      if (ruler) ruler.setAttribute("aria-hidden", "true");
+      document.body.dataset.drawn = "yes";
+    });
   }
 
   copying();

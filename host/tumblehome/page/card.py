@@ -43,7 +43,7 @@ def card_page(card: Card) -> str:
     body = parts.element("div", content, class_="dense") if dense else content
     footer = parts.element("p", "From the planned splash and the plan's own numbers: the plan page tells what they rest"
                                 " on.")
-    return parts.frame(f"Deck card: {card.name}", body, footer, with_charts=False, look="card.css")
+    return parts.frame(f"Deck card: {card.name}", body, footer, with_charts=False, looks=("card.css",))
 
 
 def _header(card: Card) -> Html:

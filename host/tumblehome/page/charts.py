@@ -21,6 +21,7 @@ POINTS_MAX = 4000
 _SANS = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 _MARGIN = {"l": 58, "r": 14, "t": 8, "b": 44}
 _ROW_PX = 26
+_ROW_LETTERS = 46  # above a bar, on a telephone 390 px wide
 _GRID = "#e4e2d8"
 
 
@@ -193,7 +194,7 @@ def polar(traces: Sequence[Any], radial_axis: Mapping[str, Any], height_px: int)
                "linecolor": palette.INK, "ticksuffix": "°"}
     radial = {"gridcolor": _GRID, "linecolor": palette.INK, "angle": 90, "tickangle": 90, "showline": False}
     return go.Figure(data=list(traces), layout=_still(height_px) | {
-        "margin": {"l": 34, "r": 34, "t": 26, "b": 26},
+        "margin": {"l": 44, "r": 44, "t": 26, "b": 26},
         "polar": {"bgcolor": "#ffffff", "angularaxis": angular, "radialaxis": radial | dict(radial_axis)}})
 
 
@@ -254,12 +255,21 @@ def lying_bars(name: str, rows: Sequence[float], starts: Sequence[float], length
 
 
 def row_names(names: Sequence[tuple[str, str]], above: float = 0.32) -> list[dict[str, Any]]:
-    """What stands above the bar of each row: a name in bold and what is said of it, which may begin a new line."""
+    """What stands above the bar of each row: a name in bold and what is said of it, which may begin a new line.
+
+    A name that would be cut off on a telephone is shortened; pointing at the bar tells it whole.
+    """
+    names = [(shorter(name, _ROW_LETTERS - len(said.split("\n")[0])), said) for name, said in names]
     return [{"xref": "paper", "x": 0, "yref": "y", "y": row - above, "xanchor": "left", "yanchor": "middle",
              "xshift": 4, "showarrow": False, "align": "left", "font": {"size": 12.5},
              "bgcolor": "rgba(255,255,255,0.75)", "borderpad": 0,
              "text": f"<b>{html.escape(name)}</b>{html.escape(said)}".replace("\n", "<br>")}
             for row, (name, said) in enumerate(names)]
+
+
+def shorter(words: str, letters: int) -> str:
+    """The words, or as many of their letters as there may be, with an ellipsis for the rest."""
+    return words if len(words) <= letters else f"{words[:letters - 1].rstrip()}…"
 
 
 def row_axis(count: int) -> dict[str, Any]:

@@ -33,6 +33,7 @@ _MARKINGS = {
     "surfaced": Marking("star", palette.BLUE, "surfaced"),
 }
 _PLAIN = palette.Look(palette.GREY, "/", "")
+_FEW = 12  # resets whose black lines still leave the depth to be seen
 
 
 class Trace(NamedTuple):
@@ -57,7 +58,7 @@ class Panel(NamedTuple):
 
 DEPTH = (
     Trace("depth_m", "depth", palette.INK, "solid", 3.2, "m", 1),
-    Trace("sensed_depth_m", "depth as the controller reads it", palette.ORANGE, "dash", 1.8, "m", 1),
+    Trace("sensed_depth_m", "depth as the controller reads it", palette.VERMILLION, "dash", 1.8, "m", 1),
 )
 PANELS = (
     Panel("volts", "Battery voltage, V", (Trace("supply_v", "voltage", palette.BLUE, "solid", 1.8, "V", 2),)),
@@ -119,7 +120,7 @@ class Course:
 def section(heading: str, course: Course) -> Html:
     """The charts of a course under their heading."""
     if not course.spans and not len(course.times):
-        return parts.section(heading, parts.note("No readings were kept of this run."))
+        return parts.section(heading, parts.note("No readings were kept of this run."), name="charts")
     return parts.section(heading, drawn(course), name="charts")
 
 
@@ -195,7 +196,9 @@ def _depth_chart(course: Course) -> Html:
     figure = charts.time_chart(traces, course.window, {"range": [1.06 * deepest, -0.10 * deepest]}, 392)
     names, row_traces, labels = _rows(course, bars, marked)
     shapes = charts.shading(bars, "y")
-    shapes += charts.upright_lines(map(course.clock.since, marked.get("reset", ())), "y", palette.BLACK, "dot")
+    resets = marked.get("reset", ())
+    shapes += charts.upright_lines(map(course.clock.since, resets), "y",
+                                   palette.BLACK if len(resets) <= _FEW else palette.PALE, "dot")
     shapes += charts.upright_lines(map(course.clock.since, marked.get("fault", ())), "y", palette.BLACK, "dash")
     charts.add_rows(figure, names, row_traces, shapes, labels)
     states = dict.fromkeys(bar.label for bar in bars)
@@ -229,7 +232,7 @@ def _rows(course: Course, bars: list[charts.Bar], marked: Mapping[str, list[floa
         traces += [_row_marks(course, kind, row, marked[kind]) for kind in ("primary", "backup") if kind in marked]
     if "second" in marked:
         row = len(names)
-        names.append("second board")
+        names.append("board 2")
         stretches += [charts.Bar(row, since(attempt["from_s"]), since(course.until(attempt)), _PLAIN, "")
                       for attempt in course.second_attempts]
         traces.append(_row_marks(course, "second", row, marked["second"]))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from importlib.resources import files
 
 import numpy as np
 
@@ -23,7 +22,6 @@ from tumblehome.wording import NOTHING, shown
 _DEPTH = (Trace("depth_m", "depth as the controller read it", palette.INK, "solid", 2.4, "m", 1),)
 _PLANNED = Trace("planned_m", "depth as planned", palette.GREY, "dash", 1.4, "m", 1)
 _CERTAIN = {ESTABLISHED: "", LIKELY: "likely"}
-_LAW_TONES = {"kept": "good", "broken": "bad", "excused": "warn"}
 _ROW_TONES = {INSIDE: "good", OUTSIDE: "bad"}
 _RECORDS_NAMED = 8
 _RESIDUAL = 1500  # points of a picture of how the model follows
@@ -32,12 +30,12 @@ _RESIDUAL = 1500  # points of a picture of how the model follows
 def debrief_page(told: Debrief) -> str:
     """One HTML file that tells a dive and opens with no network; the same debrief gives the same page."""
     headline = told.headline
+    sections = (_causes(told), _course(told), _untold(told), _against(told), _laws(told), _energy(told), _learned(told),
+                _deck(told), _unread(told), _origin(told))
     body = parts.join((
-        parts.element("style", Html(files("tumblehome.page").joinpath("debrief.css").read_text(encoding="utf-8"))),
-        _header(told), _verdict(told), _no_plan(told), _causes(told), _course(told), _untold(told), _against(told),
-        _laws(told), _energy(told), _learned(told), _deck(told), _unread(told), _origin(told)))
+        _header(told), _verdict(told), _no_plan(told), parts.contents(*sections), *sections))
     footer = parts.element("p", f"tumblehome {VERSION} · {told.whole.source} · dive {told.number}")
-    return parts.frame(f"{headline.word}: {told.name}", body, footer)
+    return parts.frame(f"{headline.word}: {told.name}", body, footer, looks=("look.css", "debrief.css"))
 
 
 # --- what happened, and why -----------------------------------------------------------------------------------------
@@ -53,7 +51,7 @@ def _header(told: Debrief) -> Html:
 
 def _verdict(told: Debrief) -> Html:
     headline = told.headline
-    alarms = [f"Law {law.number} broken, {law.name}: {law.sentence}" for law in told.broken]
+    alarms = [parts.law_alarm(law.number, law.name, law.sentence) for law in told.broken]
     return parts.verdict_panel(parts.Verdict(headline.tone, headline.word, headline.sentence), told.facts(), alarms)
 
 
@@ -107,8 +105,9 @@ def _records(told: Debrief, numbers: Sequence[int]) -> Html:
 
 def _course(told: Debrief) -> Html:
     links = parts.join(_link(told, link) for link in told.happened)
+    to_charts = parts.element("a", "the charts", href="#depth")
     why = parts.join((parts.element("h3", "What happened, link by link"),
-                      parts.element("p", "A time shows its moment in the charts.", class_="small"),
+                      parts.element("p", Html(f"A time shows its moment in {to_charts}."), class_="small"),
                       parts.element("ol", links, class_="chain")))
     return parts.section(
         "The dive", parts.element("div", parts.join((
@@ -193,16 +192,16 @@ def _against(told: Debrief) -> Html:
                      parts.badge(row.verdict, _ROW_TONES.get(row.verdict, "plain")) if row.verdict else "", row.note))
     marks = ["alarm" if row.verdict == OUTSIDE else "" for row in told.against.rows]
     doubts = parts.join(parts.element("p", f"In doubt: {doubt}.") for doubt in told.against.doubts)
-    return parts.section("Against the plan", doubts, parts.element("div", parts.table(
-        "Each planned number beside the real one; between is where the plan expects it.", columns, rows, marks),
-        class_="wide"), name="against")
+    return parts.section("Against the plan", doubts, parts.table(
+        "Each planned number beside the real one; between is where the plan expects it.", columns, rows, marks,
+        wide=True), name="against")
 
 
 def _laws(told: Debrief) -> Html:
     if told.against is None:
         return Html("")
     columns = (Column("Law", numeric=True), Column("Name"), Column("Verdict"), Column("Why"), Column("Records"))
-    rows = [(law.number, law.name, parts.badge(law.verdict, _LAW_TONES.get(law.verdict, "plain")), law.sentence,
+    rows = [(law.number, law.name, parts.badge(law.verdict, parts.LAW_TONES.get(law.verdict, "plain")), law.sentence,
              _records(told, tuple(int(told.log.records["sequence"][at]) for at in law.records[:_RECORDS_NAMED])))
             for law in told.against.laws]
     marks = ["alarm" if law.verdict == "broken" else "" for law in told.against.laws]
@@ -220,9 +219,9 @@ def _energy(told: Debrief) -> Html:
              NOTHING if spent.ma is None else f"{spent.ma:.0f} mA",
              "" if spent.told else "not told apart from other loads")
             for spent in (*told.against.by_load, *told.against.by_phase)]
-    return parts.section("Energy", parts.element("div", parts.table(
-        "Charge by load, then by state of the mission, for the time that each was really on.", columns, rows),
-        class_="wide"), name="energy")
+    return parts.section("Energy", parts.table(
+        "Charge by load, then by state of the mission, for the time that each was really on.", columns, rows,
+        wide=True), name="energy")
 
 
 # --- what it teaches ------------------------------------------------------------------------------------------------
@@ -241,8 +240,8 @@ def _learned(told: Debrief) -> Html:
                for each in learned.follows]
     return parts.section(
         "What it teaches",
-        parts.element("div", parts.table("Fitted to this dive by least squares; learned.toml has them for the next"
-                                         " plan.", columns, rows), class_="wide"),
+        parts.table("Fitted to this dive by least squares; learned.toml has them for the next plan.", columns, rows,
+                    wide=True),
         parts.table("How far the simulation is from the readings, root mean square.", (
             Column("Readings"), Column("How many", numeric=True), Column("As planned", numeric=True),
             Column("Refitted", numeric=True)), follows),
@@ -259,7 +258,7 @@ def _followed(number: int, each: Followed) -> Html:
     """How far reading and simulation are apart over the dive, as planned and refitted."""
     chosen = np.unique(np.linspace(0, len(each.time_s) - 1, _RESIDUAL).astype(int))
     hours = ((each.time_s - each.time_s[0]) / 3600.0)[chosen].tolist()
-    unit = each.unit.replace("degC", "°C")
+    unit = str(parts.text(each.unit))
     lines = (("as planned", each.planned, charts.Stroke(palette.GREY, "solid", 1.2)),
              ("refitted", each.fitted, charts.Stroke(palette.BLUE, "solid", 1.2)))
     figure = charts.plot(

@@ -20,7 +20,6 @@ _PATHS = {
     "ballast lost": "The ballast came off without a release",
     "none": "None: nothing freed it",
 }
-_LAW_TONES = {"kept": "good", "broken": "bad", "excused": "warn"}
 _SERIES = ("time_s", "depth_m", "sensed_depth_m", "supply_v", "current_a", "camera_c", "housing_c", "water_c")
 _NEEDED = ("tool", "version", "seed", "plan_name", "plan_toml", "command", "outcome", "series", "spans", "timeline",
            "attempts", "faults", "laws", "figures", "cautions")
@@ -74,10 +73,10 @@ def dive_page(dive: dict[str, Any]) -> str:
     in one sentence, when a part is missing, the series differ in length or `splash_utc` is no instant.
     """
     checked = _Dive(dive)
-    body = parts.join((
-        _header(checked), _verdict(checked), course.section("What happened", checked.course), _laws(checked),
-        _figures(checked), _attempts(checked), _faults(checked), _timeline(checked), _cautions(checked),
-        _origin(checked)))
+    sections = (course.section("What happened", checked.course), _laws(checked), _figures(checked), _attempts(checked),
+                _faults(checked), _timeline(checked))
+    body = parts.join((_header(checked), _verdict(checked), parts.contents(*sections), *sections, _cautions(checked),
+                       _origin(checked)))
     return parts.frame(f"{_verdict_of(checked).word}: {dive['plan_name']}", body, _footer(checked))
 
 
@@ -125,7 +124,7 @@ def _verdict(checked: _Dive) -> Html:
     if surfaced is not None and clock.utc(surfaced):
         facts.append(("Surfaced, UTC", clock.utc(surfaced)))
     facts.append(("Laws", _law_count(checked)))
-    alarms = [f"Law {law['number']} broken, {law['name']}: {law['sentence']}" for law in _broken(checked)]
+    alarms = [parts.law_alarm(law["number"], law["name"], law["sentence"]) for law in _broken(checked)]
     return parts.verdict_panel(_verdict_of(checked), facts, alarms)
 
 
@@ -143,7 +142,7 @@ def _cautions(checked: _Dive) -> Html:
 def _laws(checked: _Dive) -> Html:
     columns = (Column("Law", numeric=True), Column("Name"), Column("Verdict"), Column("Why"))
     laws = checked.dive["laws"]
-    rows = [(law["number"], law["name"], parts.badge(law["verdict"], _LAW_TONES.get(law["verdict"], "plain")),
+    rows = [(law["number"], law["name"], parts.badge(law["verdict"], parts.LAW_TONES.get(law["verdict"], "plain")),
              law["sentence"]) for law in laws]
     if not rows:
         return parts.section("The laws", parts.note("No law was judged in this run."), name="laws")
@@ -173,7 +172,8 @@ def _time_cells(checked: _Dive, time_s: float) -> tuple[Html | str, ...]:
 
 
 def _attempts(checked: _Dive) -> Html:
-    return parts.section("Release attempts", parts.join((_main_attempts(checked), _second_attempts(checked))))
+    return parts.section("Release attempts", parts.join((_main_attempts(checked), _second_attempts(checked))),
+                         name="attempts")
 
 
 def _main_attempts(checked: _Dive) -> Html:
@@ -215,19 +215,19 @@ def _faults(checked: _Dive) -> Html:
         fault["name"], fault["what"])) for fault in checked.never_began])
     if not faults:
         return parts.section("Faults", idle if checked.never_began else parts.element(
-            "p", "No fault was put into this dive."))
+            "p", "No fault was put into this dive."), name="faults")
     columns = (*_time_columns(checked), Column("Until", numeric=True), Column("Fault"), Column("What it does"))
     rows = [(*_time_cells(checked, fault["from_s"]),
              "the end" if fault.get("to_s") is None else checked.clock.elapsed(fault["to_s"]), fault["name"],
              fault["what"]) for fault in faults]
     return parts.section("Faults", parts.join((
-        parts.table("What was broken on purpose, and for how long.", columns, rows), idle)))
+        parts.table("What was broken on purpose, and for how long.", columns, rows), idle)), name="faults")
 
 
 def _timeline(checked: _Dive) -> Html:
     entries = checked.dive["timeline"]
     if not entries:
-        return parts.section("Timeline", parts.element("p", "The journal holds no entry."))
+        return parts.section("Timeline", parts.element("p", "The journal holds no entry."), name="timeline")
     columns = (*_time_columns(checked), Column("State"), Column("Depth, m", numeric=True), Column("What"),
                Column("Reason"))
     rows = [(*_time_cells(checked, entry["time_s"]), entry["state"],

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -20,6 +21,8 @@ from tumblehome.page import palette
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _POLICY_OF_SCRIPTS = _POLICY + "; script-src 'unsafe-inline'; img-src data: blob:"
 
+LAW_TONES = {"kept": "good", "broken": "bad", "excused": "warn"}
+_NAMED_SECTION = re.compile('<section id="([^"]+)"><h2>(.*?)</h2>')
 _DASHES = {"solid": "none", "dash": "7 4", "dot": "2 3", "longdash": "11 4", "dashdot": "8 3 2 3"}
 
 
@@ -43,10 +46,10 @@ class Column(NamedTuple):
 
 
 def text(value: Any) -> Html:
-    """Any value as harmless HTML; None is empty, Html stays as it is."""
+    """Any value as harmless HTML; None is empty, Html stays as it is; degC becomes °C."""
     if value is None:
         return Html("")
-    return value if isinstance(value, Html) else Html(html.escape(str(value), quote=True))
+    return value if isinstance(value, Html) else _escaped(str(value).replace("degC", "°C"))
 
 
 def join(pieces: Iterable[str]) -> Html:
@@ -70,12 +73,12 @@ def island(name: str, data: Any) -> Html:
     return Html(f'<script type="application/json" id="{text(name)}">{written}</script>')
 
 
-def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: str = "look.css",
+def frame(title: str, body: Html, footer: Html, with_charts: bool = True, looks: Sequence[str] = ("look.css",),
           script: str | None = None) -> str:
-    """The whole page: head, look, body, chart library and behaviour in one file; without charts it has no script.
+    """The whole page: head, looks, body, chart library and behaviour in one file; without charts it has no script.
 
-    `title` is plain text; `look` is a style sheet and `script` one small script more, both beside this module. Raises
-    ValueError if a script could end its own element, which would break the page.
+    `title` is plain text; `looks` are style sheets, a later one over an earlier one, and `script` one small script
+    more, all beside this module. Raises ValueError if a script could end its own element, which would break the page.
     """
     scripts = [get_plotlyjs(), _resource("behaviour.js")] if with_charts else []
     scripts += [_resource(script)] if script else []
@@ -86,7 +89,7 @@ def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: 
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
         f'<meta http-equiv="Content-Security-Policy" content="{text(policy)}">\n',
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
-        f"<title>{text(title)}</title>\n<style>\n{_resource(look)}</style>\n</head>\n<body>\n",
+        f"<title>{text(title)}</title>\n<style>\n{''.join(map(_resource, looks))}</style>\n</head>\n<body>\n",
         f"<main>\n{body}\n</main>\n<footer>\n{footer}\n</footer>\n",
         *(f"<script>\n{script}\n</script>\n" for script in scripts),
         "</body>\n</html>\n"))
@@ -95,6 +98,18 @@ def frame(title: str, body: Html, footer: Html, with_charts: bool = True, look: 
 def section(heading: str, *content: Html, name: str | None = None) -> Html:
     """A part of the page under its own heading."""
     return element("section", join((element("h2", heading), *content)), id=name)
+
+
+def contents(*pieces: Html) -> Html:
+    """Links to the named sections among `pieces`; they lead there without a script."""
+    entries = [element("li", element("a", Html(heading), href=f"#{name}"))
+               for piece in pieces for name, heading in _NAMED_SECTION.findall(piece)]
+    return element("nav", element("ul", join(entries)), class_="contents", aria_label="Contents")
+
+
+def law_alarm(number: int, name: str, sentence: str) -> str:
+    """A broken law in the panel of the verdict."""
+    return f"Law {number} broken, {name}: {sentence}"
 
 
 def verdict_panel(verdict: Verdict, facts: Sequence[tuple[str, str]], alarms: Sequence[str]) -> Html:
@@ -127,19 +142,22 @@ def badge(word: str, tone: str) -> Html:
 
 
 def table(caption: str, columns: Sequence[Column], rows: Iterable[Sequence[Any]],
-          row_classes: Iterable[str] | None = None) -> Html:
-    """A table whose first column heads its rows; on a narrow screen every row becomes a small card.
+          row_classes: Iterable[str] | None = None, wide: bool = False) -> Html:
+    """A table whose first column heads its rows; on a narrow screen every row becomes a small card. A `wide` one
+    scrolls sideways by itself, by keys too.
 
     The roles are written out because a screen reader forgets a table once it is laid out as cards.
     """
-    head = join(element("th", column.heading, scope="col", role="columnheader") for column in columns)
+    head = join(element("th", column.heading, scope="col", role="columnheader", class_=_shape(column))
+                for column in columns)
     rows = list(rows)
     classes = [""] * len(rows) if row_classes is None else list(row_classes)
     body = join(element("tr", _cells(columns, row), role="row", class_=mark or None)
                 for row, mark in zip(rows, classes, strict=True))
-    return element("table", join((
+    made = element("table", join((
         element("caption", caption), element("thead", element("tr", head, role="row"), role="rowgroup"),
         element("tbody", body, role="rowgroup"))), role="table")
+    return element("div", made, class_="wide", tabindex=0, role="region", aria_label=caption) if wide else made
 
 
 def note(*sentences: str, heading: str | None = None) -> Html:
@@ -156,7 +174,7 @@ def folded(heading: str, content: Html) -> Html:
 
 def code_block(code: str, copy_name: str | None = None) -> Html:
     """Text in a fixed-width face; with a `copy_name` it gets a button that copies it."""
-    block = element("pre", element("code", code), tabindex=0)
+    block = element("pre", element("code", _escaped(code)), tabindex=0, role="group", aria_label="Text to copy")
     if copy_name is None:
         return block
     return element("div", join((block, element("button", copy_name, type="button", class_="copy"))), class_="copyable")
@@ -215,7 +233,8 @@ def time_cursor(whole: tuple[str, float, float], utc_at_zero_ms: float | None, o
     """
     _name, start, end = whole
     slider = element("label", join((
-        element("span", f"Cursor, time since {origin_name}"),
+        element("span", Html(f"Cursor, time since {text(origin_name)}" + element(
+            "span", ". Keys: arrows move it, + and - zoom, 0 shows all", class_="keys"))),
         Html(f'<input type="range" id="cursor" min="{start:.0f}" max="{max(end, start + 1):.0f}" step="1"'
              f' value="{max(0.0, start):.0f}">'))), class_="cursor-label")
     readout = element("output", "Move the cursor, or point at a chart, to read the values there.", id="readout",
@@ -237,7 +256,7 @@ def dashes(name: str) -> str:
 
 def line_swatch(colour: str, dash: str, width: float) -> Html:
     """A short line as a chart draws it."""
-    return _swatch(f'<path d="M1 7H27" stroke="{colour}" stroke-width="{width}" stroke-dasharray="{_DASHES[dash]}"/>')
+    return swatch(f'<path d="M1 7H27" stroke="{colour}" stroke-width="{width}" stroke-dasharray="{_DASHES[dash]}"/>')
 
 
 def state_swatch(state: str) -> Html:
@@ -252,7 +271,7 @@ def patch_swatch(look: palette.Look) -> Html:
         "|": "M6 1V13M12 1V13M18 1V13M24 1V13", "-": "M1 4H27M1 7.5H27M1 11H27",
         ".": "M5 4h2M13 4h2M21 4h2M9 9h2M17 9h2", "+": "M7 1V13M14 1V13M21 1V13M1 5H27M1 9H27",
         "x": "M3 13L11 1M11 13L19 1M19 13L27 1M3 1L11 13M11 1L19 13M19 1L27 13"}[look.pattern]
-    return _swatch(f'<rect x="1" y="1" width="26" height="12" fill="{palette.tint(look.colour, 0.4)}"'
+    return swatch(f'<rect x="1" y="1" width="26" height="12" fill="{palette.tint(look.colour, 0.4)}"'
                    f' stroke="{palette.INK}"/><path d="{strokes}" stroke="{look.colour}" stroke-width="1.6"/>')
 
 
@@ -265,21 +284,32 @@ def mark_swatch(symbol: str, colour: str) -> Html:
         "triangle-down": f'<path d="M8 2H20L14 12Z" fill="{colour}"/>',
         "star": f'<path d="M14 0l2 5h5l-4 3 2 6-5-4-5 4 2-6-4-3h5z" fill="{colour}"/>',
         "diamond-open": f'<path d="M14 1l6 6-6 6-6-6z" stroke="{colour}" stroke-width="2"/>'}[symbol]
-    return _swatch(shape)
+    return swatch(shape)
 
 
 def _meaning(words: str) -> Html:
     return element("span", words, class_="meaning") if words else Html("")
 
 
-def _swatch(drawing: str) -> Html:
-    return Html(f'<svg width="28" height="14" viewBox="0 0 28 14" fill="none" aria-hidden="true">{drawing}</svg>')
+def swatch(drawing: str, box: str = "0 0 28 14", kind: str | None = None) -> Html:
+    """A small picture for a key, as large as its `box` of SVG (left, upper, width, height)."""
+    _left, _upper, width, height = box.split()
+    return element("svg", Html(drawing), width=width, height=height, viewBox=box, fill=None if kind else "none",
+                   class_=kind, aria_hidden="true")
+
+
+def _escaped(value: str) -> Html:
+    return Html(html.escape(value, quote=True))
+
+
+def _shape(column: Column) -> str | None:
+    return "number" if column.numeric else None
 
 
 def _cells(columns: Sequence[Column], row: Sequence[Any]) -> Html:
     cells = []
     for index, (column, value) in enumerate(zip(columns, row, strict=True)):
-        shape = "number" if column.numeric else None
+        shape = _shape(column)
         if index == 0:
             cells.append(element("th", value, scope="row", role="rowheader", class_=shape))
         else:

@@ -35,11 +35,12 @@ def plan_page(worked: Worked, told: Mapping[str, Any]) -> str:
     `told` is the content of plan.json: from it come the name and version of the tool and the plan as it was written.
     """
     verdict = _verdict_of(worked)
+    chapters = [_chapter(chapter, worked.plan) for chapter in worked.chapters]
     body = parts.join((
         _header(worked.plan, told), _verdict(worked, verdict), _cautions(worked), _dangers(worked.chapters),
-        _contents(worked.chapters),
+        parts.contents(*chapters),
         parts.element("noscript", parts.note("The pictures need JavaScript; the numbers and tables do not.")),
-        *(_chapter(chapter, worked.plan) for chapter in worked.chapters), _origin(told)))
+        *chapters, _origin(told)))
     footer = parts.element("p", f"{told['tool']} {told['version']} · {worked.plan.dive.name}")
     return parts.frame(f"{verdict.word}: {worked.plan.dive.name}", body, footer)
 
@@ -91,12 +92,6 @@ def _dangers(chapters: Sequence[Chapter]) -> Html:
     return parts.note(Html(parts.text(words) + ", ".join(there) + "."), heading="Danger")
 
 
-def _contents(chapters: Sequence[Chapter]) -> Html:
-    """The chapters by name; they lead there without a script."""
-    entries = [parts.element("li", parts.element("a", chapter.title, href=f"#{chapter.key}")) for chapter in chapters]
-    return parts.element("nav", parts.element("ul", parts.join(entries)), class_="contents", aria_label="Chapters")
-
-
 # --- a chapter --------------------------------------------------------------------------------------------------------
 
 
@@ -107,7 +102,7 @@ def _chapter(chapter: Chapter, plan: Plan) -> Html:
     return parts.section(
         chapter.title, alarms, parts.note(*chapter.dangers, heading="Danger") if chapter.dangers else Html(""),
         parts.key_figures(map(_card, key_figures)) if key_figures else Html(""),
-        *pictures(chapter, plan), _numbers(chapter.figures), *(_table(table) for table in chapter.tables if table.rows),
+        *pictures(chapter, plan), _numbers(chapter.figures), _tables([table for table in chapter.tables if table.rows]),
         _small_print("What the numbers do not tell", chapter.limits), _small_print("Sources", chapter.sources),
         name=chapter.key)
 
@@ -132,11 +127,19 @@ def _numbers(figures: Sequence[Figure]) -> Html:
             parts.element("dd", _with_unit(figure))))) for figure in figures), class_="numbers")
 
 
+def _tables(tables: Sequence[Table]) -> Html:
+    """All tables of a chapter behind one heading that names them: they are long, above all on a telephone."""
+    if not tables:
+        return Html("")
+    names = "; ".join(table.caption for table in tables)
+    return parts.folded(f"{'Table' if len(tables) == 1 else 'Tables'}: {names}", parts.join(map(_table, tables)))
+
+
 def _table(table: Table) -> Html:
     columns = [Column(column.heading, column.digits is not None) for column in table.columns]
     rows = [[_shown(value, column.digits) for column, value in zip(table.columns, row, strict=True)]
             for row in table.rows]
-    return parts.element("div", parts.table(table.caption, columns, rows), class_="wide")
+    return parts.table(table.caption, columns, rows, wide=True)
 
 
 def _shown(value: Value, digits: int | None) -> str:

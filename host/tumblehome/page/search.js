@@ -1,5 +1,5 @@
 "use strict";
-/* Shows the map of one moment at a time. Without it the first one stands, and the table has all of them. */
+/* Shows the map of one moment at a time. Without it that of the verdict stands, and the table has all of them. */
 (function () {
   const maps = Array.from(document.querySelectorAll(".map[data-moment]"));
   const chooser = document.querySelector(".chooser");
@@ -23,5 +23,5 @@
   earlier.addEventListener("click", function () { show(Number(slider.value) - 1); });
   later.addEventListener("click", function () { show(Number(slider.value) + 1); });
   chooser.hidden = false;
-  show(0);
+  show(maps.findIndex(function (map) { return !map.hidden; }));
 })();

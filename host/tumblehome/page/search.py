@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from importlib.resources import files
 from typing import Any
 
 from seatrial.handbook.sighting import METRES_PER_NM
@@ -27,13 +26,14 @@ def search_page(told: Telling, origin: Mapping[str, Any] | None = None) -> str:
     `origin` may have `tool`, `version`, `command` and `plan_toml`, which then stand at its end.
     """
     verdict = _verdict(told)
+    sections = (_maps(told), _reasons(told), _ways(told), _times(told), _patterns(told), _say(told), _assumed(told),
+                _origin(origin or {}))
     body = parts.join((
-        parts.element("style", Html(files("tumblehome.page").joinpath("search.css").read_text(encoding="utf-8"))),
         _header(told), parts.element("div", parts.verdict_panel(verdict, _facts(told), ()), class_="go"),
-        parts.note(*_CHART), _reasons(told), _maps(told), _ways(told), _times(told), _patterns(told), _say(told),
-        _assumed(told), _origin(origin or {})))
+        parts.note(*_CHART), parts.contents(*sections), *sections))
     footer = parts.join(parts.element("p", sentence) for sentence in (told.name, *told.cautions))
-    return parts.frame(f"{verdict.word}: {told.name}", body, footer, with_charts=False, script="search.js")
+    return parts.frame(f"{verdict.word}: {told.name}", body, footer, with_charts=False,
+                       looks=("look.css", "search.css"), script="search.js")
 
 
 def _header(told: Telling) -> Html:
@@ -95,9 +95,10 @@ def _reasons(told: Telling) -> Html:
 
 def _maps(told: Telling) -> Html:
     steered = told.patterns[0] if told.patterns else None
+    first = _sight_at(told, told.heading.at)  # the moment of the verdict
     return parts.section(
         "Where it is, moment by moment", key(), _chooser(told),
-        *(_map(told, number, sight, steered) for number, sight in enumerate(told.sights)), name="map")
+        *(_map(told, sight, steered, sight is first) for sight in told.sights), name="map")
 
 
 def _chooser(told: Telling) -> Html:
@@ -110,13 +111,13 @@ def _chooser(told: Telling) -> Html:
     return parts.element("div", parts.join((buttons[0], slider, buttons[1], said)), class_="chooser", hidden="")
 
 
-def _map(told: Telling, number: int, sight: Sight, steered: Planned | None) -> Html:
+def _map(told: Telling, sight: Sight, steered: Planned | None, is_first: bool) -> Html:
     when = f"{telling.moment(sight.at)}, {_after(sight.at - told.splash_utc)} the splash"
     shown = steered if steered is not None and _while_steered(told, sight, steered) else None
     return parts.element("figure", parts.join((
         parts.element("h3", when), sea_map(told, sight, shown),
         parts.element("figcaption", _caption(told, sight)))),
-        class_="map", data_moment=when, hidden=None if number == 0 else "")
+        class_="map", data_moment=when, hidden=None if is_first else "")
 
 
 def _while_steered(told: Telling, sight: Sight, steered: Planned) -> bool:
@@ -152,9 +153,9 @@ def _times(told: Telling) -> Html:
     whence = "From the boat" if told.boat else "From the splash"
     columns = (Column("Moment"), Column("Likely place", True), Column(whence, True), Column("Nine in ten within", True),
                Column("Afloat", True), *(Column(f"{100 * share:g} % area", True) for share in shares))
-    return parts.section("Areas over time", parts.element("div", parts.table(
+    return parts.section("Areas over time", parts.table(
         "Areas and likely place if it is afloat; open water only, no land is known here", columns,
-        [_time_row(told, sight, shares) for sight in told.sights]), class_="wide"), name="times")
+        [_time_row(told, sight, shares) for sight in told.sights], wide=True), name="times")
 
 
 def _time_row(told: Telling, sight: Sight, shares: Sequence[float]) -> list[str]:
@@ -192,8 +193,8 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
         parts.element("h3", f"{pattern.kind.capitalize()}, {words}"), parts.element("p", summary),
         parts.element("p", planned.why) if planned.why else Html(""),
         parts.element("figure", sea_map(told, _sight_at(told, planned.begins), planned), class_="map"),
-        parts.element("div", parts.table("Waypoints in order; courses true, along the water's shortest line", columns,
-                                         rows), class_="wide"))), class_="pattern")
+        parts.table("Waypoints in order; courses true, along the water's shortest line", columns, rows, wide=True))),
+        class_="pattern")
 
 
 # --- what to say, and what it rests on ------------------------------------------------------------------------------

@@ -153,10 +153,9 @@ def key() -> Html:
     """What the lines and marks mean."""
     areas = [(parts.line_swatch(look.colour, look.dash, look.width), f"{100 * probability:g} % area", "")
              for probability, look in AREAS.items()]
-    marks = [(Html('<svg width="28" height="22" viewBox="-14 -11 28 22" class="mark" aria-hidden="true">'
-                   f"{drawing}</svg>"), MARK_WORDS[kind], "") for kind, drawing in MARKS.items()]
-    steered = (Html('<svg width="28" height="14" viewBox="0 0 28 14" aria-hidden="true" class="steered">'
-                    '<path d="M1 7H27"/><path class="arrow" d="M11 3L18 7L11 11Z"/></svg>'), "pattern, as steered", "")
+    marks = [(parts.swatch(drawing, "-14 -11 28 22", "mark"), MARK_WORDS[kind], "") for kind, drawing in MARKS.items()]
+    steered = (parts.swatch('<path d="M1 7H27"/><path class="arrow" d="M11 3L18 7L11 11Z"/>', kind="steered"),
+               "pattern, as steered", "")
     return parts.key_list((*areas, steered, *marks))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from importlib.resources import files
 from math import cos, radians, sin
 from typing import Any, NamedTuple
 
@@ -17,7 +16,8 @@ _PATH_WORDS = {
     "primary": "freed by the primary release", "backup": "freed by the backup release",
     "passive": "freed by the corroding link alone", "ballast lost": "up with nothing released",
     "back on deck": "hauled back on deck", "never under": "never went under", "lost": "not home", "none": "not home"}
-_CELL, _LETTER, _SLANT = 19, 7.4, 60  # px of a cell and of a letter; degrees that the upper names lean
+_CELL, _LETTER, _SLANT = 19, 8.2, 60  # px of a cell and of a letter on paper; degrees that the upper names lean
+_LEAST = 0.95  # of that size on a screen: smaller letters cannot be read, so the picture scrolls sideways
 _ALARMS_SHOWN = 8
 _ONSETS_SHOWN = 8
 _ALIKE_SHOWN = 24
@@ -55,14 +55,14 @@ _ONLY_TOGETHER = (summary.LOST_TOGETHER, summary.BROKEN_TOGETHER)
 def sweep_page(told: Mapping[str, Any]) -> str:
     """One HTML file that tells a campaign and opens with no network. `told` is the content of sweep.json."""
     verdict = verdict_of(told)
+    sections = (_causes(told), _pictures(told), _laws(told), _lateness(told), _energy(told), _origin(told))
     body = parts.join((
-        parts.element("style", Html(files("tumblehome.page").joinpath("sweep.css").read_text(encoding="utf-8"))),
         _header(told), parts.verdict_panel(verdict, _facts(told), _alarms(told)),
-        parts.note(*_notes(told)),
-        _causes(told), _pictures(told), _laws(told), _lateness(told), _energy(told), _origin(told)))
+        parts.note(*_notes(told)), parts.contents(*sections), *sections))
     footer = parts.join(parts.element("p", sentence) for sentence in (
         "%s %s · %s" % (told["tool"], told["version"], told["plan_name"]), *told["cautions"]))
-    return parts.frame("%s: %s" % (verdict.word, told["plan_name"]), body, footer, with_charts=False)
+    return parts.frame("%s: %s" % (verdict.word, told["plan_name"]), body, footer, with_charts=False,
+                       looks=("look.css", "sweep.css"))
 
 
 # --- the top ---------------------------------------------------------------------------------------------------------
@@ -178,7 +178,7 @@ def _cause(cause: Mapping[str, Any], moments: Mapping[str, str]) -> Html:
     return parts.join((
         parts.element("p", sentence, class_="sentence"),
         parts.element("p", "%s%s" % (_counted(cause["dives"], "dive", "dives"),
-                                     "; begins at " + shown if shown else ""), class_="onsets"),
+                                     "; begins at " + shown if shown else ""), class_="small"),
         parts.code_block(cause["command"])))
 
 
@@ -202,7 +202,8 @@ def _pictures(told: Mapping[str, Any]) -> Html:
     moments = {(cell["kind"], cell["onset"]): cell for cell in told["moments"]}
     alone = parts.section(
         "Each fault alone, by the moment at which it begins", parts.element(
-            "p", "Bold names do harm. Point at a cell to read it; an empty cell was not flown."), alone_key,
+            "p", "Bold names do harm; the list above tells which. Point at a cell to read it; an empty cell was not"
+                 " flown."), alone_key,
         _drawing(_rows(kinds, {name for (name, _), cell in moments.items() if cell["level"] > summary.LATE}),
                  [_Line(phase["onset"], phase["name"], phase["words"]) for phase in told["phases"]
                   if any(onset == phase["onset"] for _, onset in moments)], moments,
@@ -265,7 +266,8 @@ def _drawing(rows: Sequence[_Line], columns: Sequence[_Line],
                 pieces.append(_cell(row, column, cells[row.key, column.key], left + x, top + y))
     width, height = left + max(across, default=0) + _CELL + right, top + max(down, default=0) + _CELL + 4
     drawn = parts.element("svg", parts.join(pieces), viewBox="0 0 %d %d" % (width, height), role="img",
-                          aria_label=words, xmlns="http://www.w3.org/2000/svg", style="max-width:%dpx" % (1.25 * width))
+                          aria_label=words, xmlns="http://www.w3.org/2000/svg",
+                          style="min-width:%dpx; max-width:%dpx" % (_LEAST * width, 1.25 * width))
     return parts.element("div", drawn, class_="picture", tabindex=0, role="region",
                          aria_label="Picture, scrolls sideways")
 
@@ -314,8 +316,7 @@ def _drawn(level: _Level, x: int, y: int) -> list[Html]:
 
 
 def _swatch(level: _Level) -> Html:
-    return parts.element("span", parts.element("svg", parts.join(_drawn(level, 1, 1)), width=20, height=20,
-                                               aria_hidden="true"), class_="picture-key")
+    return parts.swatch(parts.join(_drawn(level, 1, 1)), "0 0 20 20")
 
 
 # --- numbers ---------------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ _HERE = Stroke(palette.BLUE, "solid", 2.6)
 _NEEDED = Stroke(palette.VERMILLION, "dash", 2.2)
 _VIEW = Stroke(palette.INK, "dashdot", 2.0)
 _BLIND = Look(palette.VERMILLION, "x", "blind: in the view and too dark")
-_THREE, _FOUR = Stroke(palette.ORANGE, "dash", 2.6), Stroke(palette.BLUE, "solid", 2.6)
+_THREE, _FOUR = Stroke(palette.INK, "dash", 2.6), Stroke(palette.BLUE, "solid", 2.6)
 
 
 def light(chapter: Chapter, plan: Plan) -> Iterator[Html]:

@@ -82,7 +82,7 @@ def _way_bar(plan: Plan, way: _Way) -> _Bar:
     if way.likely is None:
         return _Bar(way.name, "never comes up", (), marks)
     early, late = way.early or way.likely, way.late or way.likely
-    return _Bar(way.name, f"up {_utc(plan, early)} to {_utc(plan, late)}, likely {_utc(plan, way.likely)}",
+    return _Bar(way.name, f"up {_utc(plan, early)} to {_utc(plan, late, early)}, likely {_utc(plan, way.likely, late)}",
                 ((early, late, _UP),), marks)
 
 
@@ -175,10 +175,11 @@ def _moment(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
-def _utc(plan: Plan, seconds: float) -> str:
-    """UTC to the minute, with the day where it is not that of the splash."""
+def _utc(plan: Plan, seconds: float, after: float | None = None) -> str:
+    """UTC to the minute, with the day where it is not that of the splash, or of the moment `after` which it stands."""
     moment = _moment(seconds)
-    day = "" if moment.date() == plan.dive.splash_utc.date() else f"{moment.day} {MONTHS[moment.month - 1]} "
+    known = plan.dive.splash_utc if after is None else _moment(after)
+    day = "" if moment.date() == known.date() else f"{moment.day} {MONTHS[moment.month - 1]} "
     return f"{day}{moment:%H:%M}Z"
 
 
