@@ -93,6 +93,24 @@ def test_bounds_are_those_of_clopper_and_pearson(counted, doubt):
     assert bounds(hits, trials, doubt) == pytest.approx((exact.low, exact.high), rel=1e-6, abs=1e-9)
 
 
+@pytest.mark.published(
+    "printed", ids="9.3", tolerance="6e-5",
+    source="Newcombe, Statistics in Medicine 17 (1998) 857, table I, the exact method; two-sided, 95 %")
+@pytest.mark.parametrize(("hits", "trials", "low", "high"), [
+    (81, 263, 0.2527, 0.3676), (15, 148, 0.0578, 0.1617), (0, 20, 0.0, 0.1684), (1, 29, 0.0009, 0.1776)])
+def test_bounds_are_those_of_a_printed_comparison_of_methods(hits, trials, low, high):
+    assert bounds(hits, trials, 0.05) == pytest.approx((low, high), abs=6e-5)
+
+
+@pytest.mark.published(
+    "printed", ids="9.1", tolerance="5e-5",
+    source="Clopper and Pearson 1934, 1 - 0.05^(1/n); the 59 of 95/95 in the NIST/SEMATECH handbook; one-sided, 95 %")
+@pytest.mark.parametrize(("trials", "highest"), [
+    (10, 0.2589), (29, 0.0981), (30, 0.0950), (59, 0.0495), (100, 0.0295), (300, 0.00994)])
+def test_so_many_dives_without_a_loss_leave_the_published_chance(trials, highest):
+    assert bounds(0, trials, 0.10)[1] == pytest.approx(highest, abs=5e-5)
+
+
 @pytest.mark.published("library", source="SciPy, binom.cdf", tolerance="1e-8")
 @given(st.integers(1, 2000), st.integers(-1, 2001), st.floats(0.0, 1.0))
 def test_the_binomial_chance_of_at_most_so_many_is_that_of_scipy(trials, hits, share):

@@ -15,6 +15,7 @@ import pytest
 from seatrial.casts import read_cast
 from seatrial.standard import TEMPERATURE_DOUBT_C, standard_rows
 from seatrial.water import WaterColumn
+from seatrial.workings import column as column_chapter
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it says that it is old, which is what it is here for
@@ -187,6 +188,41 @@ def test_gravity_in_shallow_water_is_the_published_gravity_of_the_latitude(latit
     source="Somigliana's formula, NIMA TR8350.2 (cited from memory): 9.80620")
 def test_gravity_at_45_degrees_is_that_of_wgs_84():
     assert uniform(45.0, 1.0, 35.0, 10.0).gravity_m_s2 == pytest.approx(9.80620, abs=1e-5)
+
+
+@pytest.mark.published("printed", ids="1.30", source="UNESCO 44, gravity: 9.80619 at 45 degrees", tolerance="2e-5 m/s2")
+def test_gravity_at_45_degrees_is_that_of_unesco_44():
+    # its formula of gravity is an older one: it stands 1e-5 below that of WGS 84
+    assert uniform(45.0, 1.0, 35.0, 10.0).gravity_m_s2 == pytest.approx(9.80619, abs=2e-5)
+
+
+@pytest.mark.published("library", ids="11.1", source="gsw: pressure over that of the air at 45 N", tolerance="0.001 MPa")
+@pytest.mark.parametrize(("depth_m", "gauge_mpa"), [(540.0, 5.451), (1000.0, 10.106), (4000.0, 40.713), (6000.0, 61.350)])
+def test_a_housing_is_pressed_as_hard_as_the_depth_says(depth_m, gauge_mpa):
+    assert sea_dbar(standard_ocean(45.0, 6000.0), depth_m) / 100.0 == pytest.approx(gauge_mpa, abs=1e-3)
+
+
+@pytest.mark.published(
+    "printed", ids="1.7", tolerance="the air in it, 0.0025 degC",
+    source="teos-10.org, gsw_t_freezing, reference page: saturated with air")
+@pytest.mark.parametrize(("row", "saturated_c"), list(zip(PAGE, (
+    -1.902730710150, -1.942908619287, -2.006861069200, -2.090985086875, -2.351293130342, -2.660498762777), strict=True)))
+def test_the_sea_of_a_plan_may_be_as_cold_as_the_published_freezing_point(row, saturated_c):
+    # The plan's limit is that of water without air, which freezes up to 0.0024 degC above water full of it (Millero 1978,
+    # from memory); and of salts in the reference composition, a thousandth of a degree off those of the page.
+    plan = SimpleNamespace(site=SimpleNamespace(latitude_deg=PAGE_LATITUDE_DEG))
+    limit_c = column_chapter._freezing_c(plan, SimpleNamespace(depth_m=row[5], salinity_psu=row[0]))
+    assert saturated_c < limit_c < saturated_c + 0.0035
+
+
+@pytest.mark.published(
+    "printed", ids="1.25", tolerance="0.005 degC",
+    source="UNESCO 44 (Fofonoff and Millard 1983): -2.588567 degC (IPTS-68) at salinity 40 and 500 dbar")
+def test_the_sea_of_a_plan_may_be_as_cold_as_the_freezing_point_of_the_older_standard():
+    depth_m = eos80.dpth(500.0, 45.0)
+    plan = SimpleNamespace(site=SimpleNamespace(latitude_deg=45.0))
+    limit_c = column_chapter._freezing_c(plan, SimpleNamespace(depth_m=depth_m, salinity_psu=40.0))
+    assert limit_c == pytest.approx(-2.588567 / 1.00024, abs=5e-3)
 
 
 @pytest.mark.published(

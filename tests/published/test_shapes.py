@@ -171,3 +171,14 @@ def test_a_steel_ball_sinks_at_the_speed_that_the_library_finds():
     coefficient = drag_coefficient("sphere", found * 0.05 / viscosity)
     weight_n = 9.80665 * (7850.0 - 1029.0) * volume_m3("sphere", 0.05)
     assert (2.0 * weight_n / (1029.0 * coefficient * frontal_area_m2("sphere", 0.05))) ** 0.5 == pytest.approx(found, rel=1e-3)
+
+
+@pytest.mark.published(
+    "printed", ids="2.2", tolerance="1 %",
+    source="documentation of the library `fluids`, v_terminal: 0.0041425 m/s for a grain of 70 um in water")
+def test_a_grain_of_sand_sinks_as_slowly_as_the_library_prints():
+    width_m, printed_m_s, water_kg_m3, viscosity_m2_s = 70e-6, 0.004142497244531304, 1000.0, 1e-6
+    weight_n = 9.80665 * (2600.0 - water_kg_m3) * volume_m3("sphere", width_m)
+    coefficient = drag_coefficient("sphere", printed_m_s * width_m / viscosity_m2_s)
+    drag_n = 0.5 * water_kg_m3 * coefficient * frontal_area_m2("sphere", width_m) * printed_m_s**2
+    assert drag_n == pytest.approx(weight_n, rel=0.01)

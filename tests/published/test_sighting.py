@@ -96,6 +96,17 @@ def test_the_range_that_is_used_is_the_least_that_the_books_promise():
 
 
 @pytest.mark.published(
+    "worked", ids="6.3", tolerance="0.001 NM",
+    source="the formulas of the three books by hand, an eye 2 m and an object 0.5 m above the sea")
+@pytest.mark.parametrize(("factor", "range_nm"), [(2.03, 4.306), (2.07, 4.391), (2.12, 4.497)])
+def test_from_a_small_boat_a_lander_shows_above_the_horizon_at_four_miles_and_not_more(factor, range_nm):
+    # 1.17 for feet is 2.119 for metres, which the books round to 2.12
+    nearest = min(HORIZON_FACTOR.values(), key=lambda known: abs(known - factor))
+    assert visible_horizon_nm(2.0, nearest) + visible_horizon_nm(0.5, nearest) == pytest.approx(range_nm, abs=0.002)
+    assert geographical_range_nm(2.0, 0.5) <= range_nm + 0.001
+
+
+@pytest.mark.published(
     "worked", ids="6.1", tolerance="0.001 NM",
     source="Geometry: sqrt(2 R h), R 6371 km, is 1.927 NM per root metre; refraction bends light a little beyond it")
 def test_every_book_sees_farther_than_a_straight_line_over_the_earth():
