@@ -19,7 +19,6 @@ def test_a_window_is_held_at_its_design_pressure_and_not_at_one_and_a_quarter_ti
 @pytest.mark.published("printed", ids="11.10", source="Lloyd's Register rules citing ASME PVHO-1", tolerance="exact")
 @pytest.mark.parametrize(("asked_min", "held_min"), [(10.0, 60.0), (90.0, 90.0), (600.0, 240.0)])
 def test_a_window_is_held_at_least_one_hour_and_at_most_four(asked_min, held_min):
-    # The same rules.
     tests = [step for step in protocol(5.0, 1.25, 2, asked_min, 5.0) if "Window" in step.words]
     assert [step.hold_min for step in tests] == [held_min]
 
@@ -28,7 +27,6 @@ def test_a_window_is_held_at_least_one_hour_and_at_most_four(asked_min, held_min
     "printed", ids="11.10", tolerance="exact",
     source="Lloyd's Register rules citing ASME PVHO-1: never above 1.5 times the design pressure")
 def test_a_proof_that_takes_a_window_above_one_and_a_half_times_its_design_is_refused():
-    # The same rules: never above 1.5 times the design pressure.
     assert protocol(4.0, 1.5, 2, 60.0, 4.0)
     with pytest.raises(ValueError, match="at most 1.50"):
         protocol(4.0, 1.51, 2, 60.0, 4.0)
@@ -38,7 +36,6 @@ def test_a_proof_that_takes_a_window_above_one_and_a_half_times_its_design_is_re
     "printed", ids="11.10", tolerance="exact",
     source="Lloyd's Register rules citing ASME PVHO-1: or 138 MPa (20 000 psi)")
 def test_no_window_is_taken_above_138_mpa_whatever_its_design():
-    # The same rules: or 138 MPa (20 000 psi).
     assert chamber.window_cap_mpa(100.0) == 138.0
     assert chamber.window_cap_mpa(80.0) == pytest.approx(120.0)
     with pytest.raises(ValueError, match="138.00 MPa is the most"):

@@ -45,7 +45,6 @@ def test_the_codes_of_the_datasheet_come_out_with_their_sign(of_full_scale, code
     "memory", ids="8.12", tolerance="exact",
     source="Texas Instruments SBAS444, config register, reset value (from memory)")
 def test_the_configuration_after_reset_is_8583():
-    # SBAS444, config register, reset value (from memory).
     chip = Chip()
     chip.write(b"\x01")
     assert chip.read(2) == b"\x85\x83"

@@ -108,5 +108,4 @@ def test_the_simulated_probe_obeys_the_same_rule_both_ways():
     "memory", tolerance="exact",
     source="MicroPython documentation, time.ticks_ms; the ports use 2^30 (py/mpconfig.h, from memory)")
 def test_the_counter_wraps_where_micropythons_ticks_do():
-    # MicroPython documentation, time.ticks_ms: wraps after TICKS_MAX; the ports use 2^30 (py/mpconfig.h, from memory).
     assert upkeep.RING == (1 << 30) - 1

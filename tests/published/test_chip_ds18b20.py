@@ -58,7 +58,6 @@ def test_the_checksum_is_that_of_the_catalogue():
 @pytest.mark.published("library", source="crccheck, Crc8Maxim", tolerance="exact")
 @given(st.binary(max_size=20))
 def test_the_checksum_agrees_with_a_library_on_anything(data):
-    # crccheck, Crc8Maxim
     assert crc8(data, len(data)) == checksum(data) == Crc8Maxim.calc(data)
 
 
@@ -66,7 +65,6 @@ def test_the_checksum_agrees_with_a_library_on_anything(data):
     "printed", ids="8.6", tolerance="exact",
     source="Maxim Application Note 27: the register holds zeros when the checksum itself was shifted in")
 def test_data_with_its_checksum_behind_it_sums_to_zero():
-    # Application Note 27: the register holds zeros when the checksum itself was shifted in.
     assert crc8(ROM_OF_THE_NOTE + bytes([CHECK_OF_THE_NOTE]), 8) == 0
 
 
@@ -80,7 +78,6 @@ def test_the_rom_code_of_the_note_is_of_another_family():
     "memory", ids="8.5", tolerance="exact",
     source="DS18B20 datasheet, memory map: 50h 05h at power-on, reserved FFh and 10h; 1Ch and 0Ch from memory")
 def test_the_scratchpad_after_power_on_shows_85_degrees_with_a_right_checksum():
-    # Datasheet, memory map: 50h 05h at power-on, reserved FFh and 10h; the checksum 1Ch and the 0Ch from memory.
     chip = DS18B20(b"\x01\x02\x03\x04\x05\x06")
     bus = OneWireBus(chip)
     bus.reset()
@@ -94,7 +91,6 @@ def test_the_scratchpad_after_power_on_shows_85_degrees_with_a_right_checksum():
     source="DS18B20 datasheet, table 2: thermometer resolution configuration")
 @pytest.mark.parametrize(("bits", "config", "milliseconds"), [(9, 0x1F, 93.75), (10, 0x3F, 187.5), (11, 0x5F, 375), (12, 0x7F, 750)])
 def test_the_simulated_chip_converts_as_long_as_the_datasheet_allows_at_each_resolution(bits, config, milliseconds):
-    # Datasheet, table 2: thermometer resolution configuration.
     chip = DS18B20(b"\x01\x02\x03\x04\x05\x06", 25.0625, eeprom=(0, 0, config))
     bus = OneWireBus(chip)
     bus.reset()
@@ -112,7 +108,6 @@ def test_the_simulated_chip_converts_as_long_as_the_datasheet_allows_at_each_res
     source="DS18B20 datasheet, AC characteristics: slot 60 to 120 us, recovery from 1 us, reset low and presence "
            "from 480 us")
 def test_the_time_that_the_bus_counts_is_within_the_slots_of_the_datasheet():
-    # Datasheet, AC characteristics: slot 60 to 120 us and recovery from 1 us, reset low from 480 us, presence 480 us.
     bus = OneWireBus(DS18B20(b"\x01\x02\x03\x04\x05\x06"))
     bus.reset()
     assert bus.spent_us >= 960

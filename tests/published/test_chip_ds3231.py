@@ -43,7 +43,6 @@ def test_the_hours_are_read_in_both_forms_of_the_sheet(hours, hour):
     assert from_registers(bytes([0x59, 0x59, hours, 3, 0x01, 0x01, 0x20])) == hour * 3600 + 59 * 60 + 59
 
 
-# The Gregorian calendar as the standard library has it; the chip's own is right to 2100 (Maxim 19-5170, features).
 @pytest.mark.published(
     "library", tolerance="exact",
     source="the Gregorian calendar of the standard library; Maxim 19-5170, features: right to 2100")
@@ -82,7 +81,6 @@ def test_thirty_days_at_the_printed_accuracy_are_five_seconds_and_no_jump(drift_
     "memory", ids="10.1", tolerance="not above",
     source="Maxim 19-5170, features: +-2 ppm (from memory)")
 def test_the_sample_plan_supposes_a_clock_as_good_as_the_sheet_says(sample):
-    # Maxim 19-5170, features: +-2 ppm.
     assert abs(sample.sensors.clock.drift_ppm) <= 2.0
 
 

@@ -76,7 +76,6 @@ def test_the_crc_of_the_sequence_in_an520_is_b(crc):
 @pytest.mark.parametrize("crc", [crc4, crc_of], ids=["of the driver", "of the simulated chip"])
 @pytest.mark.parametrize(("first_word", "expected"), [(0x0340, 0x9), (0x0000, 0x2)])
 def test_the_crc_of_the_example_prom_stands_in_the_first_four_bits(crc, first_word, expected):
-    # AN520's method on the coefficients of the MS5837-30BA datasheet; the two results as in published driver tests.
     assert crc((first_word, *EXAMPLE_30BA, 0)) == expected
 
 

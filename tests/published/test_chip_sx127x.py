@@ -25,7 +25,6 @@ def test_time_on_air_at_125_khz_coding_rate_4_5_preamble_8_with_crc_and_header(s
     "printed", ids="6.9", tolerance="exact",
     source="a public sheet quoting AN1200.13: 28 payload symbols after 8 + 4.25 of preamble")
 def test_28_symbols_follow_the_preamble_of_13_bytes_at_spreading_factor_9():
-    # the same public sheet: 28 payload symbols after 8 + 4.25 of preamble
     symbol_us = lora_air.symbol_us(9, CODE_125_KHZ)
     assert lora_air.air_us(13, 9, CODE_125_KHZ, 1) == symbol_us * 28 + symbol_us * 49 // 4
 

@@ -25,7 +25,6 @@ def test_the_faraday_constant_is_codata():
     assert pytest.approx(scipy.constants.value("Faraday constant"), rel=1e-10) == FARADAY_C_MOL
 
 
-# ASTM G102, table 1 and its worked example for type 304
 @pytest.mark.published(
     "memory", ids="4.3", tolerance="0.006",
     source="ASTM G102, table 1 and its worked example for type 304 (cited from memory)")
@@ -62,7 +61,6 @@ def test_an_iron_wire_parts_in_the_time_of_faradays_law():
     assert wire_parting_range_s(1.0, 5.0, 500.0, 7874.0, 1.0, (55.845 / 2,)) == pytest.approx((213.7, 213.7), abs=0.1)
 
 
-# ASTM G102: 1 uA/cm2 on iron, zinc, magnesium
 @pytest.mark.published(
     "memory", ids="4.6", tolerance="0.1 um/year",
     source="ASTM G102: 1 uA/cm2 on iron, zinc, magnesium (cited from memory)")

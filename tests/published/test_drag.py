@@ -122,7 +122,6 @@ def test_a_steel_disc_sinks_face_on_at_the_speed_of_the_handbook_drag(sea_of_102
 
 @pytest.mark.published("worked", ids="2.3", source="the drag formula by hand: 0.66653 m/s", tolerance="2e-5 m/s")
 def test_sixty_newtons_on_a_quarter_square_metre_make_two_thirds_of_a_metre_a_second(sea_of_1029):
-    # 2.3: C_d 1.05, 1029 kg/m3: 0.66653 m/s (worked from the drag formula)
     site, water = sea_of_1029
     hull = Hull(site, weighing(60.0, water, 0.25, 1.05), water)
     assert hull.net_force_n(0.0) == pytest.approx(60.0, abs=1e-6)
@@ -145,7 +144,6 @@ def test_540_m_take_the_time_of_the_worked_example(net_n, seconds):
     "worked", ids="2.6", tolerance="0.001 s and m",
     source="v tanh(t / tau), and an integration: 99 % of the steady speed after 1.617 s and 0.798 m")
 def test_the_start_from_rest_takes_the_time_and_way_of_the_worked_example(sea_of_1029):
-    # 2.6: 55 kg with added mass: 99 % of the steady speed after 1.617 s and 0.798 m (checked there with an ODE)
     site, water = sea_of_1029
     hull = sinking(site, water, weighing(60.0, water, 0.25, 1.05, inertia_kg=55.0))
     hull.advance(1.617)

@@ -40,7 +40,6 @@ def test_the_thermocouple_bead_of_the_textbook_warms_in_five_seconds():
     "worked", ids="12.6", tolerance="0.01, 0.3 %",
     source="3 kg, c 900, h 150 on 0.12 m2: tau 150 s, from 20 to 5 degC in water of 4 degC in 416 s")
 def test_a_three_kilogram_housing_cools_in_the_worked_time():
-    # 12.6: 3 kg, c 900, h 150 on 0.12 m2: tau 150 s, from 20 to 5 degC in water of 4 degC in 416 s
     heat = Heat(two_lumps(1e-3, 3.0 * 900.0, 1.0, 150.0 * 0.12), start_c=20.0)
     heat.advance(416.0, 4.0, True, 0.0, 0.0, False)
     assert heat.housing_c == pytest.approx(5.0, abs=0.01)

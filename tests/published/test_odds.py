@@ -121,7 +121,6 @@ def test_the_binomial_chance_of_at_most_so_many_is_that_of_scipy(trials, hits, s
     "printed", ids="9.2", tolerance="1 %",
     source="the rule of three: Hanley and Lippman-Hand, JAMA 249, 1983")
 def test_no_hit_in_so_many_trials_leaves_about_three_in_so_many():
-    # the rule of three (Hanley and Lippman-Hand, JAMA 249, 1983): 95 %, one-sided
     assert bounds(0, 1000, 0.10)[1] == pytest.approx(3.0 / 1000, rel=0.01)
     assert bounds(0, 0, 0.10) == (0.0, 1.0)  # nothing tried, all believable
 

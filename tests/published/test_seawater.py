@@ -111,7 +111,6 @@ def test_hydrostatic_pressure_in_a_standard_ocean_is_the_published_one(depth_m, 
 @pytest.mark.published("printed", ids="1.2", source="teos-10.org, gsw_z_from_p", tolerance="0.005 m")
 @pytest.mark.parametrize("row", PAGE)
 def test_depth_of_a_pressure_in_a_standard_ocean_is_the_published_one(row):
-    # 1.2: teos-10.org gsw_z_from_p
     assert depth_at_dbar(standard_ocean(PAGE_LATITUDE_DEG, 1000.0), row[4]) == pytest.approx(row[5], abs=0.005)
 
 
@@ -120,7 +119,6 @@ def test_depth_of_a_pressure_in_a_standard_ocean_is_the_published_one(row):
     source="gsw; EOS-80 through the seawater library gives 545.317 and 4071.424 dbar")
 @pytest.mark.parametrize(("depth_m", "dbar"), [(540.0, 545.136), (4000.0, 4071.345)])
 def test_pressure_at_45_north_is_that_of_two_libraries(depth_m, dbar):
-    # 1.10, worked with gsw; EOS-80 through the seawater library gives 545.317 and 4071.424
     assert sea_dbar(standard_ocean(45.0, 4000.0), depth_m) == pytest.approx(dbar, abs=0.2)
 
 

@@ -93,7 +93,6 @@ def lamb_integral(length_over_width):
     return a * quad(lambda t: (a * a + t) ** -1.5 / (1.0 + t), 0.0, float("inf"))[0]
 
 
-# Lamb, Hydrodynamics, art. 114 and 115, the table of prolate spheroids; DNV-RP-C205 appendix D
 @pytest.mark.published(
     "memory", ids="2.7", tolerance="6e-4",
     source="Lamb, Hydrodynamics, art. 114 and 115, prolate spheroids; DNV-RP-C205 appendix D (cited from memory)")
@@ -119,7 +118,6 @@ def test_the_closed_form_for_an_ellipsoid_is_lambs_integral_long_or_flat(ratio):
     "memory", ids="2.8", tolerance="1e-6",
     source="Lamb, art. 92 and 102; DNV-RP-C205 table D-2 (cited from memory)")
 def test_a_sphere_takes_half_its_water_along_and_a_disc_eight_thirds_of_its_radius_cubed():
-    # Lamb, art. 92 and 102; DNV-RP-C205 table D-2
     assert added_mass_kg("sphere", 0.4, None, 1025.0) == pytest.approx(0.5 * 1025.0 * 4.0 / 3.0 * pi * 0.2**3)
     assert added_mass_kg("disc", 0.4, None, 1025.0) == pytest.approx(2.0 / pi * 1025.0 * 4.0 / 3.0 * pi * 0.2**3)
 
