@@ -173,7 +173,7 @@ def _silent(line, _flight, _now_ms) -> None:
 @pytest.mark.parametrize(("place", "name", "wrong", "noticed"), [
     pytest.param(wire, "unframe", _no_checksum, "obeyed: ", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _fails, "a verb failed on the inside", marks=pytest.mark.long),
-    (deck_verbs, "status", _fires, "moved: release_primary_pct"),
+    pytest.param(deck_verbs, "status", _fires, "moved: release_primary_pct", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _twice, "2 answers and not 1", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _crashes, "the board ended: AttributeError", marks=pytest.mark.long),
     (deck_line.DeckLine, "_answer", _silent, "0 answers and not 1"),
