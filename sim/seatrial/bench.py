@@ -1,24 +1,21 @@
-"""How fast the sea trial is, side by side in one process: `python -m seatrial.bench`, with `--quick` for a first look.
+"""How fast the sea trial is, side by side in one process; `python -m tumblehome.benchmarks` prints its tables.
 
-Prints Markdown for DEVELOPERS.md. One core, the real mission code, full physics; where runs are compared, they take
-turns, so that a machine that slows down slows both, and the best time of each counts. The shares come from a profile of
-the sample dive, which slows everything down but leaves the shares of whole parts readable.
+One core, the real mission code, full physics; where runs are compared, they take turns, so that a machine that slows
+down slows both, and the best time of each counts. The shares come from a profile of the sample dive, which slows
+everything down but leaves the shares of whole parts readable.
 """
 
-import argparse
 import cProfile
-import os
-import platform
 import pstats
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any
 
 from lander import VERSION
 from seatrial import COMPILED_SEA
+from seatrial.bench_tables import Outcome, Row, Table, grouped
 from seatrial.bodies import CPythonBody, open_body
 from seatrial.campaign.choosing import Campaign, Planned
 from seatrial.campaign.choosing import dives as dives_of
@@ -27,12 +24,12 @@ from seatrial.compiled import CompiledBody, is_built
 from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.plain_dive import LEG_S, METHOD, TIGHT_RTOL, PlainDive, PlainResult
-from seatrial.plan import Plan, load_sample
+from seatrial.plan import Plan
 from seatrial.result import DiveResult
 from seatrial.water import WaterColumn
 
 PLAIN, COMPILED = CPythonBody.name, CompiledBody.name
-COMPILED_WORDS = ", core compiled"
+COMPILED_WORDS = ", core and sea compiled" if COMPILED_SEA else ", core compiled"
 AIM = 500_000
 AIM_PLAIN = 50
 AIM_CORES = 1.9
@@ -55,11 +52,16 @@ PARTS = (
 
 @dataclass(frozen=True)
 class Effort:
-    """How much is run: rounds of each comparison, dives of the sweep, doublings of it."""
+    """How much is run: rounds of each comparison, dives of the sweep, doublings of it; by which clock on one core."""
 
     rounds: int
     dives: int
     doublings: int
+    by_processor: bool = False
+
+    @property
+    def clock(self) -> str:
+        return "processor" if self.by_processor else "wall"
 
 
 FULL, QUICK = Effort(5, 320, 3), Effort(2, 32, 1)
@@ -68,44 +70,18 @@ FULL, QUICK = Effort(5, 320, 3), Effort(2, 32, 1)
 # --- one after the other, in turns ---------------------------------------------------------------------------------
 
 
-def best_in_turns(jobs: Sequence[Callable[[int], Any]], rounds: int) -> list[tuple[float, Any]]:
-    """Best wall time in s of each job, with the answer of that time; in each round every job runs once, on one seed."""
+def best_in_turns(jobs: Sequence[Callable[[int], Any]], effort: Effort) -> list[tuple[float, Any]]:
+    """Best time in s of each job, with the answer of that time; in each round every job runs once, on one seed."""
+    now_s = process_time if effort.by_processor else perf_counter
     best: list[tuple[float, Any]] = [(float("inf"), None) for _ in jobs]
-    for seed in range(rounds):
+    for seed in range(effort.rounds):
         for place, job in enumerate(jobs):
-            start_s = perf_counter()
+            start_s = now_s()
             answer = job(seed)
-            took_s = perf_counter() - start_s
+            took_s = now_s() - start_s
             if took_s < best[place][0]:
                 best[place] = took_s, answer
     return best
-
-
-def table(*head: str) -> list[str]:
-    return ["| %s |" % " | ".join(head), "|" + "---|" * len(head)]
-
-
-def row(*cells: object) -> str:
-    return "| %s |" % " | ".join(str(cell) for cell in cells)
-
-
-def grouped(number: float) -> str:
-    """With three digits at most, in groups of three."""
-    digits = max(0, len("%d" % number) - 3)
-    return f"{round(number / 10**digits) * 10**digits:,}".replace(",", " ")
-
-
-def machine() -> str:
-    """Processor, cores, system and Python, as far as the machine tells them."""
-    name = platform.processor() or platform.machine()
-    try:
-        told = Path("/proc/cpuinfo").read_text(encoding="utf-8")
-    except OSError:
-        told = ""
-    models = [line.split(":", 1)[1].strip() for line in told.splitlines() if line.startswith("model name")]
-    return "%s, %d cores, %s %s, %s %s" % (
-        models[0] if models else name, os.cpu_count() or 1, platform.system(), platform.machine(),
-        platform.python_implementation(), platform.python_version())
 
 
 # --- sea time against wall time ------------------------------------------------------------------------------------
@@ -132,14 +108,24 @@ def dives(plan: Plan) -> list[tuple[str, Plan, tuple[str, ...], str]]:
     beacon_min = plan.beacon.hours * 60.0
     whole = plan.model_copy(update={"dive": plan.dive.model_copy(update={"watch_after_surfacing_min": beacon_min})})
     watched = "watched %.0f h at the surface" % (plan.dive.watch_after_surfacing_min / 60.0)
-    both = (PLAIN, COMPILED) if is_built() else (PLAIN,)
-    return [(name + COMPILED_WORDS if body == COMPILED else name, one, faults, body) for name, one, faults in (
+    return [(name + words_of(body), one, faults, body) for name, one, faults in (
         ("sample, " + watched, plan, ()),
         ("the same without the second board", without_second(plan), ()),
         ("sample, to the end of the beacon hours", whole, ()),
         ("both releases jammed, to the corroding link", plan, ("jammed:channel=both",)),
         ("the same without the second board", without_second(plan), ("jammed:channel=both",)),
-    ) for body in both]
+    ) for body in bodies()]
+
+
+def bodies() -> tuple[str, ...]:
+    """The core as it is and compiled, where it was made; with a compiled sea only the compiled core is of interest."""
+    if COMPILED_SEA:
+        return (COMPILED,)
+    return (PLAIN, COMPILED) if is_built() else (PLAIN,)
+
+
+def words_of(body: str) -> str:
+    return COMPILED_WORDS if body == COMPILED else ""
 
 
 def flown(plan: Plan, faults: Sequence[str], water: WaterColumn, body: str = PLAIN) -> Callable[[int], Any]:
@@ -150,15 +136,25 @@ def flown(plan: Plan, faults: Sequence[str], water: WaterColumn, body: str = PLA
     return job
 
 
-def sea_against_wall(plan: Plan, water: WaterColumn, effort: Effort) -> Iterator[str]:
-    yield "Sea time against wall time, one core; aim %s : 1 (a year in a minute):" % grouped(AIM)
-    yield ""
-    yield from table("dive", "sea", "wall", "steps", "a step", "ratio")
+def sea_against_wall(plan: Plan, water: WaterColumn, effort: Effort) -> Table:
     timed = dives(plan)
     jobs = [flown(one, faults, water, body) for _name, one, faults, body in timed]
-    for (name, *_rest), (wall_s, result) in zip(timed, best_in_turns(jobs, effort.rounds), strict=True):
-        yield row(name, "%.1f h" % (result.sea_s / 3600.0), "%.3f s" % wall_s, result.steps,
-                  "%.0f us" % (1e6 * wall_s / result.steps), "%s : 1" % grouped(result.sea_s / wall_s))
+    rows: list[Row] = []
+    ratios: dict[str, list[float]] = {body: [] for body in bodies()}
+    for (name, _plan, _faults, body), (wall_s, result) in zip(timed, best_in_turns(jobs, effort), strict=True):
+        ratio = result.sea_s / wall_s
+        ratios[body].append(ratio)
+        rows.append((name, *_cost(wall_s, result), "%s : 1" % grouped(ratio), "%.2f" % (ratio / AIM)))
+    outcomes = [Outcome("Sea time, %s%s" % (which, words_of(body)), AIM, float("%.3g" % ratio), ": 1")
+                for body, found in ratios.items()
+                for which, ratio in (("sample dive", found[0]), ("slowest of these dives", min(found)))]
+    return Table(("Sea time against %s time, one core; the aim is a year in a minute:" % effort.clock,),
+                 ("dive", "sea", effort.clock, "steps", "a step", "ratio", "of the aim"), tuple(rows), tuple(outcomes))
+
+
+def _cost(wall_s: float, result: DiveResult) -> Row:
+    return ("%.1f h" % (result.sea_s / 3600.0), "%.3f s" % wall_s, str(result.steps),
+            "%.0f us" % (1e6 * wall_s / result.steps))
 
 
 # --- against the same dive written the usual way -------------------------------------------------------------------
@@ -184,28 +180,33 @@ def matched_rtol(plan: Plan, water: WaterColumn, allowed_s: float, truth: PlainR
     return TIGHT_RTOL
 
 
-def against_plain(plan: Plan, water: WaterColumn, effort: Effort) -> Iterator[str]:
+def against_plain(plan: Plan, water: WaterColumn, effort: Effort) -> Table:
     plan = without_second(plan)
     truth = PlainDive(plan, 1, water, TIGHT_RTOL).run()
     ours_s = error_s(Dive(plan, (), 1, water=water, keep_series=False).run().evidence, truth)
     rtol = matched_rtol(plan, water, ours_s, truth)
+    ours = bodies()
     times = best_in_turns([
-        flown(plan, (), water),
+        *(flown(plan, (), water, body) for body in ours),
         lambda seed: PlainDive(plan, seed, water, rtol, None).run(),
-        lambda seed: PlainDive(plan, seed, water, rtol).run()], effort.rounds)
-    yield "The same dive with SciPy's `solve_ivp` (%s) and a `transitions` machine of eight states;" % METHOD
-    yield "aim: %d times ours." % AIM_PLAIN
-    yield "Tolerance matched: at rtol %.0e its times down and up are as near as ours to those at rtol %.0e." % (
-        rtol, TIGHT_RTOL)
-    yield ""
-    yield from table("how", "wall", "steps", "a step", "times ours", "error of the way down and up")
-    names = ("ours, with the whole mission core and all electronics", "SciPy from each step to the next",
-             "SciPy in legs of up to %.0f min, dense output" % (LEG_S / 60.0))
-    ours_wall_s = times[0][0]
+        lambda seed: PlainDive(plan, seed, water, rtol).run()], effort)
+    names = (*("ours, with the whole mission core and all electronics" + words_of(body) for body in ours),
+             "SciPy from each step to the next", "SciPy in legs of up to %.0f min, dense output" % (LEG_S / 60.0))
+    rows: list[Row] = []
     for name, (wall_s, result) in zip(names, times, strict=True):
         told = result if isinstance(result, PlainResult) else result.evidence
-        yield row(name, "%.3f s" % wall_s, result.steps, "%.0f us" % (1e6 * wall_s / result.steps),
-                  "%.1f" % (wall_s / ours_wall_s), "%.1e s" % error_s(told, truth))
+        rows.append((name, "%.3f s" % wall_s, str(result.steps), "%.0f us" % (1e6 * wall_s / result.steps),
+                     *("%.1f" % (wall_s / times[place][0]) for place in range(len(ours))),
+                     "%.1e s" % error_s(told, truth)))
+    outcomes = [Outcome("SciPy's time %s%s" % (how, words_of(body)), AIM_PLAIN, times[which][0] / times[place][0],
+                        "times ours")
+                for place, body in enumerate(ours) for how, which in (("step by step", -2), ("in legs", -1))]
+    return Table((
+        "The same dive with SciPy's `solve_ivp` (%s) and a `transitions` machine of eight states." % METHOD,
+        "Tolerance matched: at rtol %.0e its times down and up are as near as ours to those at rtol %.0e." % (
+            rtol, TIGHT_RTOL)),
+        ("how", effort.clock, "steps", "a step", *("times ours" + words_of(body) for body in ours),
+         "error of the way down and up"), tuple(rows), tuple(outcomes))
 
 
 # --- campaigns -----------------------------------------------------------------------------------------------------
@@ -228,31 +229,29 @@ def sweep_s(plan: Plan, planned: Sequence[Planned], cores: int) -> float:
         return perf_counter() - start_s
 
 
-def cores_and_number(plan: Plan, effort: Effort) -> Iterator[str]:
-    yield "Dives of a sweep (single faults, evenly from the list), processes warm; aim of the gain %.1f:" % AIM_CORES
-    yield ""
-    yield from table("dives", "one core", "a dive", "two cores", "gain")
+def cores_and_number(plan: Plan, effort: Effort) -> Table:
+    rows: list[Row] = []
+    gain = 0.0
     for doubling in range(effort.doublings, -1, -1):
         planned = spread_out(plan, effort.dives >> doubling)
         one_s, two_s = sweep_s(plan, planned, 1), sweep_s(plan, planned, 2)
-        yield row(len(planned), "%.1f s" % one_s, "%.0f ms" % (1e3 * one_s / len(planned)), "%.1f s" % two_s,
-                  "%.2f" % (one_s / two_s))
+        gain = one_s / two_s
+        rows.append((str(len(planned)), "%.1f s" % one_s, "%.0f ms" % (1e3 * one_s / len(planned)), "%.1f s" % two_s,
+                     "%.2f" % gain))
+    return Table(("Dives of a sweep (single faults, evenly from the list), processes warm:",),
+                 ("dives", "one core", "a dive", "two cores", "gain"), tuple(rows),
+                 (Outcome("Two cores against one, %d dives" % len(planned), AIM_CORES, gain, "times as fast"),))
 
 
 # --- growth --------------------------------------------------------------------------------------------------------
 
 
-def growth(plan: Plan, water: WaterColumn, effort: Effort) -> Iterator[str]:
-    yield "How the cost grows, one core:"
-    yield ""
-    yield from table("dive", "sea", "wall", "steps", "a step")
+def growth(plan: Plan, water: WaterColumn, effort: Effort) -> Table:
     timed = [("timed release after %.0f h" % hours, with_times(plan, hours), ()) for hours in HOURS]
     timed += [("sample, faults: %d" % count, plan, FAULTS[:count]) for count in (0, 1, 2, 4, len(FAULTS))]
-    for (name, *_rest), (wall_s, result) in zip(
-            timed, best_in_turns([flown(one, faults, water) for _name, one, faults in timed], effort.rounds),
-            strict=True):
-        yield row(name, "%.1f h" % (result.sea_s / 3600.0), "%.3f s" % wall_s, result.steps,
-                  "%.0f us" % (1e6 * wall_s / result.steps))
+    best = best_in_turns([flown(one, faults, water) for _name, one, faults in timed], effort)
+    return Table(("How the cost grows, one core:",), ("dive", "sea", effort.clock, "steps", "a step"), tuple(
+        (name, *_cost(wall_s, result)) for (name, *_rest), (wall_s, result) in zip(timed, best, strict=True)))
 
 
 # --- where the time goes -------------------------------------------------------------------------------------------
@@ -285,36 +284,6 @@ def _part_of(file: str) -> str:
     return ""
 
 
-def where_it_goes(plan: Plan, water: WaterColumn) -> Iterator[str]:
-    yield "Where the time of the sample dive goes:"
-    yield ""
-    yield from table("part", "share")
-    for name, share in shares(plan, water):
-        yield row(name, "%.0f %%" % (100.0 * share))
-
-
-# --- all of it -----------------------------------------------------------------------------------------------------
-
-
-def report(plan: Plan, effort: Effort) -> Iterator[str]:
-    """The whole benchmark as lines of Markdown, as they come."""
-    water = WaterColumn(plan.site)
-    yield "`python -m seatrial.bench%s` on %s%s:" % (
-        "" if effort is FULL else " --quick", machine(), ", sea compiled" if COMPILED_SEA else "")
-    for part in (sea_against_wall(plan, water, effort), against_plain(plan, water, effort),
-                 cores_and_number(plan, effort), growth(plan, water, effort), where_it_goes(plan, water)):
-        yield ""
-        yield from part
-
-
-def main(arguments: Sequence[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m seatrial.bench", description="How fast the sea trial is.")
-    parser.add_argument("--quick", action="store_true", help="fewer rounds and a small sweep, half a minute in all")
-    given = parser.parse_args(arguments)
-    for line in report(load_sample(), QUICK if given.quick else FULL):
-        print(line, flush=True)
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+def where_it_goes(plan: Plan, water: WaterColumn) -> Table:
+    return Table(("Where the time of the sample dive goes:",), ("part", "share"), tuple(
+        (name, "%.0f %%" % (100.0 * share)) for name, share in shares(plan, water)))

@@ -79,10 +79,14 @@ def sequence_found(flash: Flash) -> int:
 
 class TestChecksum:
     # RevEng catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check 29B1h.
+    @pytest.mark.published(
+        "printed", ids="8.20", tolerance="exact",
+        source="RevEng catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check 29B1h")
     def test_both_ways_to_compute_it_give_the_catalogues_check_value(self):
         assert checksum.crc16_by_table(b"123456789", 0, 9) == 0x29B1
         assert checksum.crc16_by_library(b"123456789", 0, 9) == 0x29B1
 
+    @pytest.mark.published("library", ids="8.20", source="crccheck, Crc16Ibm3740", tolerance="exact")
     @pytest.mark.parametrize("length", [0, 1, 2, 63, 64, 200, 1000])
     def test_both_ways_agree_with_an_independent_library(self, length):
         data = bytes((7 * n * n + n) & 0xFF for n in range(length))

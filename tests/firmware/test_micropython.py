@@ -97,6 +97,9 @@ def test_the_same_dive_gives_the_same_bytes_in_both_interpreters(micropython, fi
     assert here == there
 
 
+@pytest.mark.published(
+    "printed", ids="8.20", tolerance="exact",
+    source="RevEng catalogue, CRC-16/IBM-3740: check 29B1h")
 def test_the_same_checksum_in_both_interpreters(micropython, firmware):
     # RevEng catalogue, CRC-16/IBM-3740: check 29B1h.
     ask = "from lander.checksum import crc16; print('%04X' % crc16(b'123456789', 0, 9))"

@@ -101,6 +101,9 @@ def test_a_stored_plan_counts_after_a_restart_and_stands_in_both_copies(flash):
     assert flash.places[0] == flash.places[1]
 
 
+@pytest.mark.published(
+    "library", ids="8.20", tolerance="exact",
+    source="CRC-16/IBM-3740 of the RevEng catalogue, computed by crccheck")
 def test_the_checksum_of_a_copy_is_the_one_of_the_crc_catalogue(flash):
     # CRC-16/IBM-3740 of the RevEng catalogue, computed by crccheck
     whole = flash.places[0]

@@ -266,6 +266,9 @@ def test_every_signal_has_one_pin_and_is_described():
     assert sorted(second.PINS) == sorted(row[wiring.NAME] for row in second_wiring.SECOND)
 
 
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source="RP2040 Datasheet, section 1.4.3, GPIO functions (from memory)")
 def test_analogue_signals_are_on_pins_with_a_converter_and_the_bus_is_one():
     """RP2040 Datasheet, section 1.4.3 GPIO functions: ADC on GPIO 26 to 29, I2C0 SDA on 8 and SCL on 9 (from memory)."""
     for row in second_wiring.SECOND:

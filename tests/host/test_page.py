@@ -252,6 +252,9 @@ def test_a_time_is_hours_minutes_seconds_since_the_splash(seconds, shown):
     assert elapsed(seconds) == shown
 
 
+@pytest.mark.published(
+    "library", tolerance="exact",
+    source="Python's datetime, proleptic Gregorian calendar of ISO 8601")
 def test_utc_follows_the_calendar_of_the_standard_library():
     # Source: Python's datetime, proleptic Gregorian calendar of ISO 8601. 2028 is a leap year.
     clock = DiveClock(600.0, "2028-02-28T23:59:00Z")

@@ -20,6 +20,9 @@ def converted(range_mv: int, input_mv: float) -> int:
     return driver.code()
 
 
+@pytest.mark.published(
+    "printed", ids="8.12", tolerance="exact",
+    source='Texas Instruments SBAS444, "Full-scale range and corresponding LSB size"')
 @pytest.mark.parametrize(("range_mv", "step_uv"), [
     # SBAS444, "Full-scale range and corresponding LSB size".
     (6144, 187.5), (4096, 125.0), (2048, 62.5), (1024, 31.25), (512, 15.625), (256, 7.8125)])
@@ -28,6 +31,9 @@ def test_one_step_of_each_range_is_that_of_the_datasheet(range_mv, step_uv):
     assert converted(range_mv, 1000 * step_uv / 1000) == 1000
 
 
+@pytest.mark.published(
+    "printed", ids="8.12", tolerance="exact",
+    source='Texas Instruments SBAS444, "Input signal versus ideal output code"')
 @pytest.mark.parametrize(("of_full_scale", "code"), [
     # SBAS444, "Input signal versus ideal output code".
     (1.0, 0x7FFF), (32767 / 32768, 0x7FFF), (1 / 32768, 1), (0.0, 0), (-1 / 32768, -1), (-1.0, -0x8000)])
@@ -35,13 +41,18 @@ def test_the_codes_of_the_datasheet_come_out_with_their_sign(of_full_scale, code
     assert converted(256, 256 * of_full_scale) == code
 
 
+@pytest.mark.published(
+    "memory", ids="8.12", tolerance="exact",
+    source="Texas Instruments SBAS444, config register, reset value (from memory)")
 def test_the_configuration_after_reset_is_8583():
-    # SBAS444, config register, reset value (from memory).
     chip = Chip()
     chip.write(b"\x01")
     assert chip.read(2) == b"\x85\x83"
 
 
+@pytest.mark.published(
+    "worked", tolerance="exact",
+    source="Texas Instruments SBAS444, config register, worked by hand")
 @pytest.mark.parametrize(("channel", "range_mv", "rate_hz", "register"), [
     # SBAS444, config register: OS, MUX 100 to 111, PGA, MODE 1, DR, comparator disabled; worked by hand.
     (0, 2048, 128, 0xC583), (3, 6144, 8, 0xF103), (1, 4096, 860, 0xD3E3), (2, 256, 250, 0xEBA3)])

@@ -19,6 +19,9 @@ def clock_on(chip: Ds3231Chip) -> Ds3231:
 
 # Maxim 19-5170, temperature registers: 11h = 0001 1001b and 12h = 0100 0000b are +25.25 degrees. The others follow from
 # the same rule (ten bits in twos complement, a quarter of a degree each); F5C0h = -10.25 is quoted from driver code.
+@pytest.mark.published(
+    "printed", ids="8.7", tolerance="exact",
+    source="Maxim 19-5170, temperature registers: 1940h is +25.25 degC; F5C0h is quoted from driver code")
 @pytest.mark.parametrize(("registers", "centi_c"), [
     ("1940", 2525), ("f5c0", -1025), ("0000", 0), ("ffc0", -25), ("0040", 25), ("d800", -4000), ("5500", 8500)])
 def test_the_printed_temperature_comes_out_of_the_registers_and_goes_into_them(registers, centi_c):
@@ -29,7 +32,10 @@ def test_the_printed_temperature_comes_out_of_the_registers_and_goes_into_them(r
     assert (clock.temperature_ok, clock.centi_c) == (1, centi_c)
 
 
-# Maxim 19-5170, register map: two decimal digits a register; bit 6 of the hours the 12-hour form, bit 5 then PM.
+@pytest.mark.published(
+    "memory", ids="8.8", tolerance="exact",
+    source="Maxim 19-5170, register map: two decimal digits a register; bit 6 of the hours the 12-hour form, bit 5 "
+           "then PM (from memory)")
 @pytest.mark.parametrize(("hours", "hour"), [
     (0x00, 0), (0x09, 9), (0x10, 10), (0x19, 19), (0x20, 20), (0x23, 23),
     (0x52, 0), (0x41, 1), (0x49, 9), (0x51, 11), (0x72, 12), (0x61, 13), (0x69, 21), (0x71, 23)])
@@ -37,7 +43,9 @@ def test_the_hours_are_read_in_both_forms_of_the_sheet(hours, hour):
     assert from_registers(bytes([0x59, 0x59, hours, 3, 0x01, 0x01, 0x20])) == hour * 3600 + 59 * 60 + 59
 
 
-# The Gregorian calendar as the standard library has it; the chip's own is right to 2100 (Maxim 19-5170, features).
+@pytest.mark.published(
+    "library", tolerance="exact",
+    source="the Gregorian calendar of the standard library; Maxim 19-5170, features: right to 2100")
 def test_every_day_that_the_core_can_count_goes_in_and_out_as_the_calendar_has_it():
     registers = bytearray(7)
     days = 0
@@ -51,7 +59,10 @@ def test_every_day_that_the_core_can_count_goes_in_and_out_as_the_calendar_has_i
     assert days == 12427
 
 
-# Maxim 19-5170, features: "Accuracy +-2ppm from 0 to +40 degrees" (from memory). In 30 days that is 5.18 s.
+@pytest.mark.published(
+    "memory", ids="10.1", tolerance="1 s",
+    source='Maxim 19-5170, features: "Accuracy +-2ppm from 0 to +40 degrees" (from memory). In 30 days that is 5.18 '
+           "s")
 @pytest.mark.parametrize(("drift_ppm", "seconds"), [(2.0, 5.184), (-2.0, -5.184)])
 def test_thirty_days_at_the_printed_accuracy_are_five_seconds_and_no_jump(drift_ppm, seconds):
     chip = Ds3231Chip(drift_ppm=drift_ppm)
@@ -66,12 +77,17 @@ def test_thirty_days_at_the_printed_accuracy_are_five_seconds_and_no_jump(drift_
     assert seconds - 1 <= clock.clock_s - last_s <= seconds
 
 
+@pytest.mark.published(
+    "memory", ids="10.1", tolerance="not above",
+    source="Maxim 19-5170, features: +-2 ppm (from memory)")
 def test_the_sample_plan_supposes_a_clock_as_good_as_the_sheet_says(sample):
-    # Maxim 19-5170, features: +-2 ppm.
     assert abs(sample.sensors.clock.drift_ppm) <= 2.0
 
 
-# Maxim 19-5170, control (0Eh) and status (0Fh): at first power 0001 1100b and 1000 1000b, stopped flag set (memory).
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source="Maxim 19-5170, control (0Eh) and status (0Fh): at first power 0001 1100b and 1000 1000b, stopped flag "
+           "set (from memory)")
 def test_a_chip_at_first_power_says_that_its_oscillator_was_stopped():
     chip = Ds3231Chip()
     assert chip.registers[0x0E:0x10].hex() == "1c88"

@@ -40,6 +40,7 @@ def heard(line: str) -> Gnss:
     return gnss
 
 
+@pytest.mark.published("printed", ids="8.22", source='page "NMEA data" by Dale DePriest; pynmea2', tolerance="exact")
 @pytest.mark.parametrize("body, printed", PRINTED, ids=[body[:5] for body, _sum in PRINTED])
 def test_printed_sentences_are_taken_with_their_printed_checksum_and_with_no_other(body, printed):
     assert checksum(body) == printed
@@ -50,6 +51,7 @@ def test_printed_sentences_are_taken_with_their_printed_checksum_and_with_no_oth
     assert heard("$%s*%s\r\n" % (body, wrong)).faults == 1
 
 
+@pytest.mark.published("printed", ids="8.22", source='page "NMEA data" by Dale DePriest', tolerance="0.5e-5 degree")
 def test_the_printed_fix():
     gnss = heard("$%s*47\r\n" % GGA)
     assert gnss.ok == 1
@@ -58,17 +60,22 @@ def test_the_printed_fix():
     assert (gnss.quality, gnss.satellites, gnss.hdop_tenths) == (1, 8, 9)
 
 
+@pytest.mark.published("library", ids="8.23", source="pynmea2 raises ChecksumError", tolerance="exact")
 def test_the_same_fix_with_the_checksum_off_by_one_is_refused_as_the_library_refuses_it():
     with pytest.raises(pynmea2.ChecksumError):
         pynmea2.parse("$%s*48" % GGA)
     assert heard("$%s*48\r\n" % GGA).ok == 0
 
 
+@pytest.mark.published("library", ids="8.23", source="pynmea2 lets it pass unless told", tolerance="exact")
 def test_a_sentence_without_checksum_is_refused_though_the_library_lets_it_pass_unless_told():
     assert pynmea2.parse("$" + GGA).num_sats == "08"
     assert heard("$%s\r\n" % GGA).ok == 0
 
 
+@pytest.mark.published(
+    "printed", ids="8.22", tolerance="exact",
+    source='page "NMEA data" by Dale DePriest, through pynmea2')
 def test_the_printed_date_is_before_2020_and_therefore_no_clock():
     assert str(pynmea2.parse("$%s*6A" % RMC).datestamp) == "1994-03-23"
     assert heard("$%s*6A\r\n" % RMC).clock_ok == 0

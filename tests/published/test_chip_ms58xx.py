@@ -34,6 +34,9 @@ def read(variant: str, coefficients: tuple, raw: tuple, first_word: int = 0) -> 
     return driver
 
 
+@pytest.mark.published(
+    "printed", ids="8.1", tolerance="exact",
+    source='TE Connectivity, MS5837-30BA datasheet, "Pressure and temperature calculation"')
 def test_the_example_of_the_ms5837_30ba_reads_3999_8_mbar_at_19_81_c():
     # Same datasheet; the second order leaves both as they are. dT is negative: C's division would print 19.82.
     driver = read("MS5837-30BA", EXAMPLE_30BA, (4958179, 6815414))
@@ -41,30 +44,42 @@ def test_the_example_of_the_ms5837_30ba_reads_3999_8_mbar_at_19_81_c():
     assert driver.pressure_mbar == 4000
 
 
+@pytest.mark.published(
+    "printed", ids="8.2", tolerance="exact",
+    source='TE Connectivity, MS5837-02BA datasheet, "Pressure and temperature calculation"')
 def test_the_example_of_the_ms5837_02ba_reads_1100_02_mbar_at_20_c():
     driver = read("MS5837-02BA", EXAMPLE_02BA, (6465444, 8077636))
     assert (driver.pressure_steps, driver.steps_per_mbar, driver.centi_c) == (110002, 100, 2000)
     assert driver.pressure_mbar == 1100
 
 
+@pytest.mark.published(
+    "memory", ids="8.3", tolerance="exact",
+    source="TE Connectivity, MS5803-14BA datasheet (D1 and D2 read; coefficients and result from memory)")
 def test_the_example_of_the_ms5803_14ba_reads_1000_5_mbar_at_20_15_c():
     driver = read("MS5803-14BA", EXAMPLE_14BA, (4311550, 8387300))
     assert (driver.pressure_steps, driver.steps_per_mbar, driver.centi_c) == (10005, 10, 2015)
     assert driver.pressure_mbar == 1001
 
 
+@pytest.mark.published(
+    "printed", ids="8.4", tolerance="exact",
+    source='TE Connectivity, application note AN520, "CRC-4"')
 @pytest.mark.parametrize("crc", [crc4, crc_of], ids=["of the driver", "of the simulated chip"])
 def test_the_crc_of_the_sequence_in_an520_is_b(crc):
     assert crc(EXAMPLE_AN520) == 0xB
 
 
+@pytest.mark.published(
+    "printed", ids="8.4", tolerance="exact",
+    source="AN520's method on the MS5837-30BA's coefficients; results as in published driver tests")
 @pytest.mark.parametrize("crc", [crc4, crc_of], ids=["of the driver", "of the simulated chip"])
 @pytest.mark.parametrize(("first_word", "expected"), [(0x0340, 0x9), (0x0000, 0x2)])
 def test_the_crc_of_the_example_prom_stands_in_the_first_four_bits(crc, first_word, expected):
-    # AN520's method on the coefficients of the MS5837-30BA datasheet; the two results as in published driver tests.
     assert crc((first_word, *EXAMPLE_30BA, 0)) == expected
 
 
+@pytest.mark.published("printed", ids="8.4", source="results as in published driver tests", tolerance="exact")
 def test_a_prom_with_its_crc_in_word_0_is_taken_as_it_stands_in_the_chip():
     assert burnt("MS5837-30BA", EXAMPLE_30BA, 0x0340)[0] == 0x9340
     assert read("MS5837-30BA", EXAMPLE_30BA, (4958179, 6815414), 0x0340).centi_c == 1981
@@ -98,6 +113,9 @@ MAKES = {  # coefficients, D1, bits of the shifts, second order, first-order deg
 }
 
 
+@pytest.mark.published(
+    "printed", ids="8.1a", tolerance="2 steps",
+    source='TE Connectivity datasheets, "Second order temperature compensation", in exact fractions')
 @pytest.mark.parametrize(("variant", "degrees"), [(name, degrees) for name in MAKES for degrees in MAKES[name][4]])
 def test_the_second_order_follows_the_formulas_of_the_datasheet(variant, degrees):
     coefficients, raw_pressure, scales, second_order, _ = MAKES[variant]
@@ -113,6 +131,7 @@ def test_the_second_order_follows_the_formulas_of_the_datasheet(variant, degrees
     assert -2 < driver.pressure_steps - (raw_pressure * sens / 2**21 - off) / e < 2
 
 
+@pytest.mark.published("memory", source='MS5837-30BA datasheet, "Commands" (from memory)', tolerance="exact")
 @pytest.mark.parametrize(("oversampling", "pressure", "temperature"), [
     # MS5837-30BA datasheet, "Commands" (from memory).
     (256, 0x40, 0x50), (512, 0x42, 0x52), (1024, 0x44, 0x54), (2048, 0x46, 0x56), (4096, 0x48, 0x58), (8192, 0x4A, 0x5A)])

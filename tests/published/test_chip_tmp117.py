@@ -12,12 +12,14 @@ TABLE_7_1 = ((0x8000, -256.0), (0xF380, -25.0), (0xFFF0, -0.125), (0xFFFF, -0.00
              (0x7FFF, 255.9921875))
 
 
+@pytest.mark.published("printed", ids="8.11", source="Texas Instruments SNOSD82D, table 7-1", tolerance="0.01 degC")
 @pytest.mark.parametrize(("word", "temperature_c"), TABLE_7_1)
 def test_the_words_of_the_table_are_the_temperatures_of_the_table(word, temperature_c):
     raw = word - 0x10000 if word & 0x8000 else word
     assert 0 <= temperature_c * 100 - centi_c_of(raw) < 1
 
 
+@pytest.mark.published("printed", ids="8.11", source="Texas Instruments SNOSD82D, table 7-1", tolerance="0.01 degC")
 @pytest.mark.parametrize(("word", "temperature_c"), TABLE_7_1)
 def test_a_chip_at_a_temperature_of_the_table_sends_its_word_and_the_driver_shows_it(word, temperature_c):
     chip = TMP117(temperature_c)
@@ -35,6 +37,9 @@ def test_a_chip_at_a_temperature_of_the_table_sends_its_word_and_the_driver_show
     assert not within or 0 <= temperature_c * 100 - driver.centi_c < 1
 
 
+@pytest.mark.published(
+    "memory", ids="8.11", tolerance="exact",
+    source="Texas Instruments SNOSD82D, register map (from memory)")
 def test_the_registers_at_power_on_are_those_of_the_register_map():
     # Register map (from memory): result 8000h, settings 0220h, limits 6000h and 8000h, identity 0117h.
     chip = TMP117()
@@ -46,6 +51,9 @@ def test_the_registers_at_power_on_are_those_of_the_register_map():
     assert found == ["8000", "0220", "6000", "8000", "0117"]
 
 
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source="Texas Instruments SNOSD82D, configuration register, bit 13 (from memory)")
 def test_the_flag_of_a_new_result_goes_down_when_the_result_or_the_settings_are_read():
     # Configuration register, bit 13 (from memory): set by a conversion, cleared by reading either register.
     chip = TMP117()
@@ -58,6 +66,9 @@ def test_the_flag_of_a_new_result_goes_down_when_the_result_or_the_settings_are_
         assert not chip.settings & 0x2000
 
 
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source="Texas Instruments SNOSD82D, configuration register, bits 11 and 10 (from memory)")
 def test_a_single_conversion_ends_in_shutdown():
     # Configuration register, bits 11 and 10 (from memory): 11b one conversion, then 01b.
     chip = TMP117(25.0)

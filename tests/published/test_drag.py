@@ -69,8 +69,10 @@ def sea_of_1029():
     return site, water
 
 
+@pytest.mark.published(
+    "memory", ids="2.1, 2.5", tolerance="1 %",
+    source="White, Fluid Mechanics, table 7.3 (cited from memory), sphere C_d 0.47; 50 mm steel ball: 3.037 m/s")
 def test_a_steel_ball_sinks_at_the_speed_of_the_handbook_drag(sea_of_1029):
-    # 2.1 and 2.5: White, Fluid Mechanics, table 7.3 (cited from memory), sphere C_d 0.47; 50 mm steel ball: 3.037 m/s
     site, water = sea_of_1029
     hull = sinking(site, water, ball(0.050, STEEL_KG_M3, 0.47))
     hull.advance(5.0)
@@ -78,9 +80,11 @@ def test_a_steel_ball_sinks_at_the_speed_of_the_handbook_drag(sea_of_1029):
     assert hull.terminal_speed_m_s(hull.depth_m) == pytest.approx(3.037, rel=0.01)
 
 
+@pytest.mark.published(
+    "library", ids="2.1, 2.5", tolerance="0.3 %",
+    source="fluids 1.3 iterates its own drag law of spheres; we give the hull the law's value at the speed found")
 @pytest.mark.parametrize(("diameter_m", "density_kg_m3"), [(0.050, 7850.0), (0.10, 2500.0), (0.10, 1500.0)])
 def test_a_ball_sinks_as_the_fluids_library_says(sea_of_1029, diameter_m, density_kg_m3):
-    # 2.1, 2.5: fluids 1.3 iterates its own drag law of spheres; we give the hull the law's value at the speed found
     site, water = sea_of_1029
     expected = v_terminal(diameter_m, density_kg_m3, water.density_at(10.0), SEA_VISCOSITY_PA_S)
     reynolds = water.density_at(10.0) * expected * diameter_m / SEA_VISCOSITY_PA_S
@@ -90,6 +94,7 @@ def test_a_ball_sinks_as_the_fluids_library_says(sea_of_1029, diameter_m, densit
     assert hull.speed_m_s == pytest.approx(expected, rel=0.003)
 
 
+@pytest.mark.published("worked", ids="2.1", source="the drag formula by hand: 1.274 m/s", tolerance="1e-9, 0.002 m/s")
 def test_a_light_ball_rises_as_fast_as_an_equally_heavy_one_sinks(sea_of_1029):
     site, water = sea_of_1029
     density = water.density_at(20.0)
@@ -100,6 +105,9 @@ def test_a_light_ball_rises_as_fast_as_an_equally_heavy_one_sinks(sea_of_1029):
     assert heavy.terminal_speed_m_s(20.0) == pytest.approx(1.274, abs=0.002)
 
 
+@pytest.mark.published(
+    "memory", ids="2.1d, 2.8", tolerance="0.1 %",
+    source="Hoerner, Fluid-Dynamic Drag (1965), ch. 3, disc normal to the flow C_d 1.17 (from memory), by hand")
 def test_a_steel_disc_sinks_face_on_at_the_speed_of_the_handbook_drag(sea_of_1029):
     # 2.1d: Hoerner, Fluid-Dynamic Drag (1965), ch. 3, disc normal to the flow C_d 1.17 (from memory).
     # By hand, 0.3 m across and 10 mm thick: W = (7850 - 1029) * pi/4 * 0.3^2 * 0.01 * 9.806 = 47.28 N,
@@ -112,14 +120,17 @@ def test_a_steel_disc_sinks_face_on_at_the_speed_of_the_handbook_drag(sea_of_102
     assert hull.speed_m_s == pytest.approx(1.0541, rel=0.001)
 
 
+@pytest.mark.published("worked", ids="2.3", source="the drag formula by hand: 0.66653 m/s", tolerance="2e-5 m/s")
 def test_sixty_newtons_on_a_quarter_square_metre_make_two_thirds_of_a_metre_a_second(sea_of_1029):
-    # 2.3: C_d 1.05, 1029 kg/m3: 0.66653 m/s (worked from the drag formula)
     site, water = sea_of_1029
     hull = Hull(site, weighing(60.0, water, 0.25, 1.05), water)
     assert hull.net_force_n(0.0) == pytest.approx(60.0, abs=1e-6)
     assert hull.terminal_speed_m_s(0.0) == pytest.approx(0.66653, abs=2e-5)
 
 
+@pytest.mark.published(
+    "worked", ids="2.3, 2.4", tolerance="0.3 %",
+    source="the drag formula by hand, at a constant density of 1029 kg/m3")
 @pytest.mark.parametrize(("net_n", "seconds"), [(60.0, 810.2), (105.84, 610.0)])
 def test_540_m_take_the_time_of_the_worked_example(net_n, seconds):
     # 2.3 and 2.4: constant density 1029; here the sea is squeezed, so the body is small and dense and 0.3 % is allowed
@@ -129,8 +140,10 @@ def test_540_m_take_the_time_of_the_worked_example(net_n, seconds):
     assert hull.on_bottom
 
 
+@pytest.mark.published(
+    "worked", ids="2.6", tolerance="0.001 s and m",
+    source="v tanh(t / tau), and an integration: 99 % of the steady speed after 1.617 s and 0.798 m")
 def test_the_start_from_rest_takes_the_time_and_way_of_the_worked_example(sea_of_1029):
-    # 2.6: 55 kg with added mass: 99 % of the steady speed after 1.617 s and 0.798 m (checked there with an ODE)
     site, water = sea_of_1029
     hull = sinking(site, water, weighing(60.0, water, 0.25, 1.05, inertia_kg=55.0))
     hull.advance(1.617)
@@ -138,8 +151,10 @@ def test_the_start_from_rest_takes_the_time_and_way_of_the_worked_example(sea_of
     assert hull.depth_m == pytest.approx(0.798, abs=1e-3)
 
 
+@pytest.mark.published(
+    "practice", ids="2.9a", tolerance="within the range",
+    source="0.5 to 1.2 m/s; common practice, no source")
 def test_the_sample_lander_sinks_and_rises_as_small_landers_do(sample):
-    # 2.9a: 0.5 to 1.2 m/s; common practice, no source
     water = WaterColumn(sample.site)
     hull = Hull(sample.site, sample.lander, water)
     assert 0.5 <= hull.terminal_speed_m_s(200.0) <= 1.2

@@ -12,6 +12,8 @@ from scipy.integrate import solve_ivp
 from seatrial.hull import Hull
 from seatrial.water import WaterColumn
 
+INTEGRATED = "an integration of its own: SciPy, solve_ivp, DOP853, rtol 1e-9"
+
 DEPTH_TOLERANCE_M = 0.1
 TIME_TOLERANCE_S = 0.5
 
@@ -82,6 +84,7 @@ def dive_times(sample, water, step_s):
     return events, depths
 
 
+@pytest.mark.published("library", source=INTEGRATED, tolerance="0.5 s, 0.1 m")
 @pytest.mark.parametrize("step_s", [0.5, 2.0, 5.0, 600.0])
 def test_the_descent_is_that_of_the_numerical_integration(sample, step_s):
     water = WaterColumn(sample.site)
@@ -99,6 +102,7 @@ def test_the_descent_is_that_of_the_numerical_integration(sample, step_s):
     assert seconds == pytest.approx(touch_s, abs=TIME_TOLERANCE_S)
 
 
+@pytest.mark.published("library", source=INTEGRATED, tolerance="0.5 s, 0.1 m")
 @pytest.mark.parametrize("step_s", [0.5, 2.0, 5.0, 600.0])
 def test_the_ascent_is_that_of_the_numerical_integration(sample, step_s):
     sample.site.mud_suction_n = 0.0
@@ -122,6 +126,7 @@ def test_the_ascent_is_that_of_the_numerical_integration(sample, step_s):
     assert seconds == pytest.approx(surface_s, abs=TIME_TOLERANCE_S)
 
 
+@pytest.mark.published("library", source=INTEGRATED, tolerance="0.002")
 def test_ballast_lost_while_sinking_turns_the_lander_round_as_integrated(sample):
     water = WaterColumn(sample.site)
     hull = hull_in(sample, water)
@@ -134,6 +139,7 @@ def test_ballast_lost_while_sinking_turns_the_lander_round_as_integrated(sample)
         assert hull.speed_m_s == pytest.approx(speed, abs=0.002)
 
 
+@pytest.mark.published("library", source=INTEGRATED, tolerance="0.01")
 def test_a_lander_thrown_in_fast_slows_down_as_integrated(sample):
     water = WaterColumn(sample.site)
     hull = hull_in(sample, water)
@@ -144,6 +150,7 @@ def test_a_lander_thrown_in_fast_slows_down_as_integrated(sample):
     assert hull.speed_m_s == pytest.approx(speed, abs=0.002)
 
 
+@pytest.mark.published("library", source=INTEGRATED, tolerance="0.1 m")
 @pytest.mark.parametrize("step_s", [2.0, 5.0, 600.0])
 def test_a_lander_that_hangs_on_a_sharp_layer_swings_as_integrated(sample, step_s):
     # brackish water over the sea, and a lander trimmed to float between the two
@@ -162,6 +169,7 @@ def test_a_lander_that_hangs_on_a_sharp_layer_swings_as_integrated(sample, step_
         assert hull.depth_m == pytest.approx(depth_m, abs=DEPTH_TOLERANCE_M)
 
 
+@pytest.mark.published("worked", source="the same integration with half the step", tolerance="0.5 s, 0.1 m")
 @pytest.mark.parametrize("step_s", [5.0, 4.0, 2.0, 1.0])
 def test_half_the_step_changes_no_depth_by_a_decimetre_and_no_event_by_half_a_second(sample, step_s):
     # measured: 0.0002 s for the events from 5 s steps down to 0.1 s steps, less than 1 mm for the depths

@@ -22,6 +22,9 @@ def two_lumps(camera_j_k, housing_j_k, inner_w_k, outer_w_k, fan_w_k=1.0, air_w_
     )
 
 
+@pytest.mark.published(
+    "memory", ids="12.1", tolerance="0.05 s",
+    source="Incropera, example 5.1 (cited from memory): 25 to 199 degC in a gas of 200 degC in 5.2 s")
 def test_the_thermocouple_bead_of_the_textbook_warms_in_five_seconds():
     # 12.1: Incropera, example 5.1 (cited from memory): sphere 0.706 mm, rho 8500, c 400, h 400: from 25 to 199 degC in
     # a gas of 200 degC in 5.2 s. The bead is the camera, the gas a housing that nothing can cool.
@@ -33,8 +36,10 @@ def test_the_thermocouple_bead_of_the_textbook_warms_in_five_seconds():
     assert heat.camera_c == pytest.approx(199.0, abs=0.05)
 
 
+@pytest.mark.published(
+    "worked", ids="12.6", tolerance="0.01, 0.3 %",
+    source="3 kg, c 900, h 150 on 0.12 m2: tau 150 s, from 20 to 5 degC in water of 4 degC in 416 s")
 def test_a_three_kilogram_housing_cools_in_the_worked_time():
-    # 12.6: 3 kg, c 900, h 150 on 0.12 m2: tau 150 s, from 20 to 5 degC in water of 4 degC in 416 s
     heat = Heat(two_lumps(1e-3, 3.0 * 900.0, 1.0, 150.0 * 0.12), start_c=20.0)
     heat.advance(416.0, 4.0, True, 0.0, 0.0, False)
     assert heat.housing_c == pytest.approx(5.0, abs=0.01)
@@ -42,8 +47,10 @@ def test_a_three_kilogram_housing_cools_in_the_worked_time():
     assert heat.housing_c - 4.0 == pytest.approx(0.3679, abs=0.003)  # one more tau: 1/e
 
 
+@pytest.mark.published(
+    "worked", ids="12.5", tolerance="0.1 K",
+    source="inner film 14.9 K, wall 1.76 K, outer film 0.35 K, all for 5 W: the still air rules, not the wall")
 def test_five_watts_in_an_acrylic_tube_end_at_the_sum_of_the_worked_steps():
-    # 12.5: inner film 14.9 K, wall 1.76 K, outer film 0.35 K, all for 5 W: the still air rules, not the wall
     heat = Heat(two_lumps(180.0, 900.0, 5.0 / 14.9, 5.0 / (1.76 + 0.35)), start_c=10.0)
     heat.advance(1e6, 10.0, True, 5.0, 0.0, False)
     assert heat.camera_c == pytest.approx(27.0, abs=0.1)
@@ -59,6 +66,9 @@ def minutes_to_hot(plan, outside_c, in_water, housing_w, fan_on, hours=12):
     return None
 
 
+@pytest.mark.published(
+    "practice", tolerance="within the range",
+    source="common practice, no source: 30 to 40 minutes at full power")
 @pytest.mark.parametrize("in_water", [True, False])
 def test_a_sealed_camera_overheats_in_half_an_hour_without_its_fan_and_runs_for_hours_with_it(sample, in_water):
     # Common practice, no source: 30 to 40 minutes at full power. Condition: 20 degC around the housing and inside,
@@ -67,6 +77,9 @@ def test_a_sealed_camera_overheats_in_half_an_hour_without_its_fan_and_runs_for_
     assert minutes_to_hot(sample, 20.0, in_water, 0.5 + 1.6, fan_on=True) is None
 
 
+@pytest.mark.published(
+    "practice", tolerance="within the range",
+    source="common practice, no source: 30 to 40 minutes at full power")
 @pytest.mark.parametrize(("outside_c", "housing_w"), [(10.0, 2.4), (20.0, 2.4), (20.0, 0.5)])
 def test_a_camera_that_turns_all_its_current_into_heat_overheats_as_fast_at_the_seabed(sample, outside_c, housing_w):
     # The same practice at 10 degC with the lamps' share in the housing needs other numbers than the sample may have:

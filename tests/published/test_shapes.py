@@ -17,26 +17,30 @@ from seatrial.handbook.shapes import (
 )
 
 
+@pytest.mark.published(
+    "memory", ids="2.1", tolerance="10 %",
+    source="White, Fluid Mechanics, table 7.3: 0.47 for 1e4 to 2e5, from memory")
 @pytest.mark.parametrize("reynolds", [5e4, 1e5, 1.5e5])
 def test_a_sphere_has_the_drag_of_the_handbook(reynolds):
-    # White, Fluid Mechanics, table 7.3: 0.47 for 1e4 to 2e5, from memory
     assert drag_coefficient("sphere", reynolds) == pytest.approx(0.47, rel=0.10)
 
 
+@pytest.mark.published("memory", ids="2.1", source="White, table 7.3: 0.2, from memory", tolerance="10 %")
 def test_a_sphere_with_a_turbulent_boundary_layer_has_the_drag_of_the_handbook_within_the_band():
-    # White, table 7.3: 0.2, from memory
     for reynolds in (3e5, 5e5, 1e6, 2e6):
         low, _, high = drag_band("sphere", reynolds)
         assert low < 0.2 < high
     assert drag_coefficient("sphere", 1e6) == pytest.approx(0.2, rel=0.10)
 
 
+@pytest.mark.published("memory", source="Stokes 1851: 24 / Re (from memory)", tolerance="1 %")
 def test_a_creeping_sphere_obeys_stokes():
-    # Stokes 1851: 24 / Re
     assert drag_coefficient("sphere", 0.005) == pytest.approx(4800.0, rel=0.01)
 
 
-# Aeronautical Engineer's Data Book, fig. 5.13
+@pytest.mark.published(
+    "printed", ids="2.1a, 2.1b, 2.1c", tolerance="0.1 %",
+    source="Aeronautical Engineer's Data Book, fig. 5.13")
 @pytest.mark.parametrize(
     ("shape", "length_over_width", "coefficient"),
     [("cylinder_along", 1.0, 0.91), ("cylinder_along", 2.0, 0.85), ("cylinder_along", 4.0, 0.87),
@@ -48,7 +52,9 @@ def test_a_body_has_the_drag_of_the_data_book(shape, length_over_width, coeffici
     assert drag_coefficient(shape, 1e5, length_over_width) == pytest.approx(coefficient, rel=1e-3)
 
 
-# White, Fluid Mechanics, table 7.3, from memory, where it differs from the data book by no more than 10 %
+@pytest.mark.published(
+    "memory", ids="2.1a, 2.1d", tolerance="10 %",
+    source="White, Fluid Mechanics, table 7.3, from memory, where it differs from the data book by no more than 10 %")
 @pytest.mark.parametrize(
     ("shape", "length_over_width", "coefficient"),
     [("cylinder_along", 0.5, 1.15), ("cylinder_along", 1.0, 0.90), ("cylinder_along", 2.0, 0.85),
@@ -63,14 +69,16 @@ def test_a_body_has_the_drag_of_whites_table(shape, length_over_width, coefficie
     assert drag_coefficient(shape, 1e5, length_over_width) == pytest.approx(coefficient, rel=0.10)
 
 
+@pytest.mark.published("memory", ids="2.1d", source="White, table 7.3, from memory", tolerance="10 %")
 @pytest.mark.parametrize(("length_over_width", "coefficient"), [(2.0, 0.13), (4.0, 0.10), (8.0, 0.08)])
 def test_an_ellipsoid_with_a_turbulent_boundary_layer_has_the_drag_of_whites_table(length_over_width, coefficient):
-    # White, table 7.3, from memory
     assert drag_coefficient("ellipsoid_along", 5e6, length_over_width) == pytest.approx(coefficient, rel=0.10)
 
 
-# The usual curve of a long circular cylinder (Wieselsberger; Schlichting, Boundary-Layer Theory), read off, and
-# Roshko, J. Fluid Mech. 10 (1961), 0.7 from 3.5e6 up; from memory
+@pytest.mark.published(
+    "memory", tolerance="10 %, 20 % where it falls",
+    source="The usual curve of a long circular cylinder (Wieselsberger; Schlichting, Boundary-Layer Theory), read "
+           "off, and Roshko, J. Fluid Mech. 10 (1961), 0.7 from 3.5e6 up; from memory")
 @pytest.mark.parametrize(
     ("reynolds", "coefficient", "within"),
     [(10.0, 2.8, 0.1), (100.0, 1.4, 0.1), (1e3, 1.0, 0.1), (1e4, 1.1, 0.1), (1e5, 1.2, 0.1), (5e5, 0.3, 0.2),
@@ -85,7 +93,9 @@ def lamb_integral(length_over_width):
     return a * quad(lambda t: (a * a + t) ** -1.5 / (1.0 + t), 0.0, float("inf"))[0]
 
 
-# Lamb, Hydrodynamics, art. 114 and 115, the table of prolate spheroids; DNV-RP-C205 appendix D
+@pytest.mark.published(
+    "memory", ids="2.7", tolerance="6e-4",
+    source="Lamb, Hydrodynamics, art. 114 and 115, prolate spheroids; DNV-RP-C205 appendix D (cited from memory)")
 @pytest.mark.parametrize(
     ("ratio", "along", "across"),
     [(1.0, 0.500, 0.500), (2.0, 0.210, 0.704), (4.0, 0.082, 0.860), (6.0, 0.045, 0.917), (10.0, 0.021, 0.960)])
@@ -95,19 +105,26 @@ def test_an_ellipsoid_takes_along_the_water_of_lambs_table(ratio, along, across)
         1000.0 * along * pi / 6.0 * ratio, rel=0.02)
 
 
+@pytest.mark.published(
+    "worked", ids="2.7", tolerance="1e-6",
+    source="Lamb, Hydrodynamics, art. 114, his integral by SciPy")
 @pytest.mark.parametrize("ratio", [0.1, 0.5, 0.9, 1.1, 3.0, 8.0])
 def test_the_closed_form_for_an_ellipsoid_is_lambs_integral_long_or_flat(ratio):
     alpha = lamb_integral(ratio)
     assert spheroid_added_mass(ratio)[0] == pytest.approx(alpha / (2.0 - alpha), rel=1e-6)
 
 
+@pytest.mark.published(
+    "memory", ids="2.8", tolerance="1e-6",
+    source="Lamb, art. 92 and 102; DNV-RP-C205 table D-2 (cited from memory)")
 def test_a_sphere_takes_half_its_water_along_and_a_disc_eight_thirds_of_its_radius_cubed():
-    # Lamb, art. 92 and 102; DNV-RP-C205 table D-2
     assert added_mass_kg("sphere", 0.4, None, 1025.0) == pytest.approx(0.5 * 1025.0 * 4.0 / 3.0 * pi * 0.2**3)
     assert added_mass_kg("disc", 0.4, None, 1025.0) == pytest.approx(2.0 / pi * 1025.0 * 4.0 / 3.0 * pi * 0.2**3)
 
 
-# DNV-RP-C205 tables D-1 and D-2, from memory: coefficients on the volume
+@pytest.mark.published(
+    "memory", ids="2.8a", tolerance="5 %",
+    source="DNV-RP-C205 tables D-1 and D-2, from memory: coefficients on the volume")
 @pytest.mark.parametrize(
     ("shape", "ratio", "coefficient"),
     [("cylinder_across", 1e6, 1.00), ("cylinder_across", 9.0, 0.96), ("cylinder_across", 5.0, 0.90),
@@ -120,6 +137,7 @@ def test_a_body_takes_along_the_water_of_the_recommended_practice(shape, ratio, 
 
 
 # The same, table D-2, rectangular plates: on pi/4 times the short side squared times the long side; from memory
+@pytest.mark.published("memory", source="DNV-RP-C205 table D-2, rectangular plates (from memory)", tolerance="2 %")
 @pytest.mark.parametrize(
     ("ratio", "coefficient"),
     [(1.0, 0.579), (1.5, 0.690), (2.0, 0.757), (3.0, 0.830), (4.0, 0.872), (5.0, 0.897), (8.0, 0.934), (10.0, 0.947)])
@@ -128,7 +146,9 @@ def test_a_plate_takes_along_the_water_of_the_recommended_practice(ratio, coeffi
     assert added_mass_kg("plate", 0.2, 0.2 * ratio, 1025.0) == pytest.approx(coefficient * reference_kg, rel=0.02)
 
 
-# ITTC Recommended Procedures 7.5-02-01-03, fresh water and seawater of standard composition, from memory
+@pytest.mark.published(
+    "memory", tolerance="0.2 %",
+    source="ITTC Recommended Procedures 7.5-02-01-03, fresh water and seawater of standard composition, from memory")
 @pytest.mark.parametrize(
     ("temperature_c", "absolute_salinity_g_kg", "viscosity_m2_s"),
     [(15.0, 35.16504, 1.1883e-6), (15.0, 0.0, 1.1390e-6), (20.0, 0.0, 1.0034e-6)])
@@ -137,8 +157,11 @@ def test_the_sea_has_the_viscosity_that_towing_tanks_use(temperature_c, absolute
     assert kinematic_viscosity_m2_s(temperature_c, salinity_psu) == pytest.approx(viscosity_m2_s, rel=0.002)
 
 
+@pytest.mark.published(
+    "library", ids="2.5", tolerance="0.1 %",
+    source="the library `fluids`, v_terminal, with the viscosity of the sea at 8 degC: the same sphere from both "
+           "sides")
 def test_a_steel_ball_sinks_at_the_speed_that_the_library_finds():
-    # the library `fluids`, v_terminal, with the viscosity of the sea at 8 degC: the same sphere from both sides
     from fluids.drag import v_terminal
 
     viscosity = kinematic_viscosity_m2_s(8.0, 35.0)
@@ -146,3 +169,14 @@ def test_a_steel_ball_sinks_at_the_speed_that_the_library_finds():
     coefficient = drag_coefficient("sphere", found * 0.05 / viscosity)
     weight_n = 9.80665 * (7850.0 - 1029.0) * volume_m3("sphere", 0.05)
     assert (2.0 * weight_n / (1029.0 * coefficient * frontal_area_m2("sphere", 0.05))) ** 0.5 == pytest.approx(found, rel=1e-3)
+
+
+@pytest.mark.published(
+    "printed", ids="2.2", tolerance="1 %",
+    source="documentation of the library `fluids`, v_terminal: 0.0041425 m/s for a grain of 70 um in water")
+def test_a_grain_of_sand_sinks_as_slowly_as_the_library_prints():
+    width_m, printed_m_s, water_kg_m3, viscosity_m2_s = 70e-6, 0.004142497244531304, 1000.0, 1e-6
+    weight_n = 9.80665 * (2600.0 - water_kg_m3) * volume_m3("sphere", width_m)
+    coefficient = drag_coefficient("sphere", printed_m_s * width_m / viscosity_m2_s)
+    drag_n = 0.5 * water_kg_m3 * coefficient * frontal_area_m2("sphere", width_m) * printed_m_s**2
+    assert drag_n == pytest.approx(weight_n, rel=0.01)

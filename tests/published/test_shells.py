@@ -26,6 +26,9 @@ WINDOW = (45.0, 20.0, 5.45, 3.0, 0.37)
 # --- long tube -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "printed", ids="11.2", tolerance="1 psi",
+    source="Roark's Formulas for Stress and Strain, table 35 case 19a, worked example of the Mathcad edition")
 def test_the_long_tube_of_roarks_worked_example_buckles_at_1357_psi():
     # Printed: Roark's Formulas for Stress and Strain, table 35 case 19a, worked example of the Mathcad edition:
     # E 29e6 psi, nu 0.29, r 6.75 in, t 0.375 in.
@@ -33,6 +36,7 @@ def test_the_long_tube_of_roarks_worked_example_buckles_at_1357_psi():
     assert psi == pytest.approx(1357.0, abs=1.0)
 
 
+@pytest.mark.published("worked", ids="11.3", source="Bresse and Bryan, the limit of von Mises", tolerance="1e-4")
 def test_a_very_long_tube_of_von_mises_is_the_long_tube_of_bresse_and_bryan():
     mises_mpa, lobes = shells.von_mises_buckling_mpa(104.0, 4.0, 50_000.0, 68.9, 0.33)
     assert lobes == 2
@@ -42,17 +46,21 @@ def test_a_very_long_tube_of_von_mises_is_the_long_tube_of_bresse_and_bryan():
 # --- between stiff ends ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "memory", ids="11.3", tolerance="0.005 MPa",
+    source="Worked from von Mises 1929 as given in DTMB report 366 (citation from memory); not printed")
 @pytest.mark.parametrize(("wall", "mpa", "lobes"), [(STEEL, 0.9307, 6), (ALUMINIUM, 26.06, 2), (ACRYLIC, 3.100, 2)])
 def test_von_mises_gives_the_worked_pressures_and_lobes(wall, mpa, lobes):
-    # Worked from von Mises 1929 as given in DTMB report 366 (citation from memory); not printed.
     found_mpa, found_lobes = shells.von_mises_buckling_mpa(*wall)
     assert found_mpa == pytest.approx(mpa, abs=5e-3)
     assert found_lobes == lobes
 
 
+@pytest.mark.published(
+    "memory", ids="11.4", tolerance="0.1 %",
+    source="Worked from Trans. ASME 56, 1934 (citation from memory); not printed")
 @pytest.mark.parametrize(("wall", "mpa"), [(STEEL, 0.9423), (ALUMINIUM, 22.78), (ACRYLIC, 3.452)])
 def test_windenburg_and_trilling_give_the_worked_pressures(wall, mpa):
-    # Worked from Trans. ASME 56, 1934 (citation from memory); not printed.
     assert shells.windenburg_trilling_buckling_mpa(*wall) == pytest.approx(mpa, rel=1e-3)
 
 
@@ -73,6 +81,9 @@ def shallow_shell_mpa(mean_diameter_mm, wall_mm, length_mm, youngs_gpa, poisson,
     return scale * stiffness / (n**2 + a**2 / 2.0)
 
 
+@pytest.mark.published(
+    "memory", tolerance="1 %",
+    source="Donnell's shallow-shell equations solved by NumPy (from memory)")
 def test_von_mises_agrees_with_the_shallow_shell_equations_where_the_lobes_are_many():
     wall = (1000.0, 0.5, 100.0, 206.8, 0.3)
     mises_mpa, lobes = shells.von_mises_buckling_mpa(*wall)
@@ -84,6 +95,9 @@ def test_von_mises_agrees_with_the_shallow_shell_equations_where_the_lobes_are_m
 # --- the trap of the short form --------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "worked", ids="11.4", tolerance="0.5 %",
+    source="Windenburg and Trilling 1934 against von Mises")
 def test_windenburg_and_trilling_are_11_percent_unsafe_for_a_thick_short_acrylic_tube_and_not_used_there():
     diameter_mm, wall_mm, length_mm, youngs_gpa, poisson = ACRYLIC
     short_form_mpa = shells.windenburg_trilling_buckling_mpa(*ACRYLIC)
@@ -94,6 +108,9 @@ def test_windenburg_and_trilling_are_11_percent_unsafe_for_a_thick_short_acrylic
     assert any("11 % above von Mises" in limit for limit in check.limits)
 
 
+@pytest.mark.published(
+    "worked", ids="11.5", tolerance="0.01 MPa",
+    source="Windenburg and Trilling 1934 against von Mises")
 def test_windenburg_and_trilling_are_useless_for_a_long_tube_and_not_used_there():
     diameter_mm, wall_mm, length_mm, youngs_gpa, poisson = LONG_ALUMINIUM
     assert shells.windenburg_trilling_buckling_mpa(*LONG_ALUMINIUM) == pytest.approx(2.76, abs=0.01)
@@ -103,22 +120,27 @@ def test_windenburg_and_trilling_are_useless_for_a_long_tube_and_not_used_there(
     assert check.buckling_mpa > 8.7
 
 
+@pytest.mark.published("worked", ids="11.4", source="Windenburg and Trilling 1934", tolerance="0.1 %")
 def test_where_the_short_form_is_on_the_safe_side_it_counts():
     diameter_mm, wall_mm, length_mm, youngs_gpa, poisson = ALUMINIUM
     check = check_tube(diameter_mm + wall_mm, wall_mm, length_mm, youngs_gpa, poisson, 2000.0)
     assert check.governing_mpa == pytest.approx(22.78, rel=1e-3)
 
 
+@pytest.mark.published(
+    "memory", ids="11.5", tolerance="0.005",
+    source="Windenburg and Trilling 1934, after Southwell, for nu = 0.3 (from memory)")
 def test_a_steel_tube_counts_as_long_from_1_11_diameters_by_the_root_of_diameter_by_wall():
-    # Windenburg and Trilling 1934, after Southwell, for nu = 0.3 (from memory).
     assert shells.long_from_mm(100.0, 4.0, 0.3) / (100.0 * math.sqrt(100.0 / 4.0)) == pytest.approx(1.11, abs=0.005)
 
 
 # --- yield of thick walls --------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "worked", ids="11.9", tolerance="0.01 MPa",
+    source="Worked from Lame 1852: bore 50 mm, outside 54 mm in radius, 5.45 MPa")
 def test_the_thin_wall_formula_is_7_percent_low_against_lame_at_27_diameters_by_wall():
-    # Worked from Lame 1852: bore 50 mm, outside 54 mm in radius, 5.45 MPa.
     thin_mpa = shells.thin_hoop_stress_mpa(5.45, 54.0, 4.0)
     bore_mpa = shells.bore_hoop_stress_mpa(5.45, 54.0, 4.0)
     assert thin_mpa == pytest.approx(70.85, abs=0.01)
@@ -152,29 +174,35 @@ def bore_stress_by_numbers(outer_mm, inner_mm, directions, poisson=0.3):
     return -stresses(*solved.sol(inner_mm), inner_mm)[1]
 
 
+@pytest.mark.published("worked", ids="11.9", source="the theory of elasticity, solved by SciPy", tolerance="1e-5")
 @pytest.mark.parametrize("inner_mm", [50.0, 40.0, 20.0])
 def test_the_bore_of_a_tube_is_stressed_as_the_theory_of_elasticity_says(inner_mm):
     expected = bore_stress_by_numbers(54.0, inner_mm, 1)
     assert shells.bore_hoop_stress_mpa(1.0, 54.0, 54.0 - inner_mm) == pytest.approx(expected, rel=1e-5)
 
 
+@pytest.mark.published("worked", source="the theory of elasticity, solved by SciPy", tolerance="1e-5")
 @pytest.mark.parametrize("inner_mm", [50.0, 40.0, 20.0])
 def test_the_inner_face_of_a_dome_is_stressed_as_the_theory_of_elasticity_says(inner_mm):
     expected = bore_stress_by_numbers(54.0, inner_mm, 2)
     assert shells.sphere_bore_stress_mpa(1.0, 54.0, 54.0 - inner_mm) == pytest.approx(expected, rel=1e-5)
 
 
+@pytest.mark.published(
+    "memory", tolerance="0.2 %",
+    source="p r/(2t), any handbook of strength of materials; r to the middle of the wall (from memory)")
 def test_a_thin_dome_carries_the_membrane_stress_of_a_sphere():
-    # p r/(2t), any handbook of strength of materials; r to the middle of the wall.
     assert shells.sphere_bore_stress_mpa(1.0, 1000.0, 1.0) == pytest.approx(999.5 / 2.0, rel=2e-3)
 
 
 # --- flat window -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "worked", ids="11.7, 11.8", tolerance="1e-4 mm, 0.01 MPa",
+    source="Formulas read in Timoshenko's and Roark's handbooks; the numbers are worked from them, not printed")
 @pytest.mark.parametrize(("edge", "bow_mm", "stress_mpa"), [("supported", 0.5907, 34.87), ("clamped", 0.1507, 20.69)])
 def test_an_acrylic_window_bows_and_is_stressed_as_worked_from_the_handbook(edge, bow_mm, stress_mpa):
-    # Formulas read in Timoshenko's and Roark's handbooks; the numbers are worked from them, not printed.
     radius_mm, wall_mm, mpa, youngs_gpa, poisson = WINDOW
     found_bow_mm = shells.disc_bow_mm(mpa, radius_mm, wall_mm, youngs_gpa, poisson, edge)
     assert found_bow_mm == pytest.approx(bow_mm, abs=1e-4)
@@ -201,6 +229,9 @@ def plate_by_numbers(edge):
     return solved.sol(radii[0])[0], abs(6.0 * stiffness * (change + poisson * slope / at) / wall**2)
 
 
+@pytest.mark.published(
+    "worked", ids="11.7, 11.8", tolerance="0.2 %",
+    source="the equation of the thin plate, solved by SciPy")
 @pytest.mark.parametrize("edge", shells.EDGES)
 def test_the_window_agrees_with_the_plate_equation_solved_by_numbers(edge):
     radius_mm, wall_mm, mpa, youngs_gpa, poisson = WINDOW
@@ -214,20 +245,26 @@ def test_the_window_agrees_with_the_plate_equation_solved_by_numbers(edge):
 # --- dome ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published(
+    "memory", tolerance="0.1 %",
+    source="Timoshenko and Gere, Theory of Elastic Stability: 1.21 E (t/R)^2 for nu = 0.3 (from memory)")
 def test_the_perfect_sphere_of_steel_has_the_textbook_factor_1_21():
-    # Timoshenko and Gere, Theory of Elastic Stability: 1.21 E (t/R)^2 for nu = 0.3 (from memory).
     assert shells.sphere_buckling_mpa(100.0, 1.0, 200.0, 0.3) == pytest.approx(1.21 * 200e3 * 0.01**2, rel=1e-3)
 
 
+@pytest.mark.published(
+    "memory", tolerance="not above",
+    source="Krenzke and Kiernan, David Taylor Model Basin, 1960s: near-perfect machined spheres reached about 0.84 E"
+           " (t/Ro)^2 at nu = 0.3 (from memory)")
 def test_a_dome_is_never_counted_on_for_what_machined_spheres_reached():
-    # Krenzke and Kiernan, David Taylor Model Basin, 1960s: near-perfect machined spheres reached about
-    # 0.84 E (t/Ro)^2 at nu = 0.3 (from memory).
     for wall_mm in (0.5, 1.0, 2.0, 5.0, 8.0):
         reached_mpa = 0.84 * 200e3 * (wall_mm / 60.0) ** 2
         assert check_dome(120.0, wall_mm, 200.0, 0.3, 1e6).buckling_mpa < reached_mpa
 
 
+@pytest.mark.published(
+    "memory", tolerance="0.001",
+    source="NASA SP-8032, 1969: 0.14 + 3.2/lambda^2 for caps under outside pressure (from memory)")
 def test_a_very_thin_dome_keeps_the_fourteen_hundredths_of_nasa_sp_8032():
-    # NASA SP-8032, 1969: 0.14 + 3.2/lambda^2 for caps under outside pressure (from memory).
     assert shells.dome_knock_down(1000.0, 0.1, 0.3) == pytest.approx(0.14, abs=1e-3)
     assert shells.dome_knock_down(50.0, 5.0, 0.3) == pytest.approx(0.14 + 3.2 / (math.sqrt(12 * 0.91) * 10.0 * 2.0))

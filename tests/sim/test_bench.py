@@ -95,7 +95,7 @@ def test_jobs_take_turns_with_the_same_seeds_and_each_best_time_keeps_its_answer
             now_s[0] += takes_s[seed]
             return name, seed
         return run
-    best = bench.best_in_turns([job("a", (3.0, 1.0, 2.0)), job("b", (4.0, 6.0, 5.0))], 3)
+    best = bench.best_in_turns([job("a", (3.0, 1.0, 2.0)), job("b", (4.0, 6.0, 5.0))], bench.Effort(3, 0, 0))
     assert seen == [("a", 0), ("b", 0), ("a", 1), ("b", 1), ("a", 2), ("b", 2)]
     assert best == [(1.0, ("a", 1)), (4.0, ("b", 0))]
 
@@ -118,32 +118,31 @@ def test_the_more_hours_the_longer_the_dive_and_every_fault_of_the_growth_begins
     assert len(result.faults) == 8 and all(from_s is not None for _fault, from_s, _to_s in result.faults)
 
 
-def test_all_of_the_time_goes_to_parts_that_are_named():
+def test_all_of_the_time_goes_to_parts_that_are_named(monkeypatch):
     shares = dict(bench.shares(SHORT, WATER))
     assert sum(shares.values()) == pytest.approx(1.0)
     assert all(share > 0.0 for share in shares.values())
     assert shares["mission core"] == max(shares.values())
+    monkeypatch.setattr(bench, "shares", lambda plan, water: list(shares.items()))
+    rows = bench.where_it_goes(SHORT, WATER).rows
+    assert [row[0] for row in rows] == [name for name, _where in bench.PARTS]
+    assert all(row[1].endswith(" %") for row in rows)
 
 
-@pytest.mark.parametrize("number, text", [(7, "7"), (312_345, "312 000"), (1_372_900, "1 370 000"), (999.6, "1 000")])
-def test_numbers_are_told_with_three_digits_in_groups(number, text):
-    assert bench.grouped(number) == text
-
-
-# --- what it prints ------------------------------------------------------------------------------------------------
+# --- what it tells --------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.long
-def test_the_report_is_markdown_with_the_machine_and_every_table_whole(monkeypatch):
+def test_every_table_of_the_sea_trial_is_whole(monkeypatch):
     monkeypatch.setattr(bench, "HOURS", (1.0,))
-    lines = list(bench.report(SHORT, bench.Effort(1, 4, 1)))
-    assert lines[0].startswith("`python -m seatrial.bench") and bench.machine() in lines[0]
-    tables = [[line for line in block.split("\n") if line.startswith("|")] for block in "\n".join(lines).split("\n\n")]
-    tables = [table for table in tables if table]
-    assert [len(table) - 2 for table in tables] == [10 if is_built() else 5, 3, 2, 6, len(bench.PARTS)]
+    effort = bench.Effort(1, 4, 1)
+    tables = [bench.sea_against_wall(SHORT, WATER, effort), bench.against_plain(SHORT, WATER, effort),
+              bench.cores_and_number(SHORT, effort), bench.growth(SHORT, WATER, effort)]
+    bodies = 2 if is_built() else 1
+    assert [len(table.rows) for table in tables] == [5 * bodies, 2 + bodies, 2, 6]
+    assert [len(table.outcomes) for table in tables] == [2 * bodies, 2 * bodies, 1, 0]
     for table in tables:
-        assert {line.count("|") for line in table} == {table[0].count("|")}
-        assert "nan" not in "\n".join(table) and "inf" not in "\n".join(table)
-    for line in tables[0][2:]:
-        ratio = int(re.sub(r"\D", "", line.split("|")[-2].split(":")[0]))
-        assert 1_000 < ratio < 1_000_000_000
+        assert {len(row) for row in table.rows} == {len(table.head)}
+        assert "nan" not in repr(table.rows) and "inf" not in repr(table.rows)
+    for row in tables[0].rows:
+        assert 1_000 < int(re.sub(r"\D", "", row[5].split(":")[0])) < 1_000_000_000

@@ -82,6 +82,9 @@ def test_a_cover_is_never_smaller_than_can_be_and_not_much_larger(count, strengt
         assert fewest(count, strength, size) <= len(found) <= 3 * fewest(count, strength, size)
 
 
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source="Schoenheim 1964; the Fano plane and the quadruple system of eight points (from memory)")
 def test_the_lower_bound_is_that_of_known_designs():
     assert fewest(7, 2, 3) == 7
     assert fewest(8, 3, 4) == 14

@@ -38,6 +38,9 @@ def test_children_of_two_names_roll_differently(seed):
     assert rolls(Dice(seed).fork("pressure")) != rolls(Dice(seed).fork("supply"))
 
 
+@pytest.mark.published(
+    "memory", tolerance="exact",
+    source='Numerical Recipes in C, section 7.1, "an even quicker generator" (from memory)')
 def test_the_generator_steps_as_the_published_one_does():
     """Numerical Recipes in C, section 7.1, "an even quicker generator": idum = 1664525 * idum + 1013904223, whose
     first words from 0 are printed there: 3C6EF35F, 47502932, D1CCF6E9, AAF95334, 6252E503 (from memory)."""

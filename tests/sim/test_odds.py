@@ -359,6 +359,9 @@ def test_a_dive_that_could_not_be_simulated_counts_as_lost():
     assert path_of(told.rows[0]) == "primary" and path_of(broken) == LOST
 
 
+@pytest.mark.published(
+    "worked", ids="9.1", tolerance="1e-6",
+    source="Clopper and Pearson 1934 without a hit: 1 - (doubt / 2)^(1 / trials)")
 def test_losses_with_nothing_failed_are_told_by_their_bound():
     count, dives, highest = with_nothing_failed(flown())
     assert (count, dives) == (0, drawing.LEAST_DIVES)

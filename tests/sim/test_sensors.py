@@ -55,6 +55,9 @@ def test_a_noisy_reading_never_leaves_the_range():
     assert all(0 <= sensor.read(true_mbar, 1.0) <= FULL_MBAR for true_mbar in (0.0, FULL_MBAR) for _ in range(200))
 
 
+@pytest.mark.published(
+    "memory", tolerance="1e-3",
+    source="step response of a first-order lag, any handbook of control (from memory)")
 @pytest.mark.parametrize("make", [pressure_sensor, temperature_sensor])
 def test_after_one_time_constant_a_step_is_felt_by_63_percent(make):
     """Step response of a first-order lag: 1 - 1/e, as in every handbook of control (from memory)."""
@@ -143,6 +146,7 @@ def test_temperature_comes_in_whole_steps_also_below_zero(true_c, step_centi_c):
     assert abs(true_c * 100.0 - reading) <= step_centi_c + 1.0
 
 
+@pytest.mark.published("worked", ids="10.1", source="so many millionths of a day", tolerance="exact")
 @pytest.mark.parametrize(("drift_ppm", "seconds_a_day"), [(2.0, 0.1728), (5.0, 0.432), (20.0, 1.728)])
 def test_a_clock_drifts_by_its_ppm(drift_ppm, seconds_a_day):
     """CHECK_VALUES 10.1: 2 / 5 / 20 ppm are .1728 / .432 / 1.728 s/day; ±2 ppm is the DS3231 from 0 to 40 degC."""

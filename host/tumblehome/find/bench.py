@@ -1,9 +1,5 @@
-"""How long the search takes to work out: `python -m tumblehome.find.bench`, one core, processor time.
+"""How long the search takes to work out, one core, processor time; `python -m tumblehome.benchmarks` prints it."""
 
-Prints Markdown for DEVELOPERS.md: the sample dive, as many particles as `find` takes.
-"""
-
-import sys
 from collections.abc import Callable
 from datetime import timedelta
 from time import process_time
@@ -14,7 +10,7 @@ import numpy as np
 from seatrial.plan import Plan, load_sample
 from tumblehome.find import exports
 from tumblehome.find.areas import areas
-from tumblehome.find.drifting import PARTICLES, clouds
+from tumblehome.find.drifting import clouds
 from tumblehome.find.guesses import built_in
 from tumblehome.find.shapes import Cloud, Plane, Position
 from tumblehome.find.sighting import searcher_of
@@ -68,14 +64,3 @@ def rows(particles: int) -> list[tuple[str, float]]:
     whole = timed("the whole of `tumblehome find`, but for its files", lambda: work_out(asked))
     timed("its page and its files", lambda: (search_page(whole), exports.contents(whole)))
     return told
-
-
-def main() -> None:
-    particles = int(sys.argv[1]) if len(sys.argv) > 1 else PARTICLES
-    print("| %d particles | s |\n|---|---|" % particles)
-    for words, seconds in rows(particles):
-        print("| %s | %.2f |" % (words, seconds))
-
-
-if __name__ == "__main__":
-    main()

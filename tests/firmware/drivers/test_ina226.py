@@ -100,6 +100,7 @@ def test_every_setting_reads_and_does_not_take_a_slow_chip_for_a_stopped_one(ave
     assert rig.sensor.ok and rig.sensor.faults == 0
 
 
+@pytest.mark.published("memory", source="TI SBOS547, electrical characteristics (from memory)", tolerance="0.2 %")
 @pytest.mark.parametrize("conversion_micro_s", ina226.CONVERSION_MICRO_S)
 def test_every_conversion_time_is_the_one_that_the_chip_takes(conversion_micro_s):
     rig = Rig(conversion_micro_s=conversion_micro_s, averages=4)

@@ -114,6 +114,7 @@ def test_records_of_another_firmware_with_numbers_unknown_here_are_told_as_numbe
 # --- NetCDF ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published("library", source="compliance-checker, CF 1.8", tolerance="valid")
 @pytest.mark.parametrize(("which", "plan"), [("told", PLAN), ("told", None), ("torn", PLAN), ("reset", PLAN),
                                              ("clockless", PLAN)])
 def test_the_cf_checker_finds_nothing_to_say(which, plan, request, tmp_path):

@@ -24,6 +24,9 @@ def doubts(*kinds: str) -> tuple[Unknown, ...]:
     return Unknown("slope", 2.0, 1.0, False, kinds[0]), Unknown("start", 1.0, 1.0, False, kinds[1])
 
 
+@pytest.mark.published(
+    "memory", tolerance="as each says",
+    source="Gelman and others, Bayesian Data Analysis, chapter 14: (A'A / s2 + 1)^-1 (from memory)")
 def test_a_straight_line_has_the_numbers_and_the_uncertainty_of_the_closed_form():
     found = solve(doubts("wanted", "wanted"), line(2.3, 0.8), {"line": NOISE})
     slopes = np.array([TIMES, np.ones(len(TIMES))]).T / found.scatter["line"]
@@ -62,6 +65,9 @@ def test_spikes_are_left_out_and_counted():
     assert found.values["start"] == pytest.approx(1.0, abs=0.05)
 
 
+@pytest.mark.published(
+    "worked", tolerance="15 %",
+    source="the mean of an autoregressive series: sqrt((1 + r) / (1 - r))")
 def test_noise_that_makes_waves_is_trusted_less_by_as_much_as_theory_says():
     kept, widths = 0.8, []
     for seed in range(40):

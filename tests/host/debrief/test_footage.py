@@ -184,6 +184,7 @@ def test_what_is_no_mark_is_refused(text):
 # --- captions -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published("library", source="webvtt-py and srt", tolerance="as each says")
 def test_a_player_reads_the_same_captions_from_webvtt_and_subrip(filmed, match):
     cues = footage.captions(filmed.log, match, filmed.depths)
     vtt = webvtt.from_string(footage.web_vtt(cues, "first light"))

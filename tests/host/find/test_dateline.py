@@ -27,6 +27,7 @@ def test_a_ring_far_from_the_line_stays_as_it_is():
     assert dateline.polygons([square]) == [[[(10, 0), (12, 0), (12, 1), (10, 1), (10, 0)]]]
 
 
+@pytest.mark.published("printed", source="RFC 7946, 3.1.9, the example of a polygon cut in two", tolerance="exact")
 def test_a_square_across_the_line_is_two_which_meet_there():
     # Source: RFC 7946, 3.1.9, the example of a polygon cut in two: 179 to 180 and -180 to -179.
     parts = dateline.polygons([closed((179, 0), (181, 0), (181, 1), (179, 1))])
@@ -35,6 +36,7 @@ def test_a_square_across_the_line_is_two_which_meet_there():
     assert whole_area(parts) == pytest.approx(2.0)
 
 
+@pytest.mark.published("printed", source="RFC 7946, 3.1.9, the line from 45 N 170 E to 45 N 170 W", tolerance="exact")
 def test_a_line_across_the_line_is_two_as_in_the_standard():
     # Source: RFC 7946, 3.1.9, the line from 45 N 170 E to 45 N 170 W.
     assert dateline.lines([Position(45, 170), Position(45, -170)]) == [[(170, 45), (180, 45)], [(-180, 45), (-170, 45)]]

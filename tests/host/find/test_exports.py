@@ -70,6 +70,7 @@ def test_the_first_areas_come_as_closed_tracks_without_times_so_that_no_one_take
             assert not any(point.time for point in segment.points)
 
 
+@pytest.mark.published("printed", source="GPX 1.1 schema (topografix, gpx.xsd)", tolerance="valid")
 def test_gpx_keeps_the_rules_of_its_schema_that_the_reader_does_not_check(told):
     # Source: GPX 1.1 schema (topografix, gpx.xsd): the order of gpxType's children, required attributes, latitudeType
     # -90 to 90, longitudeType -180 to below 180, the order of wptType's children.
@@ -96,6 +97,7 @@ def test_gpx_writes_longitude_180_as_minus_180_since_180_is_outside_its_range():
 # --- KML ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published("library", source="OGC 07-147r2, ogckml22.xsd, as fastkml carries it", tolerance="valid")
 def test_kml_is_valid_by_the_schema_of_the_ogc(told):
     # Source: OGC 07-147r2, ogckml22.xsd, as fastkml carries it.
     schema = fastkml.validator.get_schema_parser()
@@ -128,12 +130,14 @@ def test_kml_text_that_could_end_its_element_stays_text():
 # --- GeoJSON --------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published("library", source="the package geojson", tolerance="valid")
 def test_geojson_is_valid_for_another_reader(told):
     read = geojson.loads(exports.geojson(told))
     assert read.is_valid, read.errors()
     assert all(each.is_valid for each in read.features), [each.errors() for each in read.features]
 
 
+@pytest.mark.published("printed", source="RFC 7946, 3.1.6 and 3.1.9", tolerance="exact")
 def test_geojson_keeps_the_right_hand_rule_and_the_usual_longitudes(told):
     # Source: RFC 7946, 3.1.6: exterior rings counter-clockwise, interior rings clockwise; 3.1.9: cut at the antimeridian.
     for each in features(told, "area"):

@@ -109,6 +109,9 @@ def test_a_position_with_a_wrong_checksum_or_none_or_without_a_fix_is_not_taken(
     assert listening.boat_position(line) is None
 
 
+@pytest.mark.published(
+    "memory", ids="7.12", tolerance="0.001 NM, 1e-6 degree",
+    source="manual page of GeodSolve (GeographicLib), from memory")
 def test_range_and_bearing_are_those_of_the_geodesic():
     # Manual page of GeodSolve (GeographicLib), from memory: 40.6 N 73.8 W to 51.6 N 0.5 W is 5551759.400 m, first
     # course 51.19888285 degrees.

@@ -91,6 +91,9 @@ def test_what_stays_down_never_surfaces():
     assert share_afloat(home("stays_down"), 1e12) == 0
 
 
+@pytest.mark.published(
+    "printed", tolerance="0.1 %",
+    source="NIST/SEMATECH handbook of statistics, triangular distribution")
 def test_the_triangle_has_the_mean_and_the_variance_of_a_triangle():
     """Mean (a + b + c) / 3, variance (a2 + b2 + c2 - ab - ac - bc) / 18: NIST/SEMATECH handbook of statistics."""
     a, c, b = 2.0, 3.0, 8.0

@@ -15,6 +15,9 @@ from seatrial.plan import Plan
 from .editing import edited, put
 
 
+@pytest.mark.published(
+    "worked", ids="4.4, 4.3", tolerance="0.1 s",
+    source="Faraday's law with the equivalent weights of ASTM G102")
 @pytest.mark.parametrize(("equivalent_weight", "seconds"), [(25.12, 76.6), (18.99, 101.4), (15.72, 122.5)])
 def test_a_304_wire_parts_after_the_time_of_faraday(equivalent_weight, seconds):
     # CHECK_VALUES 4.4: 0.8 mm x 5 mm, 7.94 g/cm3, 1 A, full efficiency; equivalent weights of ASTM G102 (4.3)
@@ -23,6 +26,9 @@ def test_a_304_wire_parts_after_the_time_of_faraday(equivalent_weight, seconds):
     assert wire.parting_s() == pytest.approx(seconds, abs=0.1)
 
 
+@pytest.mark.published(
+    "worked", ids="4.5", tolerance="0.2 s",
+    source="Faraday's law, Fe 55.845 g/mol as Fe2+, 7.874 g/cm3")
 def test_an_iron_wire_parts_after_the_time_of_faraday():
     # CHECK_VALUES 4.5: iron 1.0 mm x 5 mm at 0.5 A: 213.7 s; Fe 55.845 g/mol as Fe2+, 7.874 g/cm3 (3.1)
     wire = plans.load_sample().release.primary.model_copy(update={
@@ -38,6 +44,9 @@ def _at_540_m(**changes: str) -> Plan:
     return plans.parse(text)
 
 
+@pytest.mark.published(
+    "worked", ids="3.4, 1.11", tolerance="0.02 N",
+    source="Archimedes: 7850 kg/m3 in water of 1029.75 kg/m3 at 45 N: 85.20 N")
 def test_ten_kilograms_of_steel_weigh_their_published_newtons_at_540_m():
     # CHECK_VALUES 3.4: 10 kg of steel 7850 in water of 1029.75 kg/m3 at 45 N: 85.20 N. The salinity of 34.84 psu is
     # the absolute salinity of 35.0 g/kg of CHECK_VALUES 1.11.
@@ -47,6 +56,7 @@ def test_ten_kilograms_of_steel_weigh_their_published_newtons_at_540_m():
     assert held * plans.gravity_m_s2(plan.site) == pytest.approx(85.20, abs=0.02)
 
 
+@pytest.mark.published("worked", ids="2.3, 2.6", source="the drag formula: 0.66653 m/s, 810.2 s", tolerance="0.1 %")
 def test_a_body_falls_540_m_in_its_published_time():
     # CHECK_VALUES 2.3: 60 N, Cd 1.05, 0.25 m2, 1029 kg/m3: 0.66653 m/s, 810.2 s. The weight is set to 60 N half way
     # down, where the water is 1028.5 kg/m3; getting up to speed costs 0.8 s (CHECK_VALUES 2.6).
@@ -58,12 +68,16 @@ def test_a_body_falls_540_m_in_its_published_time():
     assert plans.descent_s(plan) == pytest.approx(810.2, rel=1e-3)
 
 
+@pytest.mark.published("printed", ids="1.8", source="teos-10.org, gsw_grav at 0 dbar", tolerance="1e-3 m/s2")
 def test_gravity_is_that_of_the_latitude():
     # CHECK_VALUES 1.8, TEOS-10 page of grav: 9.780327 on the equator at 0 m; 215 m add less than 0.001
     plan = plans.parse(edited(site__latitude_deg="0.0"))
     assert plans.gravity_m_s2(plan.site) == pytest.approx(9.780327, abs=1e-3)
 
 
+@pytest.mark.published(
+    "memory", ids="1.10", tolerance="0.2 %",
+    source="conventional metre of water (NIST SP 811, from memory); 540 m of the standard ocean by gsw")
 def test_a_bar_of_fresh_water_is_deeper_than_a_bar_of_the_sea():
     # Conventional metre of water 9806.65 Pa (NIST SP 811, from memory): 1019.7 cm a bar. TEOS-10, CHECK_VALUES 1.10:
     # 540 m of the standard ocean at 45 N are 545.136 dbar, 990.6 cm a bar; warmer water is a little lighter.
@@ -75,6 +89,7 @@ def test_a_bar_of_fresh_water_is_deeper_than_a_bar_of_the_sea():
     assert _at_540_m().orders().cm_per_bar == pytest.approx(54000 / 54.5136, rel=2e-3)
 
 
+@pytest.mark.published("library", ids="11.1", source="gsw: 540 m at 45 N are 5.451 MPa gauge", tolerance="0.5 %")
 def test_the_sensor_is_saturated_at_the_pressure_of_its_range():
     # CHECK_VALUES 11.1, TEOS-10: 540 m at 45 N are 5.451 MPa gauge; here a sensor of 567 m, scaled, and 1013 mbar
     # of air
@@ -82,6 +97,9 @@ def test_the_sensor_is_saturated_at_the_pressure_of_its_range():
     assert plan.orders().pressure_full_mbar == pytest.approx(54510 * 567 / 540 + 1013, rel=5e-3)
 
 
+@pytest.mark.published(
+    "practice", ids="2.9a", tolerance="within the range",
+    source="common practice, no source: 0.5 to 1.2 m/s")
 def test_the_sample_sinks_as_fast_as_small_landers_do():
     # common practice, no source (CHECK_VALUES 2.9a): 0.5 to 1.2 m/s
     assert 0.5 <= 430 / plans.descent_s(plans.load_sample()) <= 1.2

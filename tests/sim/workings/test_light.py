@@ -42,6 +42,9 @@ def test_the_sample_sees_all_of_its_view_and_is_dark_behind():
     assert 90 < worked.blind_circle_deg < 240
 
 
+@pytest.mark.published(
+    "memory", tolerance="0.5 %",
+    source="Lambert, inverse square, Beer and Lambert; Fresnel in Hecht, Optics, chapter 4 (from memory)")
 def test_a_lambert_lamp_that_looks_straight_down_gives_what_the_laws_of_light_give():
     # Flux of a Lambert emitter is pi times its intensity; inverse square; Beer and Lambert: any lighting handbook.
     # 0.96 is what two faces of acrylic let through head on (Fresnel, Hecht, Optics, chapter 4, from memory).

@@ -59,6 +59,9 @@ def test_a_heavy_lander_in_shallow_water_lands_before_it_has_gathered_speed():
     assert motion(plan).nearly_terminal_m is None
 
 
+@pytest.mark.published(
+    "memory", ids="2.6", tolerance="0.2 %",
+    source="White, Fluid Mechanics: v = v_t tanh(t / tau) (from memory)")
 def test_speed_is_gathered_over_the_length_of_the_closed_form():
     # White, Fluid Mechanics (from memory): v = v_t tanh(t/tau), so x = L ln cosh(t/tau) with L = 2 m / (rho Cd A)
     plan, lander = sample(), sample().lander
@@ -114,6 +117,9 @@ def test_each_doubt_alone_widens_the_band_on_both_sides(key):
     assert alone.ascent_fast_s < alone.ascent_likely_s < alone.ascent_slow_s
 
 
+@pytest.mark.published(
+    "memory", ids="2.3", tolerance="0.2 %",
+    source="White, Fluid Mechanics: v = sqrt(2 W / (rho Cd A)) (from memory)")
 def test_a_doubt_about_drag_alone_lengthens_the_way_by_its_root():
     # v = sqrt(2 W / (rho Cd A)): White, Fluid Mechanics, from memory
     moved = motion(with_keys(**{**SURE, "doubt__drag_pct": 21.0}))
@@ -140,6 +146,9 @@ def test_the_shares_of_the_parts_make_the_whole_drag_and_the_coefficient_of_the_
     assert drag_m2 == pytest.approx(lander.drag_coefficient_down * lander.frontal_area_m2)
 
 
+@pytest.mark.published(
+    "memory", ids="2.1", tolerance="2 %, 10 %",
+    source="ITTC 7.5-02-01-03, viscosity of seawater; White, table 7.3 (from memory)")
 def test_the_largest_part_is_told_with_its_reynolds_number():
     # nu of seawater at 10 degC and 35: 1.3538e-6 m2/s, ITTC 7.5-02-01-03 (from memory)
     speed_m_s = motion(sample()).down_seabed_m_s
