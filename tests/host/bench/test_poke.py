@@ -45,12 +45,13 @@ def test_a_circuit_that_draws_as_planned_is_fine(run, board, name, planned_ma):
 
 def test_the_beacon_is_judged_by_what_it_draws_while_it_is_lit(run, board):
     said = run("bench", "poke", "beacon", "--seconds", "2", "--port", board.url)
-    assert said.status == 0 and "against eyes" in said.out
+    assert said.status == 0 and "against eyes" in said.out and "\nAS PLANNED  the beacon lamp\n" in said.out
 
 
 def test_a_wrong_shunt_is_found_by_the_lights(run, practised):
     said = run("bench", "poke", "lights", "--seconds", "2", "--port", practised("supply-wrong").url)
     assert said.status == 1 and "the lights added" in said.err and "look at its cable" in said.err
+    assert "\nNOT AS PLANNED  the lights, " in said.out
 
 
 def test_a_camera_started_by_its_button_is_judged_by_what_it_draws_before_it_records(run, board):
