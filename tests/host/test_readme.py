@@ -84,7 +84,7 @@ def at_sea(run, tmp_path):
     shutil.copy(BUILT_IN, tmp_path / "my-rates.toml")
     gpx(tmp_path / "boat.gpx", [(46.1 + minute / 6000, -28.4, SPLASH + timedelta(hours=6, minutes=minute))
                                 for minute in range(60)])
-    report_log(tmp_path / "reports.log", (SPLASH + timedelta(hours=5, minutes=30), {}))
+    report_log(tmp_path / "reports.log", (SPLASH + timedelta(hours=5, minutes=13), {}))
     wind_rows(tmp_path / "forecast.csv", 72)
     (tmp_path / "seen.csv").write_text("time,what\n00:10:00,a crab\n", encoding="utf-8")
     for folder in ("my-dive", "dives-of-this-lander/one", "dives-of-this-lander/two"):
