@@ -14,7 +14,6 @@ from math import exp, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 TOLD = 0.7  # of the doubt that was there before; our own choice
 OUTLIER = 6.0  # standard deviations; a reading farther off is a spike and no measurement
@@ -97,6 +96,8 @@ class _Problem:
 
     def fit(self, start: Array, free: Sequence[int]) -> tuple[Array, Array]:
         """The best steps with all but the free ones held, and the slopes of the readings by the free ones."""
+        from scipy.optimize import least_squares  # here, since no other command is to wait for it
+
         steps = start.copy()
         if not free:
             return steps, np.zeros((len(self.weighed(steps)), 0))
