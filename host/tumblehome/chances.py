@@ -133,6 +133,7 @@ def show(told: dict[str, Any]) -> None:
     out = terminal.out
     out.print(Text("tumblehome %s   seed %d   %d dives   %s" % (
         told["version"], told["seed"], told["dives"], terminal.printable(told["plan_name"]))))
+    out.print(Text(_loss_sentence(told), style="bold"), soft_wrap=True)
     out.print(_paths(told))
     out.print(_together(told))
     _show_causes(told)
@@ -143,7 +144,6 @@ def show(told: dict[str, Any]) -> None:
     if told["possible"]["dives"]:
         out.print(Text("In %d lost dives a release was possible: that goes against the laws; `tumblehome sweep`"
                        " looks into it." % told["possible"]["dives"], style="bold red"), soft_wrap=True)
-    out.print(Text(_loss_sentence(told), style="bold"), soft_wrap=True)
     out.print(Text(_nothing_failed(told)), soft_wrap=True)
     for caution in told["cautions"][:4]:
         out.print(Text(caution), soft_wrap=True)

@@ -179,7 +179,7 @@ COVERED = {"rows": "rows of the mission table taken", "conditions": "conditions 
 def _show(told: dict[str, Any], folder: Path) -> None:
     out = terminal.out
     out.print(Text("tumblehome %s   %s" % (told["version"], terminal.printable(told["plan_name"]))))
-    out.print(Text("%d dives in %d rounds" % (told["dives"], told["rounds"])))
+    out.print(Text("%s, %s" % (_counted(told["dives"], "dive"), _counted(told["rounds"], "round"))))
     out.print(_coverage(told["coverage"]))
     for sort, found in told["coverage"].items():
         if sort != "faults" and found["unreached"]:
@@ -193,11 +193,15 @@ def _show(told: dict[str, Any], folder: Path) -> None:
             out.print(Text("       %s" % word), soft_wrap=True)
         out.print(Text("       %s" % one["command"]), soft_wrap=True)
     if told["findings"]:
-        out.print(Text("%d ways to break a law" % len(told["findings"]), style="bold red"))
+        out.print(Text("LAWS BROKEN in %s" % _counted(len(told["findings"]), "way"), style="bold red"))
     else:
-        out.print(Text("No law broken.", style="bold green"))
+        out.print(Text("LAWS KEPT  No law was broken in %s." % _counted(told["dives"], "dive"), style="bold green"))
     out.print(Text("files   %s" % folder), soft_wrap=True)
     out.print(Text("again   %s" % told["command"]), soft_wrap=True)
+
+
+def _counted(number: int, thing: str) -> str:
+    return "%d %s%s" % (number, thing, "" if number == 1 else "s")
 
 
 def _coverage(coverage: dict[str, dict[str, Any]]) -> Table:

@@ -55,7 +55,7 @@ def test_a_finding_is_told_with_a_file_and_the_command_that_flies_it(run, tmp_pa
     said = run("fuzz", "--out", "out")
     assert said.status == 1
     for line in ("LAW 4 Never give up: It gave up.", "       jammed", "       reset@record", "       second.fitted = False",
-                 "1 ways to break a law"):
+                 "LAWS BROKEN in 1 way"):
         assert line in said.out.splitlines(), line
     command = re.search(r"tumblehome (rehearse --scenario \S+)", said.out)
     scenario = read(tmp_path / "out" / "finding-01.toml")
@@ -69,7 +69,7 @@ def test_a_finding_is_told_with_a_file_and_the_command_that_flies_it(run, tmp_pa
 def test_nothing_found_is_status_0_and_the_keyboard_130(run, found):
     found()
     said = run("fuzz", "--out", "out")
-    assert said.status == 0 and "No law broken." in said.out
+    assert said.status == 0 and "LAWS KEPT  No law was broken in " in said.out
     found(JAMMED, stopped=True)
     said = run("fuzz", "--out", "out")
     assert said.status == 130 and re.fullmatch(r"stopped: \d+ dives were flown; what was found is in out\n", said.err)

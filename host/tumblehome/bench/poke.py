@@ -166,7 +166,8 @@ def bench_poke(
                           "wanted_ma": [round(wanted.low_ma, 1), round(wanted.high_ma, 1)] if wanted else None},
                          indent=1))
     else:
-        terminal.out.print(pairs_table(_lines(name, wanted_level, measured, wanted)))
+        terminal.out.print("%s  %s" % (_verdict(faults, wanted), _called(name, wanted_level)))
+        terminal.out.print(pairs_table(_lines(measured, wanted)))
     for sentence in faults:
         terminal.complain(sentence)
     raise typer.Exit(FAILED if faults else 0)
@@ -238,10 +239,19 @@ def faults_of(name: str, level: int, measured: dict[str, int], plan: Plan) -> li
     return found
 
 
-def _lines(name: str, level: int, measured: dict[str, int], wanted: Wanted | None) -> list[tuple[str, str]]:
+def _verdict(faults: list[str], wanted: Wanted | None) -> str:
+    if faults:
+        return "NOT AS PLANNED"
+    return "AS PLANNED" if wanted else "NOT JUDGED"
+
+
+def _called(name: str, level: int) -> str:
+    return CIRCUITS[name].what + (", %d %%" % level if name == "lights" else "")
+
+
+def _lines(measured: dict[str, int], wanted: Wanted | None) -> list[tuple[str, str]]:
     added = added_ma(measured)
-    lines = [("output", CIRCUITS[name].what + (", %d %%" % level if name == "lights" else "")),
-             ("added", NOTHING if added is None else "%d mA" % added),
+    lines = [("added", NOTHING if added is None else "%d mA" % added),
              ("planned", "%.0f to %.0f mA" % (wanted.low_ma, wanted.high_ma) if wanted else "no figure in the plan")]
     for label, key in (("at rest", "rest_ma"), ("largest", "peak_ma"), ("camera", "camera_ma")):
         lines.append((label, NOTHING if measured[key] == UNREAD else "%d mA" % measured[key]))

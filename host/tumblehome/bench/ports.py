@@ -13,6 +13,7 @@ from tumblehome import options, terminal
 from tumblehome.bench.link import Gone, Link, LinkError
 
 FAILED, GONE = 1, 3
+ARMED = "disarm first"  # as board and host say it
 AT_ONCE = 8
 
 Port = Annotated[str | None, typer.Option(
@@ -68,7 +69,8 @@ def the_port(given: str | None) -> str:
     if answering:
         raise LinkError("%d controllers answer: choose one by --port %s" % (len(answering), " or ".join(answering)))
     looked = "; ".join(one.problem for one in found) or "this machine has no USB serial port"
-    raise LinkError("no controller was found (%s): name its port by --port" % looked)
+    raise LinkError("no controller was found (%s): name its port by --port, or practise without one: `tumblehome bench"
+                    " practice`" % looked)
 
 
 @contextmanager
@@ -95,5 +97,5 @@ def told() -> Iterator[None]:
     try:
         yield
     except LinkError as error:
-        terminal.complain(str(error))
+        terminal.complain("%s%s" % (error, "; `tumblehome bench disarm` does it" if ARMED in str(error) else ""))
         raise typer.Exit(GONE if isinstance(error, Gone) else FAILED) from None

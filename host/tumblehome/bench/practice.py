@@ -64,6 +64,7 @@ def bench_practice(
 def _tell(practised: PracticeBoard, board: str, wrong: list[str]) -> None:
     print("port    %s" % practised.url)
     print("board   %s, on deck%s" % (board, "".join("; wrong: %s" % name for name in wrong)))
+    print("try     in another terminal: tumblehome bench status --port %s" % practised.url)
     print("stop    Ctrl-C", flush=True)
 
 

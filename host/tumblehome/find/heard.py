@@ -26,8 +26,8 @@ def heard_in(log: Path, splash: datetime, now: datetime, lander: str | None = No
     since = [(at, one) for at, one in heard if splash <= at <= now]
     if not since:
         whose = "" if lander is None else " of lander %s" % lander
-        raise FindError(["%s has no report%s between the splash at %s and %s: give another log, or leave it out" % (
-            log, whose, told(splash), told(now))])
+        raise FindError(["%s has no report%s between the splash at %s and %s: give another log, or by --at a"
+                         " later moment, or leave it out" % (log, whose, told(splash), told(now))])
     return tuple(_known(at, one, splash) for at, one in since)
 
 

@@ -257,7 +257,7 @@ def test_a_board_that_refuses_a_session_is_left_alone(run, plan):
     with answering(refuse) as url:
         said = run("bench", "dive", plan, "--port", url)
     assert said.status == 1
-    assert "refused `session`: disarm first: the mission is armed" in said.err
+    assert "refused `session`: disarm first: the mission is armed; `tumblehome bench disarm` does it" in said.err
 
 
 # --- on practice boards ---------------------------------------------------------------------------------------------

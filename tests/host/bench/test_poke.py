@@ -6,12 +6,15 @@ what a plan states. The circuits that can be poked are the board's own table.
 
 import io
 import json
+import shlex
 
 import pytest
 
 from boards import deck_poke
 from seatrial.plan import load_sample
 from tumblehome.bench.poke import CIRCUITS, faults_of
+
+from ..readme_commands import PORT, is_shown, shown
 
 SAMPLE = load_sample()
 SOUND = {"supply_mv": 16000, "supply_ma": 40, "peak_ma": 40, "rest_ma": 40, "camera_ma": 2, "ended_early": 0}
@@ -45,12 +48,19 @@ def test_a_circuit_that_draws_as_planned_is_fine(run, board, name, planned_ma):
 
 def test_the_beacon_is_judged_by_what_it_draws_while_it_is_lit(run, board):
     said = run("bench", "poke", "beacon", "--seconds", "2", "--port", board.url)
-    assert said.status == 0 and "against eyes" in said.out
+    assert said.status == 0 and "against eyes" in said.out and "\nAS PLANNED  the beacon lamp\n" in said.out
+
+
+def test_the_lights_are_told_as_the_readme_shows_it(run, board):
+    (command,) = [line for line in shown() if line.startswith("tumblehome bench poke ")]
+    said = run(*shlex.split(command.replace(PORT, board.url))[1:])
+    assert said.status == 0 and is_shown(shown()[command], said.out, board.url)
 
 
 def test_a_wrong_shunt_is_found_by_the_lights(run, practised):
     said = run("bench", "poke", "lights", "--seconds", "2", "--port", practised("supply-wrong").url)
     assert said.status == 1 and "the lights added" in said.err and "look at its cable" in said.err
+    assert "\nNOT AS PLANNED  the lights, " in said.out
 
 
 def test_a_camera_started_by_its_button_is_judged_by_what_it_draws_before_it_records(run, board):
