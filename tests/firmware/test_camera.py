@@ -65,6 +65,18 @@ def test_after_three_missed_presses_the_camera_is_started_anew(feedback, supply)
     assert camera.journal.E_NO_ANSWER in told.events
 
 
+def test_the_wait_before_a_new_start_doubles_and_is_short_again_once_it_has_recorded():
+    told = Story(film_descent=0)
+    told.camera.misses = 9  # three presses a start
+    told.on_the_bottom()
+    waits = set()
+    while not told.camera.recording:
+        waits.add(told.mission.camera.wait_ds)
+        told.after(10)
+    assert waits == {camera.WAIT_DS, 2 * camera.WAIT_DS, 4 * camera.WAIT_DS, 8 * camera.WAIT_DS}
+    assert told.after(10).mission.camera.wait_ds == camera.WAIT_DS
+
+
 @pytest.mark.parametrize("supply", list(SUPPLIES.values()), ids=list(SUPPLIES))
 def test_without_feedback_the_toggle_is_pressed_exactly_once(supply):
     told = filming(orders.NONE, supply).after(2500)

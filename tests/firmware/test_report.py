@@ -159,6 +159,13 @@ def test_the_less_charge_is_left_the_rarer_are_the_reports_and_the_shorter_is_th
     assert rests == sorted(rests) and rests[-1] and not rests[0]
 
 
+@pytest.mark.parametrize(("left_mah", "share"), [(3000, 100), (2999, 99), (1500, 50), (0, 0), (-5, 0)])
+def test_the_charge_is_told_as_a_share_of_what_ten_hours_need(left_mah, share):
+    mission = afloat(beacon_ds=360000, beacon_ma=300, capacity_mah=10000)
+    mission.energy.used_mah = 10000 - left_mah
+    assert report.charge_pct(mission, mission.mission_ds) == share
+
+
 def test_after_the_planned_hours_it_reports_once_an_hour_for_as_long_as_it_can():
     mission = later(afloat(), 72000 // 10 + 60)
     assert mission.state == table.SURFACE
