@@ -60,6 +60,16 @@ def _assigned(node: ast.Assign, known: dict[str, Any]) -> dict[str, Any]:
     return {target.id: value} if isinstance(target, ast.Name) else {}
 
 
+def in_class(board: str, class_name: str, name: str) -> Any:
+    """A constant in the body of a class of a board file. Raises KeyError where it is not."""
+    for node in ast.parse((FIRMWARE / "boards" / f"{board}.py").read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ClassDef) and node.name == class_name:
+            for inner in node.body:
+                if isinstance(inner, ast.Assign) and name in _assigned(inner, {}):
+                    return _assigned(inner, {})[name]
+    raise KeyError("%s.%s has no constant %s" % (board, class_name, name))
+
+
 def fitted() -> dict[str, Any]:
     """The numbers of the parts, by name."""
     return tables("fitted")

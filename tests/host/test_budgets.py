@@ -11,9 +11,10 @@ from functools import cache
 import pytest
 
 from lander import table
+from seatrial.board_files import mpy_cross
 from seatrial.bodies import BodyError, find_micropython
 from seatrial.plan import load_sample
-from tumblehome import budgets, flashing
+from tumblehome import budgets
 from tumblehome.budgets import Row
 
 SAMPLE = load_sample()
@@ -116,7 +117,7 @@ def test_the_bytecode_of_a_board_is_the_sum_of_its_files(monkeypatch):
 def test_a_longer_name_is_more_of_names_and_no_more_of_bytecode(longer_by, tmp_path):
     def compiled(name: str) -> bytes:
         (tmp_path / "a.py").write_text("def %s(depth_cm):\n    return depth_cm + 1\n" % name)
-        subprocess.run([flashing._mpy_cross(), str(tmp_path / "a.py")], check=True)
+        subprocess.run([mpy_cross(), str(tmp_path / "a.py")], check=True)
         return (tmp_path / "a.mpy").read_bytes()
 
     short, long = compiled("sounding"), compiled("sounding" + "x" * longer_by)
@@ -170,6 +171,7 @@ def test_the_heap_of_a_controller_behind_a_wire_does_not_grow(micropython, monke
     assert rows["heap_growth_bytes"].value == 0
 
 
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="no pipes that can be waited for")
 def test_the_heap_of_the_whole_board_is_measured_in_flight(micropython):
     brief = SHORT.model_copy(update={

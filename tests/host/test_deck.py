@@ -127,6 +127,7 @@ def test_nothing_moves_where_nobody_has_said_that_everybody_is_clear(practised):
     assert "nothing was moved" in next(each.finding.found for each in done.items if each.item.key == "lights")
 
 
+@pytest.mark.long
 def test_a_lamp_that_does_not_show_armed_makes_it_safe_again(practised):
     board = practised()
     done = check(board, answers={**ALL_YES, "status-lamp": False})
@@ -134,6 +135,7 @@ def test_a_lamp_that_does_not_show_armed_makes_it_safe_again(practised):
     assert not done.is_go and not done.is_armed and state_of(board) == "safe"
 
 
+@pytest.mark.long
 def test_an_accepted_camera_is_armed_past_and_the_journal_keeps_that(practised):
     board = practised("camera-dead")
     done = check(board, accepted={"camera": "no footage wanted, the mooring is to be found"})
@@ -143,6 +145,7 @@ def test_an_accepted_camera_is_armed_past_and_the_journal_keeps_that(practised):
     assert any(event["code"] == journal.E_ARMED_ANYWAY for event in events)
 
 
+@pytest.mark.long
 def test_a_self_test_that_was_passed_over_leaves_the_camera_to_be_accepted_too(practised):
     board = practised("clock-stopped")
     done = check(board, accepted={"clock": "it counts by itself, nobody needs the time"})
@@ -150,6 +153,7 @@ def test_a_self_test_that_was_passed_over_leaves_the_camera_to_be_accepted_too(p
     assert reasons(done.items)[0].startswith("camera: the self-test did not come to the camera")
 
 
+@pytest.mark.long
 def test_two_open_releases_are_no_go_whatever_anybody_accepts(practised):
     board = practised()
     with board.lock:
@@ -203,6 +207,7 @@ def test_go_is_said_large_and_the_record_is_signed_off_by_its_hash(deck, practis
     assert "practice board" in page and "<script" not in page
 
 
+@pytest.mark.long
 def test_without_answers_and_with_nobody_at_a_terminal_it_is_no_go_by_name(deck, practised):
     said = deck(practised(), SPLASH)
     assert said.status == 1 and said.out.splitlines()[-1] == "NO-GO"

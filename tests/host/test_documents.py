@@ -26,8 +26,10 @@ def test_the_pictures_are_up_to_date(name):
 
 
 def test_the_notes_link_to_every_picture():
-    links = (ROOT / "hw_notes" / "pins.md").read_text(encoding="utf-8")
+    links = "".join(note.read_text(encoding="utf-8") for note in (ROOT / "hw_notes").glob("*.md"))
     assert not [name for name in documents.PICTURES if "](%s)" % Path(name).name not in links]
+    pictures = {path.name for path in (ROOT / "hw_notes").glob("*.svg")}
+    assert pictures == {Path(name).name for name in documents.PICTURES}, "a picture that nothing makes"
 
 
 def test_every_part_that_is_made_stands_in_a_document():

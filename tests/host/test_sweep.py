@@ -106,7 +106,8 @@ def test_the_same_command_once_more_flies_nothing_and_says_the_same(flown):
     assert rows_in(flown / "out") == rows
 
 
-@pytest.mark.parametrize(("number", "status"), [(signal.SIGKILL, -signal.SIGKILL), pytest.param(signal.SIGINT, 130, marks=pytest.mark.long)])
+@pytest.mark.parametrize(("number", "status"), [
+    (signal.SIGKILL, -signal.SIGKILL), pytest.param(signal.SIGINT, 130, marks=pytest.mark.long)])
 def test_interrupted_and_gone_on_with_it_gives_the_same_rows(flown, tmp_path, number, status):
     words = ["sweep", str(flown / "short.toml"), *ONLY, "--cores", "1", "--out", "out"]
     running = subprocess.Popen([*PROGRAM, *words], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE,

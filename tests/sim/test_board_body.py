@@ -98,7 +98,7 @@ def test_it_comes_home_and_keeps_every_law(pico):
     assert pico.real.body == "micropython"
 
 
-@pytest.mark.parametrize("name", ["pico", "esp32"])
+@pytest.mark.parametrize("name", ["pico", pytest.param("esp32", marks=pytest.mark.long)])
 def test_it_tells_the_same_dive_as_the_plain_core_with_times_within_a_second(name, request):
     flight = request.getfixturevalue(name)
     assert told(flight.real) == told(flight.here)

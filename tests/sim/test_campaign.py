@@ -349,6 +349,7 @@ def test_only_what_is_missing_is_flown(base, alone):
     assert [told_apart(row) for row in rows] == alone
 
 
+@pytest.mark.long
 def test_a_process_that_is_killed_costs_no_dive(base, alone):
     killed = []
 

@@ -65,6 +65,7 @@ def nothing_built(monkeypatch, tmp_path):
 # --- it flies as the core does -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("scenario", DOZEN, ids=lambda one: one.name)
 def test_the_compiled_core_keeps_the_same_journal_through_faults(built, scenario):
     plain = fly(*scenario.faults, plan=SHORT, body=CPythonBody(RECORD))
@@ -90,6 +91,7 @@ print(json.dumps(told))
 """
 
 
+@pytest.mark.long
 def test_the_compiled_sea_is_the_same_sea_to_the_last_digit(built):
     """All that is known of a dive with faults of every group: the journal, and every time and amount in the evidence."""
     chosen = [list(scenario.faults) for scenario in DOZEN] + [["jammed:channel=both"]]
@@ -105,6 +107,7 @@ def test_the_compiled_sea_is_the_same_sea_to_the_last_digit(built):
         assert body == "compiled" and twin_s == 0.0
 
 
+@pytest.mark.long
 @given(seed=st.integers(0, 2**32 - 1))
 def test_the_compiled_core_answers_arbitrary_readings_as_the_core_does(built, seed):
     dice = Dice(seed)
@@ -136,6 +139,7 @@ def test_the_compiled_core_answers_arbitrary_readings_as_the_core_does(built, se
                 mission.boot(newest, inputs)
 
 
+@pytest.mark.long
 def test_a_copied_body_goes_on_from_where_it_was_while_the_first_is_elsewhere(built):
     body = CompiledBody(RECORD)
     inputs, outputs = (kind() for kind in body.takes)
@@ -156,6 +160,7 @@ def test_a_copied_body_goes_on_from_where_it_was_while_the_first_is_elsewhere(bu
     assert twin.mission.depth.orders is twin.mission.orders
 
 
+@pytest.mark.long
 def test_a_reading_that_is_no_whole_number_or_no_input_at_all_is_refused(built):
     inputs = CompiledBody(RECORD).takes[0]()
     with pytest.raises(TypeError, match="int"):
@@ -216,6 +221,7 @@ def test_an_installation_without_mypyc_is_told_how_to_get_it(nothing_built, monk
         compiled.build()
 
 
+@pytest.mark.long
 def test_a_core_whose_types_do_not_fit_is_not_compiled_and_the_line_is_named(nothing_built, monkeypatch):
     pytest.importorskip("mypyc")
     wrong = TYPED["release.py"].replace("self.channel = channel", 'self.channel = "primary"', 1)
@@ -237,6 +243,7 @@ def test_a_changed_core_is_another_folder(monkeypatch, tmp_path):
     assert caches.folder_of_these_sources() != before
 
 
+@pytest.mark.long
 def test_the_sea_is_looked_for_in_the_cache_only_where_the_environment_asks_and_it_was_made(built, monkeypatch):
     for asked, found in (("1", [str(caches.folder_of_these_sources())]), ("0", []), ("", [])):
         monkeypatch.setenv(ASKED, asked)
@@ -263,6 +270,7 @@ def test_the_cache_lies_where_the_system_keeps_caches(monkeypatch, system, varia
 # --- who flies it ------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("asked, body", [("1", "compiled"), ("0", "cpython"), ("", "cpython"), (None, "cpython")])
 def test_it_flies_only_where_the_environment_asks_for_it(built, monkeypatch, asked, body):
     monkeypatch.delenv(ASKED, raising=False)
@@ -277,6 +285,7 @@ def test_anything_else_in_the_environment_is_refused_with_what_is_allowed(monkey
         core_here(RECORD)
 
 
+@pytest.mark.long
 def test_a_broken_core_flies_its_edited_source_whatever_the_environment_asks_for(built, monkeypatch):
     monkeypatch.setenv(ASKED, "1")
     assert core_folder() == Path(lander.__file__).parent  # where edits are made: the source, not the typed copy

@@ -113,7 +113,19 @@ def test_a_line_is_forgotten_after_ten_seconds_of_silence_however_they_were_coun
     watch = Watch(1, here=True)
     try:
         watch.begin()
-        for item in (Item(b"9", 9000), Item(b"", 2000), Item(b"1 hello*typed\n")):
+        for item in (Item(b"9", 9000), Item(b"", 3000), Item(b"1 hello*typed\n")):
+            watch.throw_now(item)
+        assert not watch.told.faults and watch.told.obeyed["hello"] == 1
+    finally:
+        watch.close()
+
+
+@pytest.mark.parametrize("silences_ms", [[2000] * 5, [9000, *[100] * 10], [9000, 2000]])
+def test_near_ten_seconds_of_silence_half_a_line_may_be_forgotten_or_not(silences_ms):
+    watch = Watch(1, here=True)
+    try:
+        watch.begin()
+        for item in (Item(b"9"), *(Item(b"", silent_ms) for silent_ms in silences_ms), Item(b"1 hello*typed\n")):
             watch.throw_now(item)
         assert not watch.told.faults and watch.told.obeyed["hello"] == 1
     finally:
@@ -173,7 +185,7 @@ def _silent(line, _flight, _now_ms) -> None:
 @pytest.mark.parametrize(("place", "name", "wrong", "noticed"), [
     pytest.param(wire, "unframe", _no_checksum, "obeyed: ", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _fails, "a verb failed on the inside", marks=pytest.mark.long),
-    (deck_verbs, "status", _fires, "moved: release_primary_pct"),
+    pytest.param(deck_verbs, "status", _fires, "moved: release_primary_pct", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _twice, "2 answers and not 1", marks=pytest.mark.long),
     pytest.param(deck_verbs, "status", _crashes, "the board ended: AttributeError", marks=pytest.mark.long),
     (deck_line.DeckLine, "_answer", _silent, "0 answers and not 1"),

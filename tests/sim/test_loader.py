@@ -43,6 +43,7 @@ class Overheard:
         return getattr(self.port, name)
 
 
+@pytest.mark.long
 def test_a_bare_board_is_loaded_over_its_prompt_and_writes_the_same_journal(bare_board):
     plan = load_sample()
     faults = [parse("leak@50m")]

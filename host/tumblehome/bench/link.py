@@ -18,6 +18,7 @@ from lander import wire
 from lander.checksum import crc16
 from lander.signals import INPUTS, OUTPUTS
 from seatrial.bodies import BAUD, WireBody
+from seatrial.practice import CHIP
 
 SILENT_S = 1.6  # after so much silence a controller is called gone: a person reads it within two seconds
 OPEN_S = 2.0  # for the first hello
@@ -33,6 +34,8 @@ SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
 PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
+LOCKSTEP = frozenset(("boot", "slot", "start", "set", "step", "more", "record"))
+PRACTICE_S = 10.0  # the same in lockstep, where a practice board shares a machine; its silence is told as soon as any
 
 
 class LinkError(Exception):
@@ -66,6 +69,11 @@ class Pulled:
     @property
     def newest(self) -> bytes | None:
         return self.records[-1] if self.records else None
+
+
+def is_practice(greeting: dict[str, str]) -> bool:
+    """Whether who said hello in this way is a practice board of some machine and no lander."""
+    return greeting.get("id") == CHIP
 
 
 class Link:
@@ -120,6 +128,8 @@ class Link:
         """The pairs of the answer to a request that is whole but for its number and its checksum."""
         verb = text.split(" ", 1)[0]
         patience_s = max(PATIENCE_S.get(verb, SILENT_S), self.patience_s)
+        if is_practice(self.greeting) and verb in LOCKSTEP:
+            patience_s = max(patience_s, PRACTICE_S)
         tries = 2 if verb in REPEATED or text == "clock" else 1
         self._number = self._number % 999_999_999 + 1
         try:

@@ -16,9 +16,8 @@ from lander.table import ARMED
 from seatrial.board_files import laid_out
 from seatrial.bodies import BodyError, firmware_folder
 from seatrial.plan import Plan
-from seatrial.practice import CHIP
 from seatrial.world import CLOCK_EPOCH
-from tumblehome.bench.link import Link, LinkError, Refused
+from tumblehome.bench.link import Link, LinkError, Refused, is_practice
 from tumblehome.deck.watch import Watch
 from tumblehome.firmware_files import BOARDS, MissingFile, digest_of, expected_digest, sources
 from tumblehome.flashing import FlashError, compiled
@@ -89,8 +88,8 @@ class Read:
 
     @property
     def is_practice(self) -> bool:
-        """It is a practice board of this machine and no lander."""
-        return self.greeting.get("id") == CHIP
+        """It is a practice board and no lander."""
+        return is_practice(self.greeting)
 
     def mean(self, name: str) -> float:
         """The mean of a reading at rest."""

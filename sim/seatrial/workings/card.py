@@ -291,7 +291,7 @@ def _channel_words(channel: Wire | Latch) -> str:
 
 
 def _beacon(plan: Plan) -> Iterator[str]:
-    yield f"Lamp: {BEACON_LAMP[lamps.FLASH]}, {plan.beacon.hours:g} h; {BEACON_LAMP[lamps.SPARSE]}."
+    yield f"Lamp: {BEACON_LAMP[lamps.FLASH]}, {round(plan.beacon.hours, 2):g} h; {BEACON_LAMP[lamps.SPARSE]}."
     seen = lamp_sighting(plan)
     if seen is None:
         yield "How far the lamp is seen is not known: beacon.lamp_cd is not in the plan."

@@ -89,6 +89,7 @@ def on_practice(steps, wrong: tuple[str, ...] = ()) -> Outcome:
         return run(sequence, BoardRig(link, nobody, SAMPLE, nobody))
 
 
+@pytest.mark.long
 def test_a_pressure_sensor_that_stands_still_fails_at_the_first_pressure(patient):
     outcome = on_practice(steps_by(plan_with(**QUICK)), ("pressure-frozen",))
     assert outcome.outcome == FAILED and "pressure_mbar is " in outcome.reason

@@ -50,6 +50,7 @@ def test_a_clock_that_stands_still_cannot_be_trusted_nor_set(run, practised):
     assert said.status == 1 and "the clock did not take it" in said.err
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("how", [PULLED, LOST])
 def test_a_cable_pulled_while_it_is_set_is_told_and_it_is_set_the_next_time(run, late, how, monkeypatch):
     monkeypatch.setattr(link, "SILENT_S", 1.0)

@@ -302,6 +302,7 @@ def test_a_scenario_replays_on_a_board_dry_after_a_cable_was_pulled_in_the_middl
     assert board.starts == 3, "it started anew after each session"
 
 
+@pytest.mark.long
 def test_a_live_dive_drives_what_the_mission_wants(run, practised, plan, seen, patient, monkeypatch):
     monkeypatch.setattr(sys, "stdin", Typed("live\n"))
     board = practised(speed=25.0)

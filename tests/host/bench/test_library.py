@@ -75,9 +75,9 @@ def test_a_sequence_of_a_session_passes_on_a_practice_board(patient: None) -> No
 @pytest.mark.parametrize(("name", "wrong", "told"), [
     ("leak-probe", "leak-stuck", "leak_wet"),
     ("circuit-lights", "lamp-on", "poked_more_ma"),
-    ("arm-and-disarm", "camera-dead", "not seen to record"),
+    pytest.param("arm-and-disarm", "camera-dead", "not seen to record", marks=pytest.mark.long),
     ("arm-and-disarm", "clock-stopped", "clock"),
-    ("chamber", "pressure-frozen", "pressure_mbar"),
+    pytest.param("chamber", "pressure-frozen", "pressure_mbar", marks=pytest.mark.long),
     ("circuit-fan", "supply-wrong", "poked_more_ma"),
     ("circuit-releases", "channels-swapped", "channels is swapped"),
     ("release-primary", "channels-swapped", "channels is swapped; primary_circuit is shorted"),

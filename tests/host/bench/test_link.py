@@ -4,6 +4,7 @@ Checksums of the ends that answer amiss are worked out by `crccheck`, an outside
 """
 
 import sys
+import threading
 import time
 
 import pytest
@@ -82,6 +83,23 @@ def test_a_session_flies_steps_on_the_board_and_leaves_it_started_anew(practised
         assert dive.outputs.record_count > 0
         session.close()
         assert link.come_back()["reset"] == "asked"
+
+
+def test_a_practice_board_that_is_slow_in_lockstep_is_told_of_and_waited_for(practised, monkeypatch):
+    board = practised()
+    told = []
+    with open_link(board.url) as link:
+        link.notice = told.append
+        link.session()
+        monkeypatch.setattr(links, "SILENT_S", 0.3)
+        with board.lock:  # its machine has something else to do
+            waiting = threading.Thread(target=link.exchange, args=("boot slots=64",))
+            waiting.start()
+            waiting.join(1.0)
+            assert waiting.is_alive()
+        waiting.join(links.PRACTICE_S)
+        assert not waiting.is_alive()
+    assert told == ["no answer to `boot` yet, while its port is there: that may take 10 s"]
 
 
 def test_a_session_that_somebody_left_is_ended_for_the_next_person(practised):

@@ -82,7 +82,8 @@ def gone(pids: list[int]) -> bool:
 @pytest.mark.skipif(not CHILDREN.exists(), reason="this system does not list the children of a process")
 @pytest.mark.parametrize(("how", "status", "words", "board"), [
     (signal.SIGINT, 0, ("--tcp", "0", "--keep", "board"), "pico, on deck"),
-    (signal.SIGKILL, -9, ("--board", "esp32", "--wrong", "leak-stuck"), "esp32, on deck; wrong: leak-stuck")])
+    pytest.param(signal.SIGKILL, -9, ("--board", "esp32", "--wrong", "leak-stuck"),
+                 "esp32, on deck; wrong: leak-stuck", marks=pytest.mark.long)])
 def test_it_tells_its_port_answers_there_and_leaves_no_process_when_it_is_stopped(start, how, status, words, board):
     started = start(*words)
     assert started.lines[1] == ["board", board + "\n"]
@@ -98,6 +99,7 @@ def test_it_tells_its_port_answers_there_and_leaves_no_process_when_it_is_stoppe
     assert not flash.exists() or flash.stat().st_size == 352 * 4096
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not CHILDREN.exists(), reason="this system does not list the children of a process")
 def test_a_crash_of_its_code_is_one_line_and_a_second_board_on_its_flash_is_refused(start, run):
     started = start("--tcp", "0", "--keep", "board")

@@ -49,6 +49,7 @@ def rows() -> list[recover.Row]:
     return recover.table_of(list(recover.campaign(PLAN, DIVES, SEED)))
 
 
+@pytest.mark.long
 def test_true_numbers_of_drawn_landers_lie_within_the_stated_uncertainty_as_often_as_it_says(rows):
     told = sum(row.told for row in rows)
     one, two = sum(row.within_one for row in rows), sum(row.within_two for row in rows)

@@ -70,6 +70,7 @@ def test_the_table_tells_what_truly_happened_in_each_dive(sound, rows):
         assert (row.began - result.plan.dive.splash_utc).total_seconds() == pytest.approx(0.0, abs=10.0)
 
 
+@pytest.mark.long
 def test_the_true_resistance_lies_within_the_stated_uncertainty_as_often_as_it_should():
     off = []
     for seed in range(20):

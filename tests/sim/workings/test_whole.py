@@ -30,7 +30,7 @@ def drafts(draw):
 
 
 @given(text=drafts())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_any_draft_is_worked_out_or_told_what_is_wrong_with_its_keys(text):
     try:
         plan = plans.draft(text)
