@@ -21,3 +21,17 @@ def test_reports_begin_and_end_with_the_beacon():
     assert told.state == "safe"
     assert {(bool(step.outputs["beacon_code"]), step.outputs["report"]) for step in told.trace} == {(False, 0), (True, 1)}
     assert report.path_of(told.mission) == report.TIMED
+
+
+def test_a_contact_that_never_felt_water_darkens_the_lights_in_shallow_water_only():
+    for metres, lit in ((40, True), (15, False)):
+        told = Story(one_sign_wait_ds=600).arm().show(contact_wet=0).after(60).sink_to(metres)
+        told.until("record", at_most_s=200).after(120)
+        assert told.camera.recording
+        assert bool(told.outputs.lights_pct) == lit, metres
+
+
+def test_a_contact_that_has_felt_water_darkens_the_lights_at_any_depth_when_it_is_dry():
+    told = Story().on_the_bottom().after(60)
+    assert told.outputs.lights_pct
+    assert not told.show(contact_wet=0).after(10).outputs.lights_pct
