@@ -9,7 +9,7 @@ import re
 import shlex
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -191,6 +191,34 @@ def test_the_linter_has_nothing_to_say():
     done = subprocess.run([sys.executable, "-m", "ruff", "check", "--no-cache", *folders], cwd=ROOT,
                           capture_output=True, encoding="utf-8", check=False)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def asserts(function: ast.FunctionDef, helpers: Iterable[str] = ()) -> bool:
+    """Whether it can fail by itself: an assert, an AssertionError, `raises`, the tool's `expect`, or such a helper."""
+    wanted = {"raises", "expect", *helpers}
+    for node in ast.walk(function):
+        if isinstance(node, ast.Assert) or (isinstance(node, ast.Name) and node.id == "AssertionError"):
+            return True
+        if isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in wanted:
+            return True
+    return False
+
+
+def without_assertion(*trees: ast.AST) -> list[str]:
+    functions = [node for tree in trees for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    helpers = {one.name for one in functions if not one.name.startswith("test_") and asserts(one)}
+    return [one.name for one in functions if one.name.startswith("test_") and not asserts(one, helpers)]
+
+
+@pytest.mark.parametrize("folder", ["firmware", "host", "published", "sim"])
+def test_every_test_asserts_something(folder):
+    assert without_assertion(*map(tree_of, sources("tests/" + folder))) == []
+
+
+def test_a_test_that_asserts_nothing_is_found():
+    helper = "def check(it):\n    assert it\n"
+    assert without_assertion(ast.parse(helper + "def test_a():\n    check(fly())\n")) == []
+    assert without_assertion(ast.parse(helper + "def test_b():\n    fly()\n")) == ["test_b"]
 
 
 # --- documents -----------------------------------------------------------------------------------------------------

@@ -210,9 +210,7 @@ class Camera:
 
     def _own_pack_unfinished(self, now_ds: int, step: int) -> int:
         """Filming was called off while the camera was being started: bring it to a known state, then off."""
-        if step == SUPPLY_UP:
-            self.force_off()
-        elif step == POWER_PRESS:
+        if step == POWER_PRESS:
             self._go(STARTING, now_ds + self.orders.camera_start_ds)
         elif step == RECORD_PRESS:
             self._go(ANSWER, now_ds + self.orders.camera_answer_ds)

@@ -68,9 +68,6 @@ SPARING_SHIFT = 12  # two bits above them: how much is left off because the supp
  E_WET_BEFORE, E_GESTURE, E_ONE_SIGN, E_BEACON_LONG, E_SELF_TEST, E_ARMED_ANYWAY,
  E_SPARING) = range(28)
 
-if CRC_AT + 2 > RECORD_BYTES:
-    raise ValueError("a journal record does not fit its slot")
-
 
 def seal(buffer, offset: int) -> None:
     """Put the CRC behind the fields of the record at this offset; the rest of the slot stays as it is."""

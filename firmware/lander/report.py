@@ -176,10 +176,10 @@ class Caller:
     def every_ds(self, mission) -> int:
         """Between two reports: the less charge there is for the planned hours, the longer."""
         share = charge_pct(mission, mission.mission_ds)
-        for least_pct, every_ds in PACE:
-            if share >= least_pct:
-                return every_ds
-        return PACE[-1][1]
+        at = 0
+        while share < PACE[at][0]:  # the last begins at none
+            at += 1
+        return PACE[at][1]
 
     def wants_fix(self, mission) -> bool:
         """Always where reports are frequent; else for some minutes before the next one, longer without any fix yet."""

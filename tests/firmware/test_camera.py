@@ -50,11 +50,31 @@ def test_a_missed_press_is_pressed_again(feedback, supply, misses):
     assert len(told.camera.presses) == misses + 1
 
 
+@pytest.mark.parametrize("supply", list(SUPPLIES.values()), ids=list(SUPPLIES))
+def test_a_press_for_power_that_was_not_felt_is_made_again_before_any_for_the_recording(supply):
+    told = filming(orders.CURRENT, supply, lambda told: setattr(told.camera, "power_misses", 2))
+    assert told.events.count(camera.journal.E_POWER) == 3
+    assert told.camera.recording
+    assert len(told.camera.presses) == 1
+
+
 @pytest.mark.parametrize("feedback, supply", SEEING)
 def test_after_three_missed_presses_the_camera_is_started_anew(feedback, supply):
     told = filming(feedback, supply, lambda told: setattr(told.camera, "misses", 3))
     assert told.camera.recording
     assert camera.journal.E_NO_ANSWER in told.events
+
+
+def test_the_wait_before_a_new_start_doubles_and_is_short_again_once_it_has_recorded():
+    told = Story(film_descent=0)
+    told.camera.misses = 9  # three presses a start
+    told.on_the_bottom()
+    waits = set()
+    while not told.camera.recording:
+        waits.add(told.mission.camera.wait_ds)
+        told.after(10)
+    assert waits == {camera.WAIT_DS, 2 * camera.WAIT_DS, 4 * camera.WAIT_DS, 8 * camera.WAIT_DS}
+    assert told.after(10).mission.camera.wait_ds == camera.WAIT_DS
 
 
 @pytest.mark.parametrize("supply", list(SUPPLIES.values()), ids=list(SUPPLIES))
@@ -141,9 +161,9 @@ def test_after_a_reset_the_camera_records_again_and_no_recording_is_stopped(feed
 
 
 @pytest.mark.parametrize("feedback, supply", EVERY)
-@pytest.mark.parametrize("wait_s", [0.3, 1, 2, 4, 8, 15, 16, 17])
+@pytest.mark.parametrize("wait_s", [0.1, 0.3, 2, 4, 8, 14.6, 15, 17])
 def test_filming_called_off_at_any_moment_of_the_start_leaves_the_camera_off(feedback, supply, wait_s):
-    told = Story(camera_feedback=feedback, camera_supply=supply, film_descent=0)
+    told = Story(camera_feedback=feedback, camera_supply=supply, film_descent=0, leak_hold_ds=5)
     told.arm().after(60).sink_to(40).until("record", at_most_s=200)
     told.after(wait_s).wet_inside().after(90)
     assert told.attempts
@@ -156,6 +176,13 @@ def test_the_lights_follow_the_recording(feedback, supply):
     for step in told.trace:
         assert not step.outputs["lights_pct"] or (step.recording and step.state == 3)
     assert told.outputs.lights_pct == told.orders.lights_pct
+
+
+def test_the_lights_go_out_when_nothing_is_left_that_says_water():
+    told = Story(one_sign_wait_ds=600).arm().dead_contact().sink_to(40).until("record", at_most_s=200).after(120)
+    assert told.outputs.lights_pct, "the depth alone is enough"
+    told.dead_pressure().after(20)
+    assert (told.state, told.camera.recording, told.outputs.lights_pct) == ("record", True, 0)
 
 
 def test_lights_in_turns_are_on_and_off_for_their_times():

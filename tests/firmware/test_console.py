@@ -3,11 +3,14 @@
 import copy
 import os
 import subprocess
+from contextlib import nullcontext
+from types import SimpleNamespace
 
 import pytest
 
-from lander import console, journal, orders, signals, wire
+from lander import console, journal, orders, session, signals, wire
 from lander.console import Console
+from lander.mission import Mission
 
 
 class Line:
@@ -108,6 +111,51 @@ def test_a_refused_request_changes_nothing_and_says_why(text):
     assert said.startswith("no ")
     assert len(said) > 6
     assert dump(line.console) == before
+
+
+@pytest.mark.parametrize("text", ["step", "step uptime_ds=20", "record at=0", "record"])
+def test_a_mission_that_was_not_started_makes_no_step(text):
+    line = Line()
+    before = dump(line.console)
+    assert line.ask(text).startswith("no ")
+    assert dump(line.console) == before
+
+
+def test_a_step_that_wrote_no_record_has_none_to_show():
+    line = Line().started()
+    line.ok("step uptime_ds=20")
+    line.ok("step uptime_ds=40")
+    assert line.console.session.outputs.record_count == 0
+    assert line.ask("record at=0") == "no the last step wrote no record"
+
+
+@pytest.mark.parametrize("raised", [None, MemoryError("heap is locked")])
+def test_a_locked_step_locks_the_heap_and_lets_it_go_even_after_an_error(monkeypatch, raised):
+    """Here by a stand-in; the heap itself is locked in test_micropython.py."""
+    done: list = []
+    monkeypatch.setattr(session, "micropython", SimpleNamespace(
+        heap_lock=lambda: done.append("lock"), heap_unlock=lambda: done.append("unlock")))
+
+    class Noting(Mission):
+        def step(self, inputs, outputs):
+            done.append("step")
+            if raised:
+                raise raised
+            return super().step(inputs, outputs)
+
+    line = Line().started()
+    line.console.session.mission.__class__ = Noting
+    line.ok("lock on=1")
+    with pytest.raises(MemoryError) if raised else nullcontext():
+        line.ok("step uptime_ds=40")
+    assert done == ["lock", "step", "unlock"]
+
+
+def test_the_heap_is_told_where_the_interpreter_can_tell_it():
+    assert Line().ok("heap") == {"used": "0", "free": "0"}
+    told = Line()
+    told.console = Console(heap=lambda: (1200, 3400))
+    assert told.ok("heap") == {"used": "1200", "free": "3400"}
 
 
 def test_a_lock_that_is_refused_changes_nothing():

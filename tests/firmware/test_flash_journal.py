@@ -71,7 +71,7 @@ class TestTheCutsNotice:
         path.write_text(whole.replace(right, spoilt), encoding="utf-8")
         monkeypatch.setattr(powercuts, "firmware_folder", lambda: folder)
         # 40 records in 80 slots: 16 in front, the others round the heel.
-        counted, broken = measure(records[:60 * RECORD_BYTES], 80, every=5)
+        counted, broken = measure(records[:60 * RECORD_BYTES], 80, every=11)
         assert wrong(counted) and broken
 
 

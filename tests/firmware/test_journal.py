@@ -1,5 +1,6 @@
 """The journal: what is found again after any history of writes, faults and cuts of power."""
 
+import binascii
 import struct
 from itertools import combinations
 
@@ -84,6 +85,10 @@ class TestChecksum:
         source="RevEng catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check 29B1h")
     def test_both_ways_to_compute_it_give_the_catalogues_check_value(self):
         assert checksum.crc16_by_table(b"123456789", 0, 9) == 0x29B1
+        assert checksum.crc16_by_library(b"123456789", 0, 9) == 0x29B1
+
+    def test_an_interpreter_without_the_routine_falls_back_on_the_table(self, monkeypatch):
+        monkeypatch.delattr(binascii, "crc_hqx")
         assert checksum.crc16_by_library(b"123456789", 0, 9) == 0x29B1
 
     @pytest.mark.published("library", ids="8.20", source="crccheck, Crc16Ibm3740", tolerance="exact")
@@ -260,6 +265,27 @@ class TestStore:
             for sequence in range(300):
                 assert kept.store(record(sequence), 1) == 0
             assert sequence_found(flash) == 299, "bad from %d" % first
+
+    def test_a_spoilt_record_behind_a_bad_sector_is_passed_over_and_the_sector_too(self):
+        flash = filled(10)
+        flash.refused = set(range(10, 60))
+        kept = Journal(flash)
+        kept.recall()
+        assert kept.store(record(10), 1) == 0
+        flash.kept[10 + journal.LEAP] = bytes(RECORD_BYTES)
+        found = newest_of(flash)
+        assert journal.sequence_of(found.newest) == 9
+        assert (found.bad, found.next_slot) == (1, 11 + journal.LEAP)
+
+    def test_a_record_that_was_leapt_into_the_very_last_slot_is_found(self):
+        first = SLOTS - 1 - journal.LEAP
+        flash = filled(first)
+        flash.refused = set(range(first, SLOTS - 1))
+        kept = Journal(flash)
+        kept.recall()
+        assert kept.store(record(first), 1) == 0
+        assert flash.kept[SLOTS - 1] != BLANK
+        assert sequence_found(flash) == first
 
     def test_free_room_counts_down_to_nothing(self):
         flash = Flash()

@@ -160,6 +160,11 @@ class TestSettled:
 
 
 class TestRise:
+    def test_stillness_counts_anew_after_a_gap_though_it_came_back_where_it_was(self):
+        probe = Probe().move(0, 40, 1).at(40, 60)
+        assert probe.depth.still_for_ds >= 500
+        assert probe.gone(5).at(40, 2).depth.still_for_ds <= 20
+
     def test_a_rise_is_confirmed_after_its_height_and_hold(self):
         probe = Probe().move(0, 40, 1).at(40, 60)
         assert not probe.depth.rising.on
@@ -198,6 +203,13 @@ class TestRise:
         assert probe.depth.depth_cm == pytest.approx(4000, abs=2)
         assert not probe.depth.rise_seen
         assert probe.depth.deep.on
+
+    @pytest.mark.parametrize("spike_m", [36.5, 39, 43])
+    def test_a_single_reading_out_of_line_never_counts_though_a_lander_could_have_gone_there(self, spike_m):
+        probe = Probe().move(0, 40, 1).at(40, 60).at(spike_m)
+        assert probe.depth.depth_cm == pytest.approx(4000, abs=2)
+        assert probe.at(40).depth.depth_cm == pytest.approx(4000, abs=2)
+        assert probe.depth.still_for_ds > 500
 
     def test_a_rise_is_seen_when_the_readings_come_every_ten_seconds_and_then_every_second(self):
         probe = Probe().move(0, 40, 1).at(40, 60)

@@ -391,7 +391,8 @@ class TestLaw4NeverGiveUp:
 
     def test_is_noticed_when_an_attempt_is_never_over(self, monkeypatch):
         monkeypatch.setattr(release.Release, "is_over", lambda self, now_ds: False)
-        assert breaches(Story().jammed().on_the_bottom().after(20000), 4)
+        told = Story(pause_max_ds=600).jammed().on_the_bottom().until("release").after(300)
+        assert breaches(told, 4)
 
     def test_is_noticed_when_a_cut_attempt_is_repeated(self, monkeypatch):
         monkeypatch.setattr(release.Release, "cut_by_reset", lambda self, now_ds: self.begin(now_ds, self.channel))

@@ -68,6 +68,12 @@ def test_the_bench_line_arms_and_disarms_on_deck():
     assert told.say(signals.ASK_DISARM).state == "safe"
 
 
+def test_the_bench_line_ends_the_dive_of_a_lander_that_was_recovered_and_not_of_one_afloat():
+    told = Story().on_the_bottom().until("surface").after(60).say(signals.ASK_DISARM)
+    assert (told.state, told.outputs.refused) == ("surface", signals.SIGN_OF_WATER)
+    assert told.haul().after(60).say(signals.ASK_DISARM).state == "safe"
+
+
 @pytest.mark.parametrize("command", [signals.ASK_DISARM, 0])
 def test_a_command_that_fits_no_state_changes_none(command):
     assert Story().say(command).state == "safe"

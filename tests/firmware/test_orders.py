@@ -90,6 +90,10 @@ def test_pairs_must_stand_in_their_order(smaller, larger, strictly):
     assert orders.fault(wrong).startswith("%s is %d and must be" % (smaller, level + 1))
 
 
+def test_two_thresholds_are_always_apart_and_only_a_pause_may_be_its_own_longest():
+    assert [smaller for smaller, _larger, strictly in orders.ORDER if not strictly] == ["pause_ds"]
+
+
 def test_a_mission_longer_than_its_counter_is_trusted_is_refused():
     assert "the mission counter" in orders.fault(given(beacon_ds=orders.MISSION_LIMIT_DS))
 

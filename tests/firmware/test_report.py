@@ -139,6 +139,13 @@ def test_an_antenna_that_goes_under_puts_a_report_off_but_not_for_long():
     assert said(caller, mission, awash=1)["flags"] & report.AWASH
 
 
+def test_an_antenna_is_awash_where_the_depth_says_so_though_there_was_never_a_fix():
+    told = Story().on_the_bottom().until("surface").after(60)
+    caller = report.Caller(told.mission, 7)
+    assert not caller.is_awash(told.mission)
+    assert caller.is_awash(told.sink_to(1.5).after(600).mission)
+
+
 def test_the_less_charge_is_left_the_rarer_are_the_reports_and_the_shorter_is_the_receiver_on():
     counts, rests = [], []
     for used_mah in (0, 4000, 6000, 7500, 9500):
@@ -150,6 +157,13 @@ def test_the_less_charge_is_left_the_rarer_are_the_reports_and_the_shorter_is_th
         rests.append(not caller.wants_fix(mission))
     assert counts == sorted(counts, reverse=True) and len(set(counts)) == 5
     assert rests == sorted(rests) and rests[-1] and not rests[0]
+
+
+@pytest.mark.parametrize(("left_mah", "share"), [(3000, 100), (2999, 99), (1500, 50), (0, 0), (-5, 0)])
+def test_the_charge_is_told_as_a_share_of_what_ten_hours_need(left_mah, share):
+    mission = afloat(beacon_ds=360000, beacon_ma=300, capacity_mah=10000)
+    mission.energy.used_mah = 10000 - left_mah
+    assert report.charge_pct(mission, mission.mission_ds) == share
 
 
 def test_after_the_planned_hours_it_reports_once_an_hour_for_as_long_as_it_can():
@@ -185,7 +199,8 @@ def test_it_tells_the_hours_to_silence_by_the_plan_at_first_and_then_by_what_it_
     (lambda: Story().on_the_bottom().wet_inside(), report.LEAK),
     (lambda: Story(capacity_mah=3200, reserve_mah=3000).on_the_bottom(), report.LOW),
     (lambda: Story().on_the_bottom().after(100).rise_to(0.25, 0.3), report.UNCOMMANDED),
-], ids=["leak", "low", "by itself"])
+    (lambda: Story(timed_release_ds=3590, latest_release_ds=3600).on_the_bottom(), report.LATEST),
+], ids=["leak", "low", "by itself", "latest"])
 def test_it_tells_which_way_it_came_up(story, path):
     assert report.path_of(story().until("surface").mission) == path
 

@@ -124,6 +124,12 @@ def test_the_plan_says_which_parts_are_made(parts, asks, films, shines):
     assert passed(told) == ([parts] if asks or films or shines else [])
 
 
+def test_a_test_whose_only_part_has_nothing_to_do_passes_at_the_next_step():
+    told = lander(LIGHTS, lights_pct=0).hold_magnet()
+    assert told.state == "safe"
+    assert told.after(1).state == "armed"
+
+
 def test_without_parts_to_wait_for_the_gesture_arms_at_once():
     assert lander(SENSORS).hold_magnet().state == "armed"
 
@@ -316,6 +322,22 @@ def test_a_gesture_or_the_bench_line_calls_it_off(part, how):
     told.after(15)
     assert told.state == "safe" and all_off(told)
     assert not told.camera.on
+
+
+def test_a_test_that_begins_in_the_very_step_in_which_water_is_believed_ends_in_it():
+    # Little water over a low threshold still reads like air, and a contact that fell dry is believed wet for a while.
+    told = lander(CIRCUITS, submerged_cm=50, surface_cm=30).after(40).show(contact_wet=1).after(1)
+    told.magnet = 1
+    told.step().after(4.5).show(pressure_mbar=1090).step()
+    while told.mission.depth.deep.turning_ds < 0 or told.at_ds + 10 < told.mission.depth.deep.turning_ds + 50:
+        told.after(1)
+    told.magnet = 0
+    told.show(contact_wet=0).after(1)
+    assert told.rows == ["safe-splash"]
+    assert journal.E_GESTURE in told.events
+    assert passed(told) == [0]
+    assert told.mission.self_test.failed == signals.SIGN_OF_WATER
+    assert not any(step.outputs["self_test"] for step in told.trace)
 
 
 def test_a_real_gesture_while_the_camera_starts_calls_it_off():

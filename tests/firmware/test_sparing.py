@@ -78,11 +78,9 @@ def test_it_releases_in_time_whatever_is_left_off(story, resets):
 
 
 def test_a_new_dive_begins_with_everything(story):
-    told = filming(story)
+    told = story(timed_release_ds=3600, latest_release_ds=54000).on_the_bottom().after(60)
     for _ in range(3):
-        told.reset(cause=0).after(60)
-    told.until("release")
-    told.rise_to(0).surface().after(200).haul().after(120).hold_magnet().after(30)
-    assert told.state == "safe"
-    told.arm().after(20)
-    assert told.mission.sparing == 0
+        told.reset(cause=0).after(10)
+    told.until("surface").haul().after(40).hold_magnet()
+    assert (told.state, told.mission.sparing) == ("safe", NO_CAMERA), "sooner than it is tried again by itself"
+    assert told.arm().mission.sparing == 0

@@ -59,6 +59,13 @@ def test_the_bits_of_the_outputs_are_named_in_their_order():
         assert scribe.drives(outputs) == 1 << place, name
 
 
+def test_an_input_that_is_a_yes_or_a_no_takes_no_other_number_and_nothing_is_believed_at_the_start():
+    for name, lowest, highest, start in signals.INPUTS:
+        if name.endswith(("_ok", "_wet")) or name == "magnet":
+            assert (lowest, highest, start) == (0, 1, 0), name
+        assert lowest <= start <= highest <= signals.LARGEST, name
+
+
 def test_each_refusal_and_command_fits_the_range_of_its_number():
     ranges = {row[0]: row for row in (*signals.INPUTS, *signals.OUTPUTS)}
     assert max(words.COMMANDS) == ranges["command"][2]

@@ -400,4 +400,5 @@ def test_every_input_that_has_a_reading_is_compared():
 def test_the_sample_can_be_attached():
     body = BoardBody(SAMPLE.mission_record())
     body.attach(World(SAMPLE, Dice(1)), SAMPLE)
+    assert not any(body.electronics.levels().values()), "something is on before the board has started"
     body.close()

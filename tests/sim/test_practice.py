@@ -500,6 +500,7 @@ def test_a_frozen_pressure_does_not_feel_a_press(practised):
     first = person.see()["pressure_mbar"]
     board.set(pressure_mbar=3000, magnet=1)
     shown(person, magnet="1", pressure_mbar=first)
+    assert person.see()["pressure_mbar"] == first
 
 
 def test_a_wrong_shunt_shows_twice_the_current(practised, sound, person):

@@ -1,0 +1,37 @@
+"""Outputs that a state drives, where no law is broken by too much of them."""
+
+from lander_story import Story
+
+from lander import lamps, report
+
+
+def test_the_beacon_of_a_lander_that_stays_down_is_dark_until_the_slowest_ascent_is_over():
+    told = Story(slowest_ascent_ds=3000, surface_margin_ds=600, reading_bottom_ds=50).jammed().on_the_bottom()
+    told.until("release")
+    command_ds = told.mission.command_ds
+    told.after(400)
+    lit = {step.mission_ds - command_ds >= 3600: set() for step in told.trace}
+    for step in told.trace:
+        lit[step.mission_ds - command_ds >= 3600].add(step.outputs["beacon_code"])
+    assert lit == {False: {lamps.NO_BEACON}, True: {lamps.FLASH}}
+
+
+def test_reports_begin_and_end_with_the_beacon():
+    told = Story(beacon_ds=600).on_the_bottom().until("surface").after(100).haul().after(60).hold_magnet().after(5)
+    assert told.state == "safe"
+    assert {(bool(step.outputs["beacon_code"]), step.outputs["report"]) for step in told.trace} == {(False, 0), (True, 1)}
+    assert report.path_of(told.mission) == report.TIMED
+
+
+def test_a_contact_that_never_felt_water_darkens_the_lights_in_shallow_water_only():
+    for metres, lit in ((40, True), (15, False)):
+        told = Story(one_sign_wait_ds=600).arm().show(contact_wet=0).after(60).sink_to(metres)
+        told.until("record", at_most_s=200).after(120)
+        assert told.camera.recording
+        assert bool(told.outputs.lights_pct) == lit, metres
+
+
+def test_a_contact_that_has_felt_water_darkens_the_lights_at_any_depth_when_it_is_dry():
+    told = Story().on_the_bottom().after(60)
+    assert told.outputs.lights_pct
+    assert not told.show(contact_wet=0).after(10).outputs.lights_pct
