@@ -113,13 +113,14 @@ class Log:
 
     def dives(self) -> list["Log"]:
         """The log of each dive (of each arming), in order; records before the first arming are dive 0."""
-        return [self._part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
+        return [self.part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
 
     def until_dive(self, number: int) -> "Log":
         """All records up to and with those of one dive."""
-        return self._part(self.records["dive"] <= number)
+        return self.part(self.records["dive"] <= number)
 
-    def _part(self, chosen: NDArray[np.bool_]) -> "Log":
+    def part(self, chosen: NDArray[np.bool_]) -> "Log":
+        """The log of these records alone."""
         return Log(self.source, self.records[chosen], self.slot[chosen], self.unread, self.slots, self.chip)
 
     @cached_property
@@ -128,12 +129,10 @@ class Log:
         begun = self.records["descent_ds"][self.records["descent_ds"] >= 0]
         return float(begun[-1]) / 10.0 if len(begun) else None
 
-    @cached_property
-    def clock_ahead_s(self) -> float | None:
-        """Seconds from mission time to the trusted real-time clock (of its epoch), over all starts of the controller;
-        None where no record has one. `clock_s_at` is exact after resets as well."""
-        trusted = self.records["clock_s"] > 0
-        return _ahead_s(self.records[trusted], self.mission_s[trusted]) if trusted.any() else None
+    @property
+    def has_clock(self) -> bool:
+        """Whether some record has a trusted real-time clock."""
+        return self._clocks is not None
 
     @cached_property
     def _clocks(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:

@@ -84,7 +84,7 @@ def last_of_each_moment(log: Log) -> Log:
         return log
     last = np.append(rows["mission_ds"][1:] != rows["mission_ds"][:-1], True)
     ends = np.flatnonzero(last)
-    kept = log._part(last)
+    kept = log.part(last)
     outputs = rows[ends].copy()
     following = rows[np.minimum(ends + 1, len(rows) - 1)]
     early = (outputs["kind"] != journal.READING) & (following["boot"] == outputs["boot"])
@@ -101,7 +101,7 @@ def thinned(log: Log) -> tuple[Log, NDArray[np.int64]]:
     chosen |= rows["state"] != table.RECORD
     for name in ("drives", "lights_pct", "camera"):
         chosen[1:] |= rows[name][1:] != rows[name][:-1]
-    return log._part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
+    return log.part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
 
 
 def noise_of(spread: float, step: float) -> float:
@@ -365,7 +365,7 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
         return None
     wanted = CAMERA_OK | HOUSING_OK | WATER_OK
     good = ((log.records["signs"] & wanted) == wanted) & (log.mission_s >= log.splash_s)
-    log, looks = thinned(log._part(good))
+    log, looks = thinned(log.part(good))
     if len(log.records) < LEAST_READINGS:
         return None
     course = _Course(log, plan, looks)

@@ -144,7 +144,7 @@ class Debrief:
     def when(self, mission_s: float) -> str:
         """A moment for a person."""
         splash_s = self.log.splash_s
-        return telling.moment(self.whole.utc(mission_s), None if splash_s is None else mission_s - splash_s)
+        return telling.moment(self.whole.utc(mission_s), None if splash_s is None else mission_s - splash_s, mission_s)
 
     @cached_property
     def origin_s(self) -> float:
@@ -284,8 +284,9 @@ def _told(whole: Log, log: Log) -> tuple[Link, ...]:
         if said:
             at_s = float(log.mission_s[at])
             since_s = None if log.splash_s is None else at_s - log.splash_s
-            links.append(Link(at_s, telling.moment(whole.utc(at_s), since_s), said[0].upper() + said[1:] + ".", "", "",
-                              ESTABLISHED, (fields["sequence"],)))
+            when = telling.moment(whole.utc(at_s), since_s, at_s)
+            links.append(Link(at_s, when, said[0].upper() + said[1:] + ".", "", "", ESTABLISHED,
+                              (fields["sequence"],)))
     return (*links, *(Link(None, "", "Not read: %s." % sentence, "", "", OPEN, ())
                       for sentence in whole.unread.sentences()))
 

@@ -73,7 +73,7 @@ class Past:
         self.whole = log
         self.plan = plan
         self.orders = plan.orders()
-        self.log = log._part(_span(log)) if len(log.records) else log
+        self.log = log.part(_span(log)) if len(log.records) else log
         r = self.log.records
         self.count = len(r)
         self.t: NDArray[np.float64] = self.log.mission_s
