@@ -97,6 +97,23 @@ class Log:
         return self.records["mission_ds"] / 10.0
 
     @cached_property
+    def true_s(self) -> NDArray[np.float64]:
+        """True seconds of each record as well as they can be told, from the mission time of the first on: within one
+        start of the controller its own count, from start to start the real-time clock where it is trusted."""
+        rows, mission_s = self.records, self.mission_s
+        ahead, last = np.zeros(len(rows)), None
+        base: float | None = None
+        for boot in dict.fromkeys(rows["boot"].tolist()):
+            of_it = rows["boot"] == boot
+            trusted = of_it & (rows["clock_s"] > 0)
+            if trusted.any():
+                last = float(np.median(rows["clock_s"][trusted] - mission_s[trusted]))
+                base = last if base is None else base
+            if last is not None and base is not None:
+                ahead[of_it] = last - base
+        return np.maximum.accumulate(mission_s + ahead)
+
+    @cached_property
     def is_reading(self) -> NDArray[np.bool_]:
         """Which records are only readings."""
         return self.records["kind"] == journal.READING
