@@ -46,7 +46,8 @@ CHARGE = "power.charge_at_start_fraction"
 TO_WATER, STILL, FAN = "heat.housing_to_water_w_k", "heat.camera_to_housing_w_k", "heat.camera_to_housing_fan_w_k"
 SPLASH, LEFT, SEABED, LAYERS = "splash_s", "left_bottom_s", "seabed_m", "layers_kg_m3"
 CAMERA_AT_FIRST, HOUSING_AT_FIRST = "camera_at_first_c", "housing_at_first_c"
-CURRENT_LEAN, REST_LEAN = "current_lean_ma", "voltage_at_rest_lean_mv"
+CURRENT_LEAN, REST_CURRENT_LEAN = "current_lean_ma", "current_at_rest_lean_ma"
+REST_LEAN = "voltage_at_rest_lean_mv"
 CAMERA_LEAN, HOUSING_LEAN = "camera_lean_c", "housing_lean_c"
 LEAN = 0.29  # of a step: by so much two thermometers may differ; no better than an even spread, 1/sqrt(12)
 
@@ -139,7 +140,7 @@ class Part:
 def parts_of(log: Log, plan: Plan) -> Iterator[Part]:
     """What this dive has readings for."""
     moments = last_of_each_moment(log)
-    for part in (motion_of(moments, plan, hauled(log, plan)), supply_of(moments, plan), warmth_of(moments, plan)):
+    for part in (motion_of(moments, plan, hauled(log)), supply_of(moments, plan), warmth_of(moments, plan)):
         if part is not None:
             yield part
 
@@ -181,19 +182,21 @@ def ways_of(log: Log, plan: Plan) -> Ways | None:
     return Ways(*_apart(time_s, mbar, down), *_apart(time_s, mbar, up), mbar[deck], seabed_mbar, splash_s)
 
 
-def hauled(log: Log, plan: Plan) -> bool:
+def hauled(log: Log) -> bool:
     """Whether it was hauled up on a line: the controller found itself in the air sooner than a boat comes alongside."""
     rows, time_s = log.records, log.true_s
     out = (rows["kind"] == journal.ROW) & np.isin(rows["code"], _HAULED)
     out |= (rows["kind"] == journal.EVENT) & (rows["code"] == journal.E_STOPPED)
-    deep = _deep(log, plan)
-    return bool(out.any() and deep.any() and time_s[out][0] - time_s[deep][-1] < ALONGSIDE_S)
+    last = np.flatnonzero(_deep(log))[-1:]
+    after = out & (np.arange(len(rows)) > last[0]) if len(last) else np.zeros(len(rows), bool)
+    return bool(after.any() and time_s[after][0] - time_s[last[0]] < ALONGSIDE_S)
 
 
-def _deep(log: Log, plan: Plan) -> NDArray[np.bool_]:
-    """Where the pressure says that it is well under the waves."""
-    return ((log.records["signs"] & PRESSURE_OK) > 0) & (
-        log.records["pressure_mbar"] > plan.site.air_pressure_hpa + OFF_SURFACE_MBAR)
+def _deep(log: Log) -> NDArray[np.bool_]:
+    """Where the pressure says that it is well under the waves; the air's is that which the controller took on deck."""
+    rows = log.records
+    return ((rows["signs"] & PRESSURE_OK) > 0) & (
+        rows["pressure_mbar"].astype(float) > rows["surface_mbar"] + OFF_SURFACE_MBAR)
 
 
 def _turned_s(time_s: Array, mbar: Array, under: NDArray[np.bool_], seabed_mbar: float) -> float:
@@ -338,6 +341,7 @@ def drawn_ah(log: Log, plan: Plan) -> Array:
     same[2:] = outputs[1:-1] == outputs[:-2]
     between_ma = np.where(same, 0.5 * (read_ma + np.roll(read_ma, 1)), read_ma)
     mean_ma = np.maximum(0.0, between_ma - (power.controller_ma - power.controller_asleep_ma) * asleep)
+    mean_ma[_was_away(log, plan) + 1] = 0.0
     return np.cumsum(mean_ma * np.maximum(hours, 0.0)) / 1000.0
 
 
@@ -355,21 +359,24 @@ def supply_of(log: Log, plan: Plan) -> Part | None:
     housing_c = felt_late(plan, log.true_s[good], log.records["housing_centi_c"][good])
     # at rest the voltage hardly changes and is rounded the same way throughout; under load it goes down all the steps
     at_rest = read_a < 0.5 * read_a.max()
+    rest_hours = np.cumsum(np.diff(hours, prepend=0.0) * at_rest)
     colder = np.array([resistance_factor(power, each) for each in housing_c])
     usable = power.health_fraction * np.array([capacity_fraction(power, each) for each in housing_c])
 
     def residuals(values: Mapping[str, float]) -> dict[str, Array]:
-        used = used_ah - values[CURRENT_LEAN] / 1000.0 * hours
+        lean_a, rest_lean_a = values[CURRENT_LEAN] / 1000.0, values[REST_CURRENT_LEAN] / 1000.0
+        used = used_ah - lean_a * (hours - rest_hours) - rest_lean_a * rest_hours
         left = values[CHARGE] - used / (values[CAPACITY] * usable)
         open_mv = power.cells_in_series * np.interp(left, _CELL_LEFT, _CELL_MV)
-        flows_a = read_a - values[CURRENT_LEAN] / 1000.0
+        flows_a = read_a - np.where(at_rest, rest_lean_a, lean_a)
         lean_mv = np.where(at_rest, values[REST_LEAN], 0.0)
         return {"supply": read_mv - lean_mv - (open_mv - flows_a * values[RESISTANCE] * colder)}
 
-    numbers = sought(plan)
+    numbers, count_ma = sought(plan), COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma)
     unknowns = (numbers[RESISTANCE], numbers[CAPACITY],
                 Unknown(CHARGE, power.charge_at_start_fraction, CHARGE_DOUBT, False, OWN),
-                Unknown(CURRENT_LEAN, 0.0, COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma), False, OWN),
+                Unknown(CURRENT_LEAN, 0.0, count_ma, False, OWN),
+                Unknown(REST_CURRENT_LEAN, 0.0, count_ma, False, OWN),
                 Unknown(REST_LEAN, 0.0, lean_of(sensor.noise_mv, sensor.resolution_mv), False, OWN))
     return Part("main pack", unknowns, {"supply": noise_of(sensor.noise_mv, sensor.resolution_mv)}, residuals,
                 {"supply": log.true_s[good]}, {"supply": read_mv})
@@ -392,7 +399,7 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
     if log.splash_s is None:
         return None
     wanted = CAMERA_OK | HOUSING_OK | WATER_OK
-    good = ((log.records["signs"] & wanted) == wanted) & _in_water(log, log.splash_s, plan)
+    good = ((log.records["signs"] & wanted) == wanted) & _in_water(log, log.splash_s)
     log, looks = thinned(log.part(good))
     if len(log.records) < LEAST_READINGS:
         return None
@@ -410,12 +417,12 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
                 dict.fromkeys(names, course.time_s), {"camera": course.camera_c, "housing": course.housing_c})
 
 
-def _in_water(log: Log, splash_s: float, plan: Plan) -> NDArray[np.bool_]:
+def _in_water(log: Log, splash_s: float) -> NDArray[np.bool_]:
     """From the splash to the last sign of water: on deck the heat goes into air, and the sun shines on it."""
     signs = log.records["signs"]
     wet = (signs & (CONTACT_OK | CONTACT_WET)) == CONTACT_OK | CONTACT_WET
     since = log.mission_s >= splash_s
-    last = np.flatnonzero((wet | _deep(log, plan)) & since)[-1:]
+    last = np.flatnonzero((wet | _deep(log)) & since)[-1:]
     return since & (np.arange(len(wet)) <= (last[0] if len(last) else -1))
 
 

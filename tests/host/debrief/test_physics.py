@@ -40,7 +40,7 @@ def hauled() -> log.Log:
 
 def test_a_way_up_on_a_line_tells_nothing_of_drag_and_weight(hauled):
     motion = part(hauled, "motion")
-    assert physics.hauled(hauled, PLAN) and list(motion.read) == ["pressure down", "pressure on deck"]
+    assert physics.hauled(hauled) and list(motion.read) == ["pressure down", "pressure on deck"]
     assert physics.DRAG_UP not in [one.key for one in motion.unknowns]
 
 
@@ -61,13 +61,14 @@ def test_a_camera_that_records_no_more_is_as_cool_as_the_plan_says(fault, most_c
 def test_what_comes_up_by_itself_and_is_taken_up_later_was_not_on_a_line():
     told = flown("hauled-back@afloat+5min")[1]
     assert (told.records["code"][told.records["kind"] == journal.EVENT] == journal.E_STOPPED).any()
-    assert not physics.hauled(told, PLAN) and physics.DRAG_UP in [one.key for one in part(told, "motion").unknowns]
+    assert not physics.hauled(told) and physics.DRAG_UP in [one.key for one in part(told, "motion").unknowns]
 
 
-def test_the_charge_drawn_is_counted_over_dozens_of_resets():
-    dive, told = flown("attempt-resets@record")
+@pytest.mark.parametrize(("fault", "starts"), [("attempt-resets@record", 20), ("power-gone:for_s=1800@record+1h", 2)])
+def test_the_charge_drawn_is_counted_over_resets_and_while_the_power_is_gone(fault, starts):
+    dive, told = flown(fault)
     drawn_ah = physics.drawn_ah(physics.last_of_each_moment(told), PLAN)[-1]
-    assert told.records["boot"].max() > 20
+    assert told.records["boot"].max() >= starts
     # a converter of whole 5 mA leans by up to one: over the ten hours of this dive that many milliampere-hours
     assert abs(1000.0 * (drawn_ah - dive.world.battery.used_ah)) < 8.0
 
