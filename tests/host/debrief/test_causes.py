@@ -4,12 +4,14 @@ What is expected stands outside the rules: it is the fault that was put into the
 """
 
 import random
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
+import numpy as np
 import pytest
 
-from lander import journal, signals
+from lander import journal, signals, words
 from lander.journal import RECORD_BYTES
 from seatrial.dive import Dive
 from seatrial.faults import KINDS, parse
@@ -165,6 +167,21 @@ def test_a_jammed_primary_is_told_from_a_cut_wire_by_the_current_that_flowed():
     assert "bad-circuit" not in named("jammed@splash")[0].kinds
     open_one = named("bad-circuit@splash")[0]
     assert open_one.certainty == ESTABLISHED and "its circuit is open" in open_one.sentence
+
+
+def test_thermometers_that_have_no_answer_yet_as_the_controller_starts_are_not_unread():
+    journal_log = log.parse(image(), "here")
+    rows, ok = journal_log.records.copy(), sum(1 << words.SIGNS.index(name + "_temp_ok")
+                                               for name in ("camera", "housing", "water"))
+    rows["signs"][:2] &= ~np.uint16(ok)  # the start and what was written in the same step
+    assert findings(replace(journal_log, records=rows), plan()) == []
+    rows["signs"][40] &= ~np.uint16(ok)
+    assert findings(replace(journal_log, records=rows), plan())[0].kinds == ("temperature-unread",)
+
+
+def test_the_magnet_that_ends_the_dive_on_deck_is_no_brush_and_one_at_sea_is():
+    assert not any("magnet-brushed" in one.kinds for one in named("hauled-back@afloat+5min", "magnet-brushed@afloat+15min"))
+    assert named("magnet-brushed@afloat+15min")[0].kinds == ("magnet-brushed",)
 
 
 def test_a_refusal_on_deck_names_what_the_self_test_found():

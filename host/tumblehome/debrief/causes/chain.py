@@ -167,7 +167,7 @@ def _odd(past: Past) -> Iterator[Link]:
                               ("release_ok", "release current"), ("clock_ok", "real-time clock"),
                               ("camera_temp_ok", "camera's thermometer"), ("water_temp_ok", "water's thermometer"),
                               ("housing_temp_ok", "housing's thermometer")):
-        lost = np.flatnonzero(~past.sign(name))
+        lost = past.lost(name)
         if len(lost):
             yield _link(past, int(lost[0]), "The %s could not be read." % words_of_it, "valid in every record",
                         "not valid in %d of %d records" % (len(lost), past.count), ESTABLISHED, (int(lost[-1]),))

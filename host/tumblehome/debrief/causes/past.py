@@ -102,6 +102,15 @@ class Past:
     def sign(self, name: str) -> NDArray[np.bool_]:
         return (self.signs & SIGN[name]) != 0
 
+    def lost(self, name: str) -> NDArray[np.int64]:
+        """Places where this sign could not be read and should have been: a thermometer has no answer yet in the step
+        in which the controller starts."""
+        fresh = np.zeros(self.count, bool)
+        if name.endswith("_temp_ok"):
+            begun_s = self.t[(self.kind == journal.BOOT)]
+            fresh = (np.abs(self.t[:, None] - begun_s[None, :]) < 0.05).any(axis=1)
+        return np.flatnonzero(~self.sign(name) & ~fresh)
+
     def drive(self, name: str) -> NDArray[np.bool_]:
         return (self.drives & DRIVE[name]) != 0
 
