@@ -282,6 +282,9 @@ def _show(told: Debrief) -> None:
                           Text(law.verdict, style=LAW_LOOK.get(law.verdict, "")), Text(law.sentence))
         kept = sum(law.verdict == "kept" for law in told.against.laws)
         out.print("laws kept, as far as records tell: %d of %d" % (kept, len(told.against.laws)))
+    if told.agreed and all(each.same is not False for each in told.agreed):
+        out.print("check on deck: %d of %d things the same in the dive, none another" % (
+            sum(each.same is True for each in told.agreed), len(told.agreed)))
     for each in told.agreed:
         if each.same is False:
             out.print(Text("check on deck: %s was %s, and is %s" % (each.words, each.on_deck, each.in_dive),

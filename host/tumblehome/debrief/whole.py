@@ -17,7 +17,7 @@ from seatrial.bodies import open_body
 from seatrial.dive import Dive
 from seatrial.plan import Plan
 from seatrial.verdicts import BROKEN
-from tumblehome.debrief import deck_check, telling
+from tumblehome.debrief import deck_check, physics, telling
 from tumblehome.debrief.against import Against, against
 from tumblehome.debrief.causes import ESTABLISHED, OPEN, Finding, Link, chain, findings
 from tumblehome.debrief.deck_check import Agreed
@@ -93,11 +93,10 @@ class Debrief:
         if self.log.splash_s is None and not (self.log.records["descent_ds"] >= 0).any():
             return DRY
         if self.surfaced_s is not None:
-            last = [table.label(row) for _at, row in self.rows if table.ROWS[row][table.TO] == table.SURFACE][-1]
             went_on = [row for at_s, row in self.rows if at_s > self.surfaced_s
                        and table.ROWS[row][table.TO] not in (table.SAFE, table.ARMED)]
             if not went_on:
-                return HAULED if last.endswith("-hauled") and not self.attempts else HOME
+                return HAULED if physics.hauled(self.log) and not self.attempts else HOME
         return DOWN
 
     @cached_property
@@ -256,7 +255,7 @@ def work_out(whole: Log, plan: Plan | None, plan_from: str = "", number: int | N
     """
     log = _chosen(whole, number)
     until = whole.until_dive(int(log.records["dive"][0]))
-    agreed = () if record is None or plan is None else tuple(deck_check.compare(log, plan, record))
+    agreed = () if record is None or plan is None else tuple(deck_check.compare(until, plan, record))
     return Debrief(
         whole=until, log=log, plan=plan, plan_from=plan_from, depths=depths(log, plan),
         links=_told(until, log) if plan is None else tuple(chain(until, plan)),
