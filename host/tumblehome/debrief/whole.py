@@ -166,7 +166,8 @@ class Debrief:
         """What happened in a word, and why in a sentence."""
         sentence = "%s %s" % (self._cause(), self._course()) if self.findings else self._course()
         if self.end == DOWN:
-            return Headline("bad", "Not seen to come up", sentence)
+            cut = ": the file is cut off" if self.whole.unread.tail_bytes else ""
+            return Headline("bad", "Not seen to come up" + cut, sentence)
         if self.end == DRY:
             return Headline("warn", "Never in the water", sentence)
         word = "Hauled back" if self.end == HAULED else "Home"
@@ -197,7 +198,9 @@ class Debrief:
                                     self.when(self.surfaced_s)))
         if self.end in (DOWN, DRY):
             last = telling.state_of({"state": int(self.log.records["state"][-1])})
-            said.append("The journal ends %s in state %s." % (self.when(float(self.log.mission_s[-1])), last))
+            said.append("The journal ends %s in state %s%s." % (
+                self.when(float(self.log.mission_s[-1])), last,
+                ", where its file was cut off: pull it again" if self.whole.unread.tail_bytes else ""))
         return " ".join(said)
 
     def facts(self) -> list[tuple[str, str]]:

@@ -18,7 +18,7 @@ from seatrial.faults import KINDS, parse
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.changing import changed
 from tumblehome.debrief import log
-from tumblehome.debrief.causes import ESTABLISHED, Finding, alike, findings, records, untold
+from tumblehome.debrief.causes import ESTABLISHED, LIKELY, Finding, alike, findings, records, untold
 from tumblehome.debrief.causes.weighing import RULES
 
 SEED = 21
@@ -88,7 +88,7 @@ NAMED = (
     ("bad-circuit@attempt+80s", {*alike.STUCK, "bad-circuit"}),
     ("jammed@splash", set(alike.NOT_OPENED)),
     ("ballast-hangs@splash", set(alike.STUCK)),
-    ("attempt-resets@splash", {*alike.FIRING_CUT, "weak-supply", "bad-circuit"}),
+    ("attempt-resets@splash", set(alike.DRIVE_TOO_MUCH)),
     ("link-early:after_min=30@splash", set(alike.LET_GO_BY_OTHERS)),
     # site, people and time
     ("deeper", {"deeper"}),
@@ -182,6 +182,18 @@ def test_thermometers_that_have_no_answer_yet_as_the_controller_starts_are_not_u
 def test_the_magnet_that_ends_the_dive_on_deck_is_no_brush_and_one_at_sea_is():
     assert not any("magnet-brushed" in one.kinds for one in named("hauled-back@afloat+5min", "magnet-brushed@afloat+15min"))
     assert named("magnet-brushed@afloat+15min")[0].kinds == ("magnet-brushed",)
+
+
+def test_a_drive_that_resets_it_again_and_again_is_established_and_one_reset_in_an_attempt_is_not():
+    assert named("attempt-resets@splash")[0].certainty == ESTABLISHED
+    once = named("attempt-resets:channel=primary@attempt")[0]
+    assert once.certainty == LIKELY and "attempt-resets" in once.kinds and "once" in once.sentence
+
+
+def test_a_file_that_was_cut_off_is_not_taken_for_a_controller_that_fell_silent():
+    at = len(image()) // 128 * RECORD_BYTES
+    assert findings(log.parse(image()[:at], "here"), plan())[0].kinds == alike.SILENCE
+    assert findings(log.parse(image()[:at + 20], "here"), plan()) == []
 
 
 def test_a_refusal_on_deck_names_what_the_self_test_found():
