@@ -1,7 +1,7 @@
 """How values stand in tables and on pages, and what is said before something moves."""
 
 import math
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 NOTHING = "–"
@@ -21,6 +21,19 @@ CAUTIONS = {
     "radio": "Radio transmitters are licensed: frequency, power, share of the time, identity; on the bench into a dummy"
              " load.",
 }
+
+
+def elapsed(seconds: float) -> str:
+    """Seconds as h:mm:ss, rounded to the nearest second, with a minus sign before zero."""
+    whole = math.floor(abs(seconds) + 0.5)
+    hours, rest = divmod(whole, 3600)
+    sign = "-" if seconds < 0 and whole else ""
+    return f"{sign}{hours}:{rest // 60:02d}:{rest % 60:02d}"
+
+
+def to_the_second(utc: datetime) -> str:
+    """A moment of UTC as "2027-05-18 06:30:00", rounded to the nearest second as `elapsed` and the pages round."""
+    return (utc + timedelta(seconds=0.5)).strftime("%Y-%m-%d %H:%M:%S")
 
 
 def shown(value: Any, digits: int | None = None) -> str:

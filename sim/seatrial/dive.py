@@ -16,7 +16,7 @@ from seatrial import hope, laws, world
 from seatrial.bodies import core_here
 from seatrial.dice import Dice
 from seatrial.evidence import Evidence
-from seatrial.faults import SECOND, Fault, FaultError, unfit
+from seatrial.faults import SECOND, FaultError, unfit
 from seatrial.holding import Holding
 from seatrial.hope import AFTER_LAST_HOPE_S
 from seatrial.result import DiveResult, Series
@@ -32,7 +32,7 @@ HAUL_STEP_S = 0.5
 CAMERA_ANEW_S = 300.0  # to see that it has hung, to press in vain, to wait without supply and to start it
 LOOK_AFTER_S = 15.0
 SEEN_WITHIN_MBAR = 60.0
-FIRING_PLACES = ((0, "primary"), (1, "backup"))
+FIRING_PLACES = frozenset((0, 1))
 CAMERA_PLACE = 2
 RECORD_GOOD_BYTES = records.CRC_AT + 2
 HOT_ROOM_C = 1.0
@@ -69,6 +69,7 @@ class Dive:
         self.progress = progress
         self.steps = 0
         self.load_resets: tuple[tuple[int, float], ...] = ()  # place in the levels, seconds after it is switched on
+        self._on_since_s: dict[int, float] = {}  # when each place of the levels was switched on for the last time
         self.line_noise = False
         self.main_dead = False
         self.second = second or (SecondBoard(plan.second) if plan.second.fitted else None)
@@ -538,17 +539,23 @@ class Dive:
             self.reset("supply fell to %.1f V" % (sea.supply_mv() / 1000.0), 0)
 
     def _watch_loads(self, before, levels) -> None:
-        for place, _channel in FIRING_PLACES:
-            if levels[place] and not before[place]:
-                self._trigger("attempt")
-        for place, after_s in self.load_resets:
-            if levels[place] and not before[place]:
-                self.at(self.world.now_s + after_s, lambda place=place: self._spike(place))
+        risen = [place for place, level in enumerate(levels) if level and not before[place]]
+        self._on_since_s |= dict.fromkeys(risen, self.world.now_s)
+        if FIRING_PLACES.intersection(risen):
+            self._trigger("attempt")
+        self.await_spikes([one for one in self.load_resets if one[0] in risen])
+
+    def await_spikes(self, spikes) -> None:
+        """What is still to come after the loads at these places were switched on, comes."""
+        for place, after_s in spikes:
+            at_s = self._on_since_s.get(place, 0.0) + after_s
+            if self.world.levels[place] and at_s >= self.world.now_s:
+                self.at(at_s, lambda place=place: self._spike(place))
 
     def _spike(self, place: int) -> None:
         if self.world.levels[place] and self.world.controller_on:
-            firing = place in (one for one, _channel in FIRING_PLACES)
-            self.reset("the %s reset the controller" % ("drive's spike" if firing else "step of a load"), 0)
+            what = "drive's spike" if place in FIRING_PLACES else "step of a load"
+            self.reset("the %s reset the controller" % what, 0)
 
     def _judge_press(self, outputs) -> None:
         """A press that ended a recording which was wanted and could be seen to run was a guess."""
@@ -584,14 +591,10 @@ class Dive:
         self.story.read_back(self.world_store)
         return DiveResult(
             evidence=evidence, verdicts=laws.judge(evidence), journal=bytes(self.world_store.data),
-            series=self.series or Series(), faults=[self._fault_times(entry) for entry in self.faults],
+            series=self.series or Series(),
+            faults=[(fault, None if from_s == -1.0 else from_s, to_s) for fault, from_s, to_s in self.faults],
             seed=self.seed, body=self.body.name, steps=self.steps, sea_s=sea.now_s, plan=self.given_plan,
             water=sea.water,
             surfaced_at=self._surfaced_at)
-
-    @staticmethod
-    def _fault_times(entry) -> tuple[Fault, float | None, float | None]:
-        fault, from_s, to_s = entry
-        return fault, None if from_s is not None and from_s < 0.0 else from_s, to_s
 
 

@@ -87,7 +87,13 @@ def cut_power(dive, values):
 
 def reset_on_load(dive, values):
     """The step of this load pulls the supply down for an instant, whatever the battery could do."""
-    return dive.hold(dive, "load_resets", ((LOAD_PLACES[values["load"]], values["after_s"]),), joined)
+    return _spike_at_steps(dive, (values["load"],), values["after_s"])
+
+
+def _spike_at_steps(dive, loads, after_s: float):
+    spikes = tuple((LOAD_PLACES[load], after_s) for load in loads)
+    dive.await_spikes(spikes)  # this may begin in the very step that has switched the load on
+    return dive.hold(dive, "load_resets", spikes, joined)
 
 
 # --- controller ------------------------------------------------------------------------------------------------------
@@ -99,8 +105,7 @@ def reset_once(dive, values):
 
 def reset_in_attempts(dive, values):
     channels = ("primary", "backup") if values["channel"] == "both" else (values["channel"],)
-    spikes = tuple((LOAD_PLACES[channel], values["after_s"]) for channel in channels)
-    return dive.hold(dive, "load_resets", spikes, joined)
+    return _spike_at_steps(dive, channels, values["after_s"])
 
 
 def hang(dive, values):

@@ -33,7 +33,7 @@ def reason_of(event: int, detail: int) -> str:
     """What the detail of an event of the controller says in words, where it says more than the event itself."""
     if event == records.E_ARM_REFUSED:
         return "%s; status lamp: %s" % (words.REFUSALS[detail], words.STATUS_LAMP[lamps.REFUSED + lamps.GROUPS[detail]])
-    if event == records.E_ARMED_ANYWAY:
+    if event in (records.E_ARMED_ANYWAY, records.E_COMMAND_REFUSED):
         return words.REFUSALS[detail]
     if event == records.E_SELF_TEST:
         return "passed: %s" % (", ".join(text for bit, text in words.SELF_TEST.items() if detail & bit) or "nothing")

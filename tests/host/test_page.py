@@ -15,8 +15,9 @@ import numpy as np
 import pytest
 
 from tumblehome.page import charts, palette, parts
-from tumblehome.page.clock import DiveClock, elapsed
+from tumblehome.page.clock import DiveClock
 from tumblehome.page.dive import dive_page
+from tumblehome.wording import elapsed
 
 from .pages_for_tests import NASTY, Reader, luminance, until
 

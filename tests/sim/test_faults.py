@@ -400,6 +400,19 @@ def test_each_step_of_a_load_resets_the_controller(load, onset):
     assert evidence.resets_s
 
 
+@pytest.mark.parametrize(("fault", "cut_after_s"), [
+    ("attempt-resets:channel=primary@attempt", 0.2), ("load-resets:load=primary@attempt", 0.2),
+    ("attempt-resets:after_s=30@attempt+10s", 30.0)])
+def test_a_step_of_a_load_that_is_named_at_an_attempt_cuts_that_very_attempt(fault, cut_after_s):
+    first = fly(fault).evidence.attempts[0]
+    assert (first.channel, first.end) == ("primary", "reset")
+    assert first.to_s - first.from_s == pytest.approx(cut_after_s)
+
+
+def test_a_step_of_a_load_that_is_over_when_its_fault_begins_does_nothing_more():
+    assert fly("attempt-resets:after_s=30@attempt+31s").evidence.resets_s == []
+
+
 def test_a_camera_whose_fan_stands_still_gets_hot_and_is_put_off():
     assert max(fly("fan-dead@splash").series.camera_c) > max(fly().series.camera_c) + 5.0
 

@@ -34,6 +34,7 @@ CAPTIONS, SUBTITLES, CHAPTERS, LEARNED, TRENDS = (
     "captions.vtt", "captions.srt", "chapters.vtt", "learned.toml", "trends.json")
 REHEARSED, CHECKED = "dive.json", "deck.json"  # where a plan may lie beside a journal
 HEARD_DAYS = 60.0
+KINDS_MOST = 3  # named in the terminal; the page and debrief.json have all
 DATED = re.compile(r"\d{4}-\d\d-\d\d ")
 SHORT = {"deepest_m": "deep", "bottom_min": "bottom", "command_to_rise_s": "to rise", "attempts": "tries",
          "lowest_loaded_v": "low", "resistance": "pack", "surface_mbar": "air", "resets": "resets", "bad_slots": "bad"}
@@ -287,6 +288,9 @@ def _show(told: Debrief) -> None:
                           Text(law.verdict, style=LAW_LOOK.get(law.verdict, "")), Text(law.sentence))
         kept = sum(law.verdict == "kept" for law in told.against.laws)
         out.print("laws kept, as far as records tell: %d of %d" % (kept, len(told.against.laws)))
+    if told.agreed and all(each.same is not False for each in told.agreed):
+        out.print("check on deck: %d of %d things the same in the dive, none another" % (
+            sum(each.same is True for each in told.agreed), len(told.agreed)))
     for each in told.agreed:
         if each.same is False:
             out.print(Text("check on deck: %s was %s, and is %s" % (each.words, each.on_deck, each.in_dive),
@@ -294,7 +298,8 @@ def _show(told: Debrief) -> None:
     _show_learned(told)
     _show_causes(told)
     headline = told.headline
-    out.print(Text(headline.word.upper(), style=TONES[headline.tone]), Text(terminal.printable(headline.sentence)))
+    out.print(Text(headline.word.upper() + ".", style=TONES[headline.tone]),
+              Text(terminal.printable(headline.sentence)))
 
 
 def _show_causes(told: Debrief) -> None:
@@ -302,10 +307,17 @@ def _show_causes(told: Debrief) -> None:
         line = Text("cause, %s: " % finding.certainty, style="bold red" if finding.certainty == ESTABLISHED else "bold")
         line.append(finding.sentence, style="default")
         if finding.kinds:
-            line.append(" (%s)" % " or ".join(finding.kinds), style="default")
+            line.append(" (%s)" % _kinds(finding.kinds), style="default")
         terminal.out.print(line)
         if finding.settle:
             terminal.out.print(Text("  to know for sure: %s" % finding.settle))
+
+
+def _kinds(kinds: tuple[str, ...]) -> str:
+    """Names of the catalogue of faults; of many that look alike the first, since nobody reads ten names on deck."""
+    if len(kinds) <= KINDS_MOST:
+        return " or ".join(kinds)
+    return "%s or %d others that look alike" % (" or ".join(kinds[:KINDS_MOST - 1]), len(kinds) - KINDS_MOST + 1)
 
 
 def _show_learned(told: Debrief) -> None:
@@ -321,10 +333,11 @@ def _show_learned(told: Debrief) -> None:
 
 
 def _chain(told: Debrief) -> Grid:
-    grid = _grid(("when", "what happened", "expected", "seen"))
+    zone = ", UTC" if any(link.when.endswith(" UTC") for link in told.happened) else ""
+    grid = _grid(("when" + zone, "what happened", "expected", "seen"))
     day = ""
     for link in told.happened:
-        when = link.when.removeprefix(day)  # the day is told once
+        when = link.when.removeprefix(day).removesuffix(" UTC")  # day and zone are told once
         dated = DATED.match(link.when)
         day = dated.group() if dated else day
         said = link.said if link.certainty == ESTABLISHED else "%s (%s)" % (link.said, link.certainty)

@@ -194,7 +194,7 @@ def to_netcdf(log: Log, plan: Plan | None = None) -> bytes:
     import netCDF4  # here, not above: it takes a while, and no other command needs it
 
     deep = depths(log, plan)
-    clock_s = None if log.clock_ahead_s is None else np.round(log.clock_s_at(log.mission_s), 1)
+    clock_s = np.round(log.clock_s_at(log.mission_s), 1) if log.has_clock else None
     chosen = _moments(log.mission_s if clock_s is None else clock_s)
     with tempfile.TemporaryDirectory() as folder:
         path = os.path.join(folder, "dive.nc")

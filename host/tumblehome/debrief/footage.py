@@ -28,6 +28,7 @@ from lander.camera import RECORDING
 from tumblehome.debrief.depths import Depths
 from tumblehome.debrief.log import Log, LogError
 from tumblehome.debrief.telling import state_of
+from tumblehome.wording import to_the_second
 
 MARK_S = 0.1  # how well a person reads the first bright frame, and a step of the journal is known
 TYPED_S = 1.0  # a moment that was typed in comes from a clock that shows whole seconds
@@ -296,7 +297,7 @@ def _fitted(log: Log, marks: list[Mark], chosen: list[Change], others: int) -> M
 
 def _when(log: Log, mission_s: float) -> str:
     utc = log.utc(mission_s)
-    return utc.strftime("%H:%M:%S UTC") if utc else "mission time %.1f s" % mission_s
+    return "%s UTC" % to_the_second(utc).partition(" ")[2] if utc else "mission time %.1f s" % mission_s
 
 
 def _listed(log: Log, changes: list[Change]) -> str:
@@ -349,7 +350,7 @@ def _caption(log: Log, mission_s: float, depth_m: float, centi_c: int, valid: bo
     if valid:
         parts.append("%s %.2f °C" % ("water" if wet else "outside", centi_c / 100))
     utc = log.utc(mission_s)
-    parts += [utc.strftime("%Y-%m-%d %H:%M:%S UTC") if utc else "mission time %.1f s" % mission_s,
+    parts += ["%s UTC" % to_the_second(utc) if utc else "mission time %.1f s" % mission_s,
               state_of({"state": state})]
     return ", ".join(parts)
 

@@ -113,7 +113,8 @@ def _gone(dive: Rebuilt) -> str:
     unread = dive.log.unread
     lost = dive.events(journal.E_LOST)
     if unread.missing or unread.bad or unread.newer:
-        return "%d records are missing or cannot be read." % (unread.missing + unread.bad + unread.newer)
+        # what lies in a slot that cannot be read is missing by its number as well
+        return "%d records are missing or cannot be read." % max(unread.missing, unread.bad + unread.newer)
     return "The memory refused records." if len(lost) else ""
 
 

@@ -200,7 +200,7 @@ def _missing(parts: list[Part], fits: tuple[Fit, ...]) -> list[str]:
     because = {
         "drag, weights and pressure offset: the journal has no descent with valid pressure readings":
             physics.DRAG_DOWN,
-        "drag on the way up: the journal has no ascent with valid pressure readings": physics.DRAG_UP,
+        "drag on the way up: the journal has no free ascent with valid pressure readings": physics.DRAG_UP,
         "resistance and capacity of the pack: voltage, current and housing temperature were not valid together":
             physics.RESISTANCE,
         "heat flows: the temperatures of camera, housing and water were not valid together": physics.TO_WATER,

@@ -97,6 +97,23 @@ class Log:
         return self.records["mission_ds"] / 10.0
 
     @cached_property
+    def true_s(self) -> NDArray[np.float64]:
+        """True seconds of each record as well as they can be told, from the mission time of the first on: within one
+        start of the controller its own count, from start to start the real-time clock where it is trusted."""
+        rows, mission_s = self.records, self.mission_s
+        ahead, last = np.zeros(len(rows)), None
+        base: float | None = None
+        for boot in dict.fromkeys(rows["boot"].tolist()):
+            of_it = rows["boot"] == boot
+            trusted = of_it & (rows["clock_s"] > 0)
+            if trusted.any():
+                last = float(np.median(rows["clock_s"][trusted] - mission_s[trusted]))
+                base = last if base is None else base
+            if last is not None and base is not None:
+                ahead[of_it] = last - base
+        return np.maximum.accumulate(mission_s + ahead)
+
+    @cached_property
     def is_reading(self) -> NDArray[np.bool_]:
         """Which records are only readings."""
         return self.records["kind"] == journal.READING
@@ -113,13 +130,14 @@ class Log:
 
     def dives(self) -> list["Log"]:
         """The log of each dive (of each arming), in order; records before the first arming are dive 0."""
-        return [self._part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
+        return [self.part(self.records["dive"] == number) for number in np.unique(self.records["dive"])]
 
     def until_dive(self, number: int) -> "Log":
         """All records up to and with those of one dive."""
-        return self._part(self.records["dive"] <= number)
+        return self.part(self.records["dive"] <= number)
 
-    def _part(self, chosen: NDArray[np.bool_]) -> "Log":
+    def part(self, chosen: NDArray[np.bool_]) -> "Log":
+        """The log of these records alone."""
         return Log(self.source, self.records[chosen], self.slot[chosen], self.unread, self.slots, self.chip)
 
     @cached_property
@@ -128,12 +146,10 @@ class Log:
         begun = self.records["descent_ds"][self.records["descent_ds"] >= 0]
         return float(begun[-1]) / 10.0 if len(begun) else None
 
-    @cached_property
-    def clock_ahead_s(self) -> float | None:
-        """Seconds from mission time to the trusted real-time clock (of its epoch), over all starts of the controller;
-        None where no record has one. `clock_s_at` is exact after resets as well."""
-        trusted = self.records["clock_s"] > 0
-        return _ahead_s(self.records[trusted], self.mission_s[trusted]) if trusted.any() else None
+    @property
+    def has_clock(self) -> bool:
+        """Whether some record has a trusted real-time clock."""
+        return self._clocks is not None
 
     @cached_property
     def _clocks(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:

@@ -27,6 +27,7 @@ from tumblehome.debrief.log import Log
 PA_PER_MBAR = 100.0
 SPLASH_OVER_S = 10.0  # the sensor's lag and the first metres are over
 OFF_BOTTOM_MBAR, OFF_SURFACE_MBAR = 100.0, 500.0  # a metre above the bottom; five below the waves
+ALONGSIDE_S = 120.0  # no boat takes up what has come up by itself so soon, the controller's own hold included
 POINTS_MAX = 4000  # of a way or a course: more tell nothing new, and take long
 BELOW_MAX_M = 100.0  # a seabed deeper than planned by more wants a water column of its own
 
@@ -45,7 +46,8 @@ CHARGE = "power.charge_at_start_fraction"
 TO_WATER, STILL, FAN = "heat.housing_to_water_w_k", "heat.camera_to_housing_w_k", "heat.camera_to_housing_fan_w_k"
 SPLASH, LEFT, SEABED, LAYERS = "splash_s", "left_bottom_s", "seabed_m", "layers_kg_m3"
 CAMERA_AT_FIRST, HOUSING_AT_FIRST = "camera_at_first_c", "housing_at_first_c"
-CURRENT_LEAN, REST_LEAN = "current_lean_ma", "voltage_at_rest_lean_mv"
+CURRENT_LEAN, REST_CURRENT_LEAN = "current_lean_ma", "current_at_rest_lean_ma"
+REST_LEAN = "voltage_at_rest_lean_mv"
 CAMERA_LEAN, HOUSING_LEAN = "camera_lean_c", "housing_lean_c"
 LEAN = 0.29  # of a step: by so much two thermometers may differ; no better than an even spread, 1/sqrt(12)
 
@@ -58,6 +60,8 @@ _AFTER_PRESS = {steps.POWER_PRESS: steps.STARTING, steps.RECORD_PRESS: steps.REC
                 steps.OFF_PRESS: steps.OFF}
 _FAN_BIT = 1 << 3
 PRESSURE_OK, SUPPLY_OK, CURRENT_OK, CAMERA_OK, HOUSING_OK, WATER_OK = (1 << bit for bit in (3, 6, 7, 8, 9, 10))
+CONTACT_WET, CONTACT_OK = 1 << 0, 1 << 4
+_HAULED = [row for row in range(len(table.ROWS)) if table.label(row).endswith("-hauled")]
 
 
 def sought(plan: Plan) -> dict[str, Unknown]:
@@ -84,7 +88,7 @@ def last_of_each_moment(log: Log) -> Log:
         return log
     last = np.append(rows["mission_ds"][1:] != rows["mission_ds"][:-1], True)
     ends = np.flatnonzero(last)
-    kept = log._part(last)
+    kept = log.part(last)
     outputs = rows[ends].copy()
     following = rows[np.minimum(ends + 1, len(rows) - 1)]
     early = (outputs["kind"] != journal.READING) & (following["boot"] == outputs["boot"])
@@ -101,7 +105,8 @@ def thinned(log: Log) -> tuple[Log, NDArray[np.int64]]:
     chosen |= rows["state"] != table.RECORD
     for name in ("drives", "lights_pct", "camera"):
         chosen[1:] |= rows[name][1:] != rows[name][:-1]
-    return log._part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
+    chosen[:-1] |= rows["boot"][1:] != rows["boot"][:-1]
+    return log.part(chosen), np.diff(np.flatnonzero(chosen), prepend=-1)
 
 
 def noise_of(spread: float, step: float) -> float:
@@ -134,9 +139,8 @@ class Part:
 
 def parts_of(log: Log, plan: Plan) -> Iterator[Part]:
     """What this dive has readings for."""
-    log = last_of_each_moment(log)
-    for make in (motion_of, supply_of, warmth_of):
-        part = make(log, plan)
+    moments = last_of_each_moment(log)
+    for part in (motion_of(moments, plan, hauled(log)), supply_of(moments, plan), warmth_of(moments, plan)):
         if part is not None:
             yield part
 
@@ -178,6 +182,23 @@ def ways_of(log: Log, plan: Plan) -> Ways | None:
     return Ways(*_apart(time_s, mbar, down), *_apart(time_s, mbar, up), mbar[deck], seabed_mbar, splash_s)
 
 
+def hauled(log: Log) -> bool:
+    """Whether it was hauled up on a line: the controller found itself in the air sooner than a boat comes alongside."""
+    rows, time_s = log.records, log.true_s
+    out = (rows["kind"] == journal.ROW) & np.isin(rows["code"], _HAULED)
+    out |= (rows["kind"] == journal.EVENT) & (rows["code"] == journal.E_STOPPED)
+    last = np.flatnonzero(_deep(log))[-1:]
+    after = out & (np.arange(len(rows)) > last[0]) if len(last) else np.zeros(len(rows), bool)
+    return bool(after.any() and time_s[after][0] - time_s[last[0]] < ALONGSIDE_S)
+
+
+def _deep(log: Log) -> NDArray[np.bool_]:
+    """Where the pressure says that it is well under the waves; the air's is that which the controller took on deck."""
+    rows = log.records
+    return ((rows["signs"] & PRESSURE_OK) > 0) & (
+        rows["pressure_mbar"].astype(float) > rows["surface_mbar"] + OFF_SURFACE_MBAR)
+
+
 def _turned_s(time_s: Array, mbar: Array, under: NDArray[np.bool_], seabed_mbar: float) -> float:
     """The last moment near the seabed: what comes after it is the way up."""
     near = under & (mbar >= seabed_mbar - OFF_BOTTOM_MBAR)
@@ -189,13 +210,13 @@ def _apart(time_s: Array, mbar: Array, chosen: NDArray[np.bool_]) -> tuple[Array
     return time_s[chosen][::every], mbar[chosen][::every]
 
 
-def motion_of(log: Log, plan: Plan) -> Part | None:
-    """Drag and weight of both ways, and what the pressure sensor reads too high."""
+def motion_of(log: Log, plan: Plan, on_line: bool = False) -> Part | None:
+    """Drag and weight of both ways, and what the pressure sensor reads too high; a way up on a line tells nothing."""
     ways = ways_of(log, plan)
     if ways is None or len(ways.down_s) < LEAST_READINGS:
         return None
     sea = _Sea(plan, ways)
-    goes_up = len(ways.up_s) >= LEAST_READINGS
+    goes_up = not on_line and len(ways.up_s) >= LEAST_READINGS
     numbers = sought(plan)
     unknowns = [numbers[DRAG_DOWN], numbers[MASS], numbers[BALLAST], numbers[OFFSET],
                 Unknown(SPLASH, ways.splash_s, MOMENT_DOUBT_S, False, OWN),
@@ -311,14 +332,16 @@ def drawn_ah(log: Log, plan: Plan) -> Array:
     as they were and the load changed all the same (a wire parts), it did so half way, for all that is known.
     """
     power, rows = plan.power, log.records
-    hours = np.diff(log.mission_s, prepend=log.mission_s[0]) / 3600.0
+    hours = np.diff(log.true_s, prepend=log.true_s[0]) / 3600.0
     asleep = np.maximum(0.0, 1.0 - AWAKE_S / step_s_of(plan)[np.minimum(rows["state"], table.SURFACE)])
     read_ma = rows["supply_ma"] + 0.5 * plan.sensors.supply.resolution_ma
-    outputs = rows["drives"].astype(int) << 8 | rows["lights_pct"]
+    # a start puts all off: what is on after it has been switched on anew
+    outputs = rows["boot"].astype(int) << 16 | rows["drives"].astype(int) << 8 | rows["lights_pct"]
     same = np.zeros(len(rows), bool)
     same[2:] = outputs[1:-1] == outputs[:-2]
     between_ma = np.where(same, 0.5 * (read_ma + np.roll(read_ma, 1)), read_ma)
     mean_ma = np.maximum(0.0, between_ma - (power.controller_ma - power.controller_asleep_ma) * asleep)
+    mean_ma[_was_away(log, plan) + 1] = 0.0
     return np.cumsum(mean_ma * np.maximum(hours, 0.0)) / 1000.0
 
 
@@ -330,30 +353,42 @@ def supply_of(log: Log, plan: Plan) -> Part | None:
     if good.sum() < LEAST_READINGS:
         return None
     used_ah = drawn_ah(log, plan)[good]
-    hours = (log.mission_s[good] - log.mission_s[0]) / 3600.0
+    hours = (log.true_s[good] - log.true_s[0]) / 3600.0
     read_mv = log.records["supply_mv"][good] + 0.5 * sensor.resolution_mv
     read_a = (log.records["supply_ma"][good] + 0.5 * sensor.resolution_ma) / 1000.0
-    housing_c = (log.records["housing_centi_c"][good] + 0.5 * plan.sensors.temperature.resolution_centi_c) / 100.0
+    housing_c = felt_late(plan, log.true_s[good], log.records["housing_centi_c"][good])
     # at rest the voltage hardly changes and is rounded the same way throughout; under load it goes down all the steps
     at_rest = read_a < 0.5 * read_a.max()
+    rest_hours = np.cumsum(np.diff(hours, prepend=0.0) * at_rest)
     colder = np.array([resistance_factor(power, each) for each in housing_c])
     usable = power.health_fraction * np.array([capacity_fraction(power, each) for each in housing_c])
 
     def residuals(values: Mapping[str, float]) -> dict[str, Array]:
-        used = used_ah - values[CURRENT_LEAN] / 1000.0 * hours
+        lean_a, rest_lean_a = values[CURRENT_LEAN] / 1000.0, values[REST_CURRENT_LEAN] / 1000.0
+        used = used_ah - lean_a * (hours - rest_hours) - rest_lean_a * rest_hours
         left = values[CHARGE] - used / (values[CAPACITY] * usable)
         open_mv = power.cells_in_series * np.interp(left, _CELL_LEFT, _CELL_MV)
-        flows_a = read_a - values[CURRENT_LEAN] / 1000.0
+        flows_a = read_a - np.where(at_rest, rest_lean_a, lean_a)
         lean_mv = np.where(at_rest, values[REST_LEAN], 0.0)
         return {"supply": read_mv - lean_mv - (open_mv - flows_a * values[RESISTANCE] * colder)}
 
-    numbers = sought(plan)
+    numbers, count_ma = sought(plan), COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma)
     unknowns = (numbers[RESISTANCE], numbers[CAPACITY],
                 Unknown(CHARGE, power.charge_at_start_fraction, CHARGE_DOUBT, False, OWN),
-                Unknown(CURRENT_LEAN, 0.0, COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma), False, OWN),
+                Unknown(CURRENT_LEAN, 0.0, count_ma, False, OWN),
+                Unknown(REST_CURRENT_LEAN, 0.0, count_ma, False, OWN),
                 Unknown(REST_LEAN, 0.0, lean_of(sensor.noise_mv, sensor.resolution_mv), False, OWN))
     return Part("main pack", unknowns, {"supply": noise_of(sensor.noise_mv, sensor.resolution_mv)}, residuals,
-                {"supply": log.mission_s[good]}, {"supply": read_mv})
+                {"supply": log.true_s[good]}, {"supply": read_mv})
+
+
+def felt_late(plan: Plan, time_s: Array, read_centi_c: Array) -> Array:
+    """Temperatures as they truly were, degC: the thermometer follows by its lag, so that its slope over the lag before
+    and after a reading, times the lag, is still to come. Cells in cooling water are colder than it says."""
+    sensor = plan.sensors.temperature
+    read_c, lag_s = (read_centi_c + 0.5 * sensor.resolution_centi_c) / 100.0, sensor.lag_s
+    before_c, after_c = (np.interp(time_s + way * lag_s, time_s, read_c) for way in (-1.0, 1.0))
+    return np.asarray(read_c + 0.5 * (after_c - before_c))
 
 
 # --- heat ------------------------------------------------------------------------------------------------------------
@@ -364,8 +399,8 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
     if log.splash_s is None:
         return None
     wanted = CAMERA_OK | HOUSING_OK | WATER_OK
-    good = ((log.records["signs"] & wanted) == wanted) & (log.mission_s >= log.splash_s)
-    log, looks = thinned(log._part(good))
+    good = ((log.records["signs"] & wanted) == wanted) & _in_water(log, log.splash_s)
+    log, looks = thinned(log.part(good))
     if len(log.records) < LEAST_READINGS:
         return None
     course = _Course(log, plan, looks)
@@ -382,8 +417,17 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
                 dict.fromkeys(names, course.time_s), {"camera": course.camera_c, "housing": course.housing_c})
 
 
+def _in_water(log: Log, splash_s: float) -> NDArray[np.bool_]:
+    """From the splash to the last sign of water: on deck the heat goes into air, and the sun shines on it."""
+    signs = log.records["signs"]
+    wet = (signs & (CONTACT_OK | CONTACT_WET)) == CONTACT_OK | CONTACT_WET
+    since = log.mission_s >= splash_s
+    last = np.flatnonzero((wet | _deep(log)) & since)[-1:]
+    return since & (np.arange(len(wet)) <= (last[0] if len(last) else -1))
+
+
 class _Course:
-    """Temperatures from the splash on: what was read, and the two lumps driven by what the journal says was on.
+    """Temperatures in the water: what was read, and the two lumps driven by what the journal says was on.
 
     A thermometer follows at each of its looks by a share of what it is off, as the simulated one does. With several
     looks between two records the temperature goes straight from the one to the other.
@@ -392,7 +436,7 @@ class _Course:
     def __init__(self, log: Log, plan: Plan, looks: NDArray[np.int64]) -> None:
         self.plan = plan
         sensor, rows = plan.sensors.temperature, log.records
-        self.time_s = log.mission_s
+        self.time_s = log.true_s
         self.camera_c, self.housing_c, water_c = (
             (rows[name] + 0.5 * sensor.resolution_centi_c) / 100.0
             for name in ("camera_centi_c", "housing_centi_c", "water_centi_c"))
@@ -406,6 +450,8 @@ class _Course:
         levels = {int(level): lamps_in_housing_w(plan, float(level)) for level in np.unique(rows["lights_pct"])}
         self.lamps_w = np.array([levels[int(level)] for level in rows["lights_pct"]])
         self.fan = (rows["drives"] & _FAN_BIT) > 0
+        for outputs in (self.camera_w, self.lamps_w, self.fan):
+            outputs[_was_away(log, plan)] = 0
         self.water_c = self._lag_taken_back(water_c)
 
     def _lag_taken_back(self, read_c: Array) -> Array:
@@ -439,11 +485,28 @@ class _Course:
                 "housing": self.housing_c - housing - values[HOUSING_LEAN]}
 
 
+def _answered(step: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The steps with each record press that nothing came of as a camera that stands by: its card was full, say."""
+    pressed, told = np.isin(step, (steps.RECORD_PRESS, steps.ANSWER)), step.copy()
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], pressed, [False])).astype(np.int8)))
+    for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if end < len(step) and step[end] != steps.RECORDING:
+            told[begin:end] = steps.STARTING
+    return told
+
+
+def _was_away(log: Log, plan: Plan) -> NDArray[np.int64]:
+    """Records after which the controller was off for longer than between two steps, and all of its outputs with it."""
+    rows = log.records
+    step_s = step_s_of(plan)[np.minimum(rows["state"], table.SURFACE)]
+    return np.flatnonzero((rows["boot"][1:] != rows["boot"][:-1]) & (np.diff(log.true_s) > 2.0 * step_s[:-1]))
+
+
 def _camera_w(log: Log, plan: Plan) -> Array:
     """Heat made in the camera from each record to the next, W, mean: a press ends between two records."""
     heat, camera = plan.heat, plan.camera
     made_w = np.where(_FILMS, heat.camera_recording_w, np.where(_ON, heat.camera_idle_w, 0.0))
-    step, time_s = np.minimum(log.records["camera"], len(_STEPS) - 1), log.mission_s
+    step, time_s = _answered(np.minimum(log.records["camera"], len(_STEPS) - 1)), log.true_s
     mean_w = made_w[step]
     begun_s = time_s[0]
     for at in range(len(step) - 1):

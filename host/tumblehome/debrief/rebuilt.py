@@ -46,8 +46,7 @@ NO_CLOCK = journal.FLAG_TIME_UNKNOWN | journal.CONFIRMED  # the time of the desc
 class Rebuilt:
     """One dive by its records, with the columns that all questions ask for.
 
-    `time_s` are true seconds as well as they can be told: within one start of the controller its own count, from start
-    to start the real-time clock where it is trusted. `at` has by law the places of the records that show it.
+    `time_s` are `Log.true_s`. `at` has by law the places of the records that show it.
     """
 
     log: Log
@@ -63,18 +62,7 @@ class Rebuilt:
     @cached_property
     def time_s(self) -> Array:
         """See the class."""
-        rows, mission_s = self.log.records, self.log.mission_s
-        ahead, last = np.zeros(len(rows)), None
-        base: float | None = None
-        for boot in dict.fromkeys(rows["boot"].tolist()):
-            of_it = rows["boot"] == boot
-            trusted = of_it & (rows["clock_s"] > 0)
-            if trusted.any():
-                last = float(np.median(rows["clock_s"][trusted] - mission_s[trusted]))
-                base = last if base is None else base
-            if last is not None and base is not None:
-                ahead[of_it] = last - base
-        return np.maximum.accumulate(mission_s + ahead)
+        return self.log.true_s
 
     @cached_property
     def signs(self) -> NDArray[np.uint16]:

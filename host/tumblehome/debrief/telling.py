@@ -6,6 +6,7 @@ from datetime import datetime
 from lander import journal as records
 from lander import table, words
 from seatrial.story import reason_of
+from tumblehome.wording import elapsed, to_the_second
 
 
 def state_of(fields: Mapping[str, int]) -> str:
@@ -59,12 +60,11 @@ def _named(names, number: int) -> str:
         return "number %d" % number
 
 
-def moment(utc: datetime | None, since_splash_s: float | None) -> str:
-    """A time for a person: UTC where it is known, else the time after the splash."""
+def moment(utc: datetime | None, since_splash_s: float | None, mission_s: float | None = None) -> str:
+    """A time for a person, to the second: UTC where it is known, else after the splash, else of the journal's own
+    count."""
     if utc is not None:
-        return utc.strftime("%Y-%m-%d %H:%M:%S UTC")
-    if since_splash_s is None:
-        return "unknown time"
-    whole = round(abs(since_splash_s))
-    return "%s%d:%02d:%02d after the splash" % (
-        "-" if since_splash_s < 0 and whole else "", whole // 3600, whole // 60 % 60, whole % 60)
+        return "%s UTC" % to_the_second(utc)
+    if since_splash_s is not None:
+        return "%s %s the splash" % (elapsed(abs(since_splash_s)), "after" if since_splash_s > -0.5 else "before")
+    return "unknown time" if mission_s is None else "mission time %s" % elapsed(mission_s)

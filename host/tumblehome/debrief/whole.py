@@ -17,7 +17,7 @@ from seatrial.bodies import open_body
 from seatrial.dive import Dive
 from seatrial.plan import Plan
 from seatrial.verdicts import BROKEN
-from tumblehome.debrief import deck_check, telling
+from tumblehome.debrief import deck_check, physics, telling
 from tumblehome.debrief.against import Against, against
 from tumblehome.debrief.causes import ESTABLISHED, OPEN, Finding, Link, chain, findings
 from tumblehome.debrief.deck_check import Agreed
@@ -93,11 +93,10 @@ class Debrief:
         if self.log.splash_s is None and not (self.log.records["descent_ds"] >= 0).any():
             return DRY
         if self.surfaced_s is not None:
-            last = [table.label(row) for _at, row in self.rows if table.ROWS[row][table.TO] == table.SURFACE][-1]
             went_on = [row for at_s, row in self.rows if at_s > self.surfaced_s
                        and table.ROWS[row][table.TO] not in (table.SAFE, table.ARMED)]
             if not went_on:
-                return HAULED if last.endswith("-hauled") and not self.attempts else HOME
+                return HAULED if physics.hauled(self.log) and not self.attempts else HOME
         return DOWN
 
     @cached_property
@@ -144,7 +143,7 @@ class Debrief:
     def when(self, mission_s: float) -> str:
         """A moment for a person."""
         splash_s = self.log.splash_s
-        return telling.moment(self.whole.utc(mission_s), None if splash_s is None else mission_s - splash_s)
+        return telling.moment(self.whole.utc(mission_s), None if splash_s is None else mission_s - splash_s, mission_s)
 
     @cached_property
     def origin_s(self) -> float:
@@ -167,7 +166,8 @@ class Debrief:
         """What happened in a word, and why in a sentence."""
         sentence = "%s %s" % (self._cause(), self._course()) if self.findings else self._course()
         if self.end == DOWN:
-            return Headline("bad", "Not seen to come up", sentence)
+            cut = ": the file is cut off" if self.whole.unread.tail_bytes else ""
+            return Headline("bad", "Not seen to come up" + cut, sentence)
         if self.end == DRY:
             return Headline("warn", "Never in the water", sentence)
         word = "Hauled back" if self.end == HAULED else "Home"
@@ -198,7 +198,9 @@ class Debrief:
                                     self.when(self.surfaced_s)))
         if self.end in (DOWN, DRY):
             last = telling.state_of({"state": int(self.log.records["state"][-1])})
-            said.append("The journal ends %s in state %s." % (self.when(float(self.log.mission_s[-1])), last))
+            said.append("The journal ends %s in state %s%s." % (
+                self.when(float(self.log.mission_s[-1])), last,
+                ", where its file was cut off: pull it again" if self.whole.unread.tail_bytes else ""))
         return " ".join(said)
 
     def facts(self) -> list[tuple[str, str]]:
@@ -256,7 +258,7 @@ def work_out(whole: Log, plan: Plan | None, plan_from: str = "", number: int | N
     """
     log = _chosen(whole, number)
     until = whole.until_dive(int(log.records["dive"][0]))
-    agreed = () if record is None or plan is None else tuple(deck_check.compare(log, plan, record))
+    agreed = () if record is None or plan is None else tuple(deck_check.compare(until, plan, record))
     return Debrief(
         whole=until, log=log, plan=plan, plan_from=plan_from, depths=depths(log, plan),
         links=_told(until, log) if plan is None else tuple(chain(until, plan)),
@@ -284,8 +286,9 @@ def _told(whole: Log, log: Log) -> tuple[Link, ...]:
         if said:
             at_s = float(log.mission_s[at])
             since_s = None if log.splash_s is None else at_s - log.splash_s
-            links.append(Link(at_s, telling.moment(whole.utc(at_s), since_s), said[0].upper() + said[1:] + ".", "", "",
-                              ESTABLISHED, (fields["sequence"],)))
+            when = telling.moment(whole.utc(at_s), since_s, at_s)
+            links.append(Link(at_s, when, said[0].upper() + said[1:] + ".", "", "", ESTABLISHED,
+                              (fields["sequence"],)))
     return (*links, *(Link(None, "", "Not read: %s." % sentence, "", "", OPEN, ())
                       for sentence in whole.unread.sentences()))
 

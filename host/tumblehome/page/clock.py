@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from datetime import UTC, datetime, timedelta
 
-
-def elapsed(seconds: float) -> str:
-    """Seconds as h:mm:ss, rounded to the nearest second, with a minus sign before the splash."""
-    whole = math.floor(abs(seconds) + 0.5)
-    hours, rest = divmod(whole, 3600)
-    sign = "-" if seconds < 0 and whole else ""
-    return f"{sign}{hours}:{rest // 60:02d}:{rest % 60:02d}"
+from tumblehome.wording import elapsed, to_the_second
 
 
 def read_utc(text: str | None) -> datetime | None:
@@ -53,9 +46,7 @@ class DiveClock:
         """UTC of an instant of the run as "2027-05-18 06:30:00"; empty where the date is not known."""
         if self.origin_utc is None:
             return ""
-        since = self.since(time_s)
-        whole = math.copysign(math.floor(abs(since) + 0.5), since)
-        return (self.origin_utc + timedelta(seconds=whole)).strftime("%Y-%m-%d %H:%M:%S")
+        return to_the_second(self.origin_utc + timedelta(seconds=self.since(time_s)))
 
     def both(self, time_s: float) -> str:
         """Elapsed time and, where known, UTC, in one phrase."""

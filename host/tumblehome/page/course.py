@@ -12,8 +12,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from tumblehome.page import charts, palette, parts
-from tumblehome.page.clock import DiveClock, elapsed
+from tumblehome.page.clock import DiveClock
 from tumblehome.page.parts import Html
+from tumblehome.wording import elapsed
 
 
 class Marking(NamedTuple):

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 
 from tumblehome.page import charts, course, parts
-from tumblehome.page.clock import DiveClock, elapsed
+from tumblehome.page.clock import DiveClock
 from tumblehome.page.course import Course
 from tumblehome.page.parts import Column, Html
+from tumblehome.wording import elapsed
 
 _PATHS = {
     "primary": "The primary release",

@@ -4,19 +4,21 @@ What is expected stands outside the rules: it is the fault that was put into the
 """
 
 import random
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
+import numpy as np
 import pytest
 
-from lander import journal, signals
+from lander import journal, signals, words
 from lander.journal import RECORD_BYTES
 from seatrial.dive import Dive
 from seatrial.faults import KINDS, parse
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.changing import changed
 from tumblehome.debrief import log
-from tumblehome.debrief.causes import ESTABLISHED, Finding, alike, findings, records, untold
+from tumblehome.debrief.causes import ESTABLISHED, LIKELY, Finding, alike, findings, records, untold
 from tumblehome.debrief.causes.weighing import RULES
 
 SEED = 21
@@ -86,7 +88,7 @@ NAMED = (
     ("bad-circuit@attempt+80s", {*alike.STUCK, "bad-circuit"}),
     ("jammed@splash", set(alike.NOT_OPENED)),
     ("ballast-hangs@splash", set(alike.STUCK)),
-    ("attempt-resets@splash", {*alike.FIRING_CUT, "weak-supply", "bad-circuit"}),
+    ("attempt-resets@splash", set(alike.DRIVE_TOO_MUCH)),
     ("link-early:after_min=30@splash", set(alike.LET_GO_BY_OTHERS)),
     # site, people and time
     ("deeper", {"deeper"}),
@@ -165,6 +167,33 @@ def test_a_jammed_primary_is_told_from_a_cut_wire_by_the_current_that_flowed():
     assert "bad-circuit" not in named("jammed@splash")[0].kinds
     open_one = named("bad-circuit@splash")[0]
     assert open_one.certainty == ESTABLISHED and "its circuit is open" in open_one.sentence
+
+
+def test_thermometers_that_have_no_answer_yet_as_the_controller_starts_are_not_unread():
+    journal_log = log.parse(image(), "here")
+    rows, ok = journal_log.records.copy(), sum(1 << words.SIGNS.index(name + "_temp_ok")
+                                               for name in ("camera", "housing", "water"))
+    rows["signs"][:2] &= ~np.uint16(ok)  # the start and what was written in the same step
+    assert findings(replace(journal_log, records=rows), plan()) == []
+    rows["signs"][40] &= ~np.uint16(ok)
+    assert findings(replace(journal_log, records=rows), plan())[0].kinds == ("temperature-unread",)
+
+
+def test_the_magnet_that_ends_the_dive_on_deck_is_no_brush_and_one_at_sea_is():
+    assert not any("magnet-brushed" in one.kinds for one in named("hauled-back@afloat+5min", "magnet-brushed@afloat+15min"))
+    assert named("magnet-brushed@afloat+15min")[0].kinds == ("magnet-brushed",)
+
+
+def test_a_drive_that_resets_it_again_and_again_is_established_and_one_reset_in_an_attempt_is_not():
+    assert named("attempt-resets@splash")[0].certainty == ESTABLISHED
+    once = named("attempt-resets:channel=primary@attempt")[0]
+    assert once.certainty == LIKELY and "attempt-resets" in once.kinds and "once" in once.sentence
+
+
+def test_a_file_that_was_cut_off_is_not_taken_for_a_controller_that_fell_silent():
+    at = len(image()) // 128 * RECORD_BYTES
+    assert findings(log.parse(image()[:at], "here"), plan())[0].kinds == alike.SILENCE
+    assert findings(log.parse(image()[:at + 20], "here"), plan()) == []
 
 
 def test_a_refusal_on_deck_names_what_the_self_test_found():

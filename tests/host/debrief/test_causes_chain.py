@@ -3,6 +3,7 @@
 Moments are held against the story that the simulator keeps of the same dive, which the chain never sees.
 """
 
+import re
 from datetime import UTC, date, datetime, timedelta
 
 import astral
@@ -102,7 +103,7 @@ def test_an_open_circuit_and_a_short_are_told_by_their_current():
 def test_without_a_trusted_clock_time_is_told_from_the_splash():
     links = links_of(flown("clock-lost"))
     command = one_that_says(links, "Release commanded")
-    assert command.when == "1 h 9 min after the splash" or command.when == "1 h 10 min after the splash"
+    assert re.fullmatch("1:(09|10):.. after the splash", command.when)
     assert "before the splash" in one_that_says(links, "Arming refused").when
     assert not any("UTC" in link.when for link in links)
 

@@ -80,6 +80,11 @@ def test_the_json_has_the_chain_with_its_records_and_is_the_file_that_is_written
     assert told["outcome"]["end"] == "home" and "rehearsal" in told["plan_from"]
 
 
+def test_a_lander_that_was_hauled_up_is_told_to_be_back_on_deck_and_not_home(run, put):
+    told = json.loads(run("debrief", put(flown("hauled-back@record+10min")), "--json").out)
+    assert (told["outcome"]["end"], told["outcome"]["word"]) == ("hauled back", "Hauled back")
+
+
 def test_status_1_says_that_a_cause_is_established_or_a_law_broken(run, put, leaking):
     folder = put(leaking)
     told = json.loads(run("debrief", folder, "--json").out)

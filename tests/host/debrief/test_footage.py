@@ -158,7 +158,7 @@ def test_a_dive_without_light_or_clock_says_what_to_give_instead():
     with pytest.raises(log.LogError, match="no moment at which the lamps come on"):
         footage.by_marks(dark.log, [Mark(60.0)])
     unset = Filmed({"sensors.clock.set": False, "self_test.sensors": False}, ("clock-lost@start",))
-    assert unset.log.clock_ahead_s is None
+    assert not unset.log.has_clock
     with pytest.raises(log.LogError, match="no trusted clock"):
         footage.by_start(unset.log, datetime(2027, 5, 18, tzinfo=UTC))
 

@@ -79,7 +79,7 @@ def test_every_law_says_what_no_journal_can_show():
 def test_a_journal_that_ends_at_the_seabed_leaves_the_way_home_untold():
     result = Dive(SHORT, [], 1, keep_series=False).run()
     dive = log.parse(result.journal, "here").dives()[-1]
-    laws = {law.number: law for law in laws_on(dive._part(dive.records["state"] <= 3), SHORT)}
+    laws = {law.number: law for law in laws_on(dive.part(dive.records["state"] <= 3), SHORT)}
     for number in (1, 4, 8):
         assert laws[number].verdict == CANNOT and "ends" in laws[number].sentence
 
@@ -117,4 +117,4 @@ def test_the_evidence_of_a_journal_has_the_moments_that_truly_were():
 def test_a_log_without_records_is_refused_in_one_sentence():
     empty = log.parse(Dive(SHORT, [], 1, keep_series=False).run().journal, "here")
     with pytest.raises(ValueError, match="has no records"):
-        rebuilt.rebuild(empty._part(empty.records["state"] > 99), SHORT)
+        rebuilt.rebuild(empty.part(empty.records["state"] > 99), SHORT)

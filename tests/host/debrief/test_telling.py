@@ -1,11 +1,12 @@
 """A record is told in the words of the mission table, and one of another firmware in numbers."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from lander import journal, release, signals, table, words
 from tumblehome.debrief import telling
+from tumblehome.page.clock import DiveClock
 
 BLANK = dict.fromkeys(journal.NAMES, 0)
 
@@ -21,7 +22,8 @@ def record(**fields: int) -> dict[str, int]:
     ({"kind": journal.ATTEMPT, "code": 1, "detail": 80, "attempts": 4}, "attempt 4: backup release driven at 80 %"),
     ({"kind": journal.ATTEMPT_END, "code": 0, "detail": release.RISE}, "primary release off: rise confirmed"),
     ({"kind": journal.EVENT, "code": journal.E_LEAK}, "leak seen"),
-    ({"kind": journal.EVENT, "code": journal.E_COMMAND_REFUSED, "detail": signals.DEAF}, "command refused"),
+    ({"kind": journal.EVENT, "code": journal.E_COMMAND_REFUSED, "detail": signals.DEAF},
+     "command refused: under water: the line is deaf"),
     ({"kind": journal.EVENT, "code": journal.E_ARMED_ANYWAY, "detail": signals.NO_CLOCK},
      "armed in spite of a check, by an override on the bench line: real-time clock was never set, or has stopped"),
 ])
@@ -48,5 +50,14 @@ def test_a_number_without_a_word_is_told_as_the_number(fields):
 def test_a_moment_is_utc_where_it_is_known_and_counts_from_the_splash_where_not():
     assert telling.moment(datetime(2027, 5, 18, 6, 30, 1, tzinfo=UTC), 1.0) == "2027-05-18 06:30:01 UTC"
     assert telling.moment(None, 3723.0) == "1:02:03 after the splash"
-    assert telling.moment(None, -9.0) == "-0:00:09 after the splash"
+    assert telling.moment(None, -9.0) == "0:00:09 before the splash"
     assert telling.moment(None, None) == "unknown time"
+    assert telling.moment(None, None, 45.0) == "mission time 0:00:45"
+
+
+def test_a_time_is_told_to_the_nearest_second_as_the_page_tells_it():
+    splash = datetime(2027, 5, 18, 6, 30, 0, 600000, tzinfo=UTC)
+    clock = DiveClock(0.0, splash.isoformat())
+    for after_s in (0.0, 0.3, 0.9, 59.4, -0.2):
+        assert telling.moment(splash + timedelta(seconds=after_s), after_s) == "%s UTC" % clock.utc(after_s)
+    assert telling.moment(splash, 0.0) == "2027-05-18 06:30:01 UTC"

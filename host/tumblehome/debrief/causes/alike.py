@@ -33,6 +33,8 @@ NEVER_ARMED = ("reset", *BITTEN, "power-gone", "main-dead", "torn-record", "reco
 
 # A load was switched on and the controller was gone: an attempt is a load as well.
 FIRING_CUT = ("attempt-resets", "load-resets")
+# In attempt after attempt the drive takes the supply down: which part of it is weak shows on the bench alone.
+DRIVE_TOO_MUCH = (*FIRING_CUT, "weak-supply", "bad-circuit", "cell-gone", "old-battery")
 
 # The reading of the pressure is off by a number of millibars: by what, no single depth tells.
 OFF_READING = ("pressure-offset", "pressure-drifts-warm", "pressure-creeps")

@@ -18,6 +18,7 @@ from tumblehome.debrief.causes.past import ON_DECK, Attempt, Past, Start
 from tumblehome.debrief.causes.release import CHANNEL, OPEN_PART, SHORT_TIMES
 from tumblehome.debrief.causes.untold import UNTOLD
 from tumblehome.debrief.log import Log
+from tumblehome.debrief.telling import moment
 
 ATTEMPTS_TOLD = 8  # one by one; then they are summed up
 GAP_TIMES = 3.0  # records are missed where none came for so many times the planned interval
@@ -53,14 +54,8 @@ def chain(log: Log, plan: Plan) -> list[Link]:
 
 
 def told_time(past: Past, at_s: float) -> str:
-    """A mission time as UTC where a clock was trusted, else by the splash, else by the journal's own beginning."""
-    utc = past.log.utc(at_s)
-    if utc is not None:
-        return utc.strftime("%Y-%m-%d %H:%M:%S UTC")
-    if past.splash_s is not None:
-        since_s = at_s - past.splash_s
-        return "%s %s the splash" % (span(abs(since_s)), "after" if since_s >= 0.0 else "before")
-    return "mission time %s" % span(at_s)
+    """A mission time for a person."""
+    return moment(past.log.utc(at_s), None if past.splash_s is None else at_s - past.splash_s, at_s)
 
 
 def span(seconds: float) -> str:
@@ -110,7 +105,7 @@ def _arming(past: Past) -> Iterator[Link]:
 def _splash(past: Past) -> Iterator[Link]:
     for row in past.rows:
         if row.label in ("armed-splash", "safe-splash", "safe-alone", "safe-lost", "surface-again"):
-            planned = past.plan.dive.splash_utc.strftime("%Y-%m-%d %H:%M:%S UTC")
+            planned = moment(past.plan.dive.splash_utc, None)
             signs = [name for name, wet in (("wet contact", past.flags[row.at] & journal.WET_CONTACT),
                                             ("pressure", past.flags[row.at] & journal.DEEP_SIGN)) if wet]
             yield _link(past, row.at, "Water: %s." % _because(row.number), "splash planned for %s" % planned,
@@ -172,7 +167,7 @@ def _odd(past: Past) -> Iterator[Link]:
                               ("release_ok", "release current"), ("clock_ok", "real-time clock"),
                               ("camera_temp_ok", "camera's thermometer"), ("water_temp_ok", "water's thermometer"),
                               ("housing_temp_ok", "housing's thermometer")):
-        lost = np.flatnonzero(~past.sign(name))
+        lost = past.lost(name)
         if len(lost):
             yield _link(past, int(lost[0]), "The %s could not be read." % words_of_it, "valid in every record",
                         "not valid in %d of %d records" % (len(lost), past.count), ESTABLISHED, (int(lost[-1]),))

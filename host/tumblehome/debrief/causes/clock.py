@@ -10,7 +10,6 @@ import numpy as np
 
 from lander import journal
 from lander.mission import CLOCK_SLACK_S, CLOCK_SLACK_SHIFT
-from seatrial.world import CLOCK_EPOCH
 from tumblehome.debrief.causes.alike import CLOCK_APART, CLOCK_LOST
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
@@ -70,10 +69,10 @@ def unset(past: Past) -> Iterator[Finding]:
                       "The real-time clock was not valid in %d records." % lost.sum(),
                       past.records(np.flatnonzero(lost)), "look at the clock's cell, and set it", 70)
         return
-    if past.log.clock_ahead_s is None or past.splash_s is None:
+    splash = None if past.splash_s is None else past.log.utc(past.splash_s)
+    if splash is None:
         return
-    planned_s = (past.plan.dive.splash_utc - CLOCK_EPOCH).total_seconds()
-    off_s = past.log.clock_ahead_s + past.splash_s - planned_s
+    off_s = (splash - past.plan.dive.splash_utc).total_seconds()
     if abs(off_s) > FAR_S:
         yield Finding(("clock-never-set", "clock-jumps"), LIKELY,
                       "The journal's dates are %.0f days from the planned splash: the clock was never set, or wrong."

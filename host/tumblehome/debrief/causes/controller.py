@@ -6,9 +6,18 @@ The sound dive: one start, before arming.
 from collections.abc import Iterator
 
 from lander import journal, release, table
-from tumblehome.debrief.causes.alike import BITTEN, FIRING_CUT, NOT_OPENED, POWER_BLINKED, POWER_WENT, SILENCE, STUCK
-from tumblehome.debrief.causes.findings import LIKELY, Finding
-from tumblehome.debrief.causes.past import DRIVE, FIRING, Past, Start
+from tumblehome.debrief.causes.alike import (
+    BITTEN,
+    DRIVE_TOO_MUCH,
+    FIRING_CUT,
+    NOT_OPENED,
+    POWER_BLINKED,
+    POWER_WENT,
+    SILENCE,
+    STUCK,
+)
+from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
+from tumblehome.debrief.causes.past import DRIVE, FIRING, Attempt, Past, Start
 from tumblehome.debrief.causes.supply import doubt_mv, weigh
 
 POWER_CAME = 0
@@ -133,7 +142,8 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         return
     words = past.records([at for one in cut for at in (one.at, one.end_at) if at is not None])
     spans = [float(past.t[one.end_at] - past.t[one.at]) for one in cut if one.end_at is not None]
-    causes = [int(past.code[one.end_at]) for one in cut if one.end_at is not None]
+    causes = [int(past.code[one.end_at]) for one in cut
+              if one.end_at is not None and past.kind[one.end_at] == journal.BOOT]
     if len(cut) == 1 and causes == [1]:
         yield Finding(BITTEN, LIKELY, "The watchdog started the controller anew in the middle of an"
                       " attempt.", words, "look for what hung", 86, (*NOT_OPENED, *STUCK))
@@ -145,16 +155,26 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         if shorted:
             kinds = ("bad-circuit", *kinds)
         away_s = spans[0] if spans else 0.0
-        yield Finding(kinds, LIKELY, "Power failed once in an attempt on the %s, %.0f s after it began." % (
-            ("primary", "backup")[cut[0].channel], away_s), words,
+        yield Finding(kinds, LIKELY, "Power failed once in an attempt on the %s: the controller was back %.0f s after"
+                      " the attempt began." % (("primary", "backup")[cut[0].channel], away_s), words,
             "drive that release on the bench at full load, and watch the supply", 86, (*NOT_OPENED, *STUCK))
         return
-    sagged = _sagged(past)
-    yield Finding(("weak-supply", *FIRING_CUT) if sagged else (*FIRING_CUT, "weak-supply", "bad-circuit"), LIKELY,
-                  "%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
-                      len(cut), min(spans, default=0.0)), words,
+    # once may be chance; when power fails in attempt after attempt, the drive takes it away, by whatever part
+    repeated = len(causes) == len(cut) and set(causes) == {POWER_CAME} and not _cut_elsewhere(past, cut)
+    kinds = ("weak-supply", *FIRING_CUT) if _sagged(past) else (*FIRING_CUT, "weak-supply", "bad-circuit")
+    yield Finding(tuple(dict.fromkeys((*kinds, *DRIVE_TOO_MUCH))) if repeated else kinds,
+                  ESTABLISHED if repeated else LIKELY,
+                  "%s%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
+                      "Driving the release takes the controller's power away: " if repeated else "", len(cut),
+                      min(spans, default=0.0)), words,
                   "drive both releases on the bench at full load, and watch the supply", 88,
                   ("reset", *NOT_OPENED, *STUCK))
+
+
+def _cut_elsewhere(past: Past, cut: list[Attempt]) -> bool:
+    """Whether power failed outside of these attempts as well."""
+    ends = {one.end_at for one in cut}
+    return any(one.cause == POWER_CAME and one.at not in ends for one in past.starts)
 
 
 def _shorted(past: Past, driven: list[int]) -> bool:
@@ -165,6 +185,8 @@ def ends(past: Past) -> Iterator[Finding]:
     """Sound: the journal goes on until the surface, and beyond."""
     if past.last_state in (table.SURFACE, table.SAFE) or past.surface_at is not None:
         return
+    if past.whole.unread.tail_bytes:
+        return  # the file was cut off, and not the journal
     armed_s = float(past.t[-1])
     waits = past.last_state == table.ARMED and not past.under_water
     if waits and armed_s > past.plan.dive.on_deck_min * 60.0 + 3600.0:

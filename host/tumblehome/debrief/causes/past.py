@@ -73,7 +73,7 @@ class Past:
         self.whole = log
         self.plan = plan
         self.orders = plan.orders()
-        self.log = log._part(_span(log)) if len(log.records) else log
+        self.log = log.part(_span(log)) if len(log.records) else log
         r = self.log.records
         self.count = len(r)
         self.t: NDArray[np.float64] = self.log.mission_s
@@ -101,6 +101,15 @@ class Past:
 
     def sign(self, name: str) -> NDArray[np.bool_]:
         return (self.signs & SIGN[name]) != 0
+
+    def lost(self, name: str) -> NDArray[np.int64]:
+        """Places where this sign could not be read and should have been: a thermometer has no answer yet in the step
+        in which the controller starts."""
+        fresh = np.zeros(self.count, bool)
+        if name.endswith("_temp_ok"):
+            begun_s = self.t[(self.kind == journal.BOOT)]
+            fresh = (np.abs(self.t[:, None] - begun_s[None, :]) < 0.05).any(axis=1)
+        return np.flatnonzero(~self.sign(name) & ~fresh)
 
     def drive(self, name: str) -> NDArray[np.bool_]:
         return (self.drives & DRIVE[name]) != 0

@@ -71,9 +71,10 @@ def contact_bridged(past: Past) -> Iterator[Finding]:
 
 def thermometers(past: Past) -> Iterator[Finding]:
     """Sound: each can be read."""
-    lost = [name for name in ("camera", "housing", "water") if not past.sign(name + "_temp_ok").all()]
+    found = {name: past.lost(name + "_temp_ok") for name in ("camera", "housing", "water")}
+    lost = [name for name, places in found.items() if len(places)]
     if lost:
-        gone = np.flatnonzero(np.any([~past.sign(name + "_temp_ok") for name in lost], axis=0))
+        gone = np.unique(np.concatenate([found[name] for name in lost]))
         yield Finding(("temperature-unread",), ESTABLISHED, "The thermometer of the %s could not be read in %d records."
                       % (" and of the ".join(lost), len(gone)), past.records(gone),
                       "look at the thermometers' wires", 80)

@@ -163,11 +163,12 @@ def never_in(past: Past) -> Iterator[Finding]:
 
 
 def magnet(past: Past) -> Iterator[Finding]:
-    """Sound: a magnet for one gesture on deck, and none at sea."""
+    """Sound: a magnet for one gesture on deck, before the dive and after it, and none at sea."""
     held_by = past.sign("magnet")
     if not held_by.any():
         return
-    wet = held_by & (past.in_state(*UNDER, table.SURFACE))
+    back = past.in_state(table.SURFACE) & past.sign("contact_ok") & ~past.sign("contact_wet")
+    wet = held_by & past.in_state(*UNDER, table.SURFACE) & ~back
     deck = np.flatnonzero(held_by & past.in_state(*ON_DECK))
     long = len(deck) > 1 and past.t[deck[-1]] - past.t[deck[0]] > past.plan.magnet.hold_max_s
     armed = (held_by & past.in_state(table.ARMED)).any()
