@@ -305,7 +305,6 @@ def resistance_of(dive: Log) -> tuple[Resistance | None, float | None]:
 
 def _trend(measure: Measure, rows: list[Row]) -> Trend | None:
     """The line through a measure; None with fewer dives that tell it than show anything, or where it never changes."""
-    from scipy.stats import kendalltau, theilslopes  # here, since no other command is to wait for them
 
     told = [(at, value) for at, row in enumerate(rows) if (value := row.value(measure.name)) is not None]
     if len(told) < DIVES_LEAST or len({value for _at, value in told}) == 1:
