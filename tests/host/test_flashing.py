@@ -393,6 +393,7 @@ def of_the_second(folder: Path) -> Path:
     return folder
 
 
+@pytest.mark.long
 def test_the_second_board_runs_its_own_first_file(plugged_in, firmware, image):
     board = plugged_in()
     done = flash(board.port, "unix", firmware=of_the_second(firmware("alpha")), role="second")

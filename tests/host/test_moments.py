@@ -19,6 +19,7 @@ BESIDE = {"host/tumblehome/page/card.py": "local time, which it is called, in br
           "host/tumblehome/find/exports.py": "the name of a waypoint, day and time of which stand in its own fields",
           "sim/seatrial/workings/times.py": "local time, under a heading with its offset from UTC",
           "sim/seatrial/workings/moments.py": "local time, which it is called, behind UTC",
+          "host/tumblehome/wording.py": "behind a word that says UTC, or in a column under one",
           "sim/seatrial/chips/gnss.py": "as NMEA 0183 has it"}
 
 
