@@ -31,6 +31,13 @@ def test_a_contact_that_never_felt_water_darkens_the_lights_in_shallow_water_onl
         assert bool(told.outputs.lights_pct) == lit, metres
 
 
+def test_a_contact_that_falls_dry_stops_no_clock_once_the_pressure_was_more_than_the_air():
+    told = Story().arm().show(contact_wet=1).after(10)
+    assert told.state == "descend"
+    told.sink_to(1.2, 0.1).rise_to(0.5, 0.1).show(contact_wet=0).after(30)
+    assert told.state == "descend"
+
+
 def test_a_contact_that_has_felt_water_darkens_the_lights_at_any_depth_when_it_is_dry():
     told = Story().on_the_bottom().after(60)
     assert told.outputs.lights_pct

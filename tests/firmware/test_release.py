@@ -1,5 +1,7 @@
 """The release sequence: channels, growing pauses, and what follows an attempt that a reset ended."""
 
+from itertools import pairwise
+
 import pytest
 from lander_story import Story
 
@@ -104,6 +106,25 @@ def test_any_byte_of_a_journal_gives_a_sequence_that_can_go_on(code):
 def test_the_first_attempt_is_primary_at_full_drive_and_the_second_is_backup():
     told = Story().jammed().on_the_bottom().after(7000)
     assert told.attempts[:3] == [(0, 100), (1, 100), (0, 100)]
+
+
+@pytest.mark.parametrize("begin", [Release.rest, Release.cut_by_reset, Release.rest_cut_short])
+def test_a_pause_knows_when_it_began_however_it_began(begin):
+    attempt = release_of()
+    attempt.fire(0)
+    begin(attempt, 1234)
+    assert (attempt.phase, attempt.paused_ds) == (PAUSE, 1234)
+
+
+def test_for_three_minutes_after_an_attempt_a_rise_is_watched_for_closely_and_then_less():
+    told = Story(pause_ds=4800, reading_descent_ds=20, reading_bottom_ds=400).jammed().on_the_bottom().until("release")
+    while told.mission.release.phase != PAUSE:
+        told.after(1)
+    ended_ds = told.mission.release.paused_ds
+    told.after(400)
+    waits = {early: {after.at_ds - step.at_ds for step, after in pairwise(told.trace)
+                     if ended_ds < step.at_ds and (step.at_ds <= ended_ds + 1800) == early} for early in (True, False)}
+    assert waits == {True: {20}, False: {400}}
 
 
 def test_a_rise_ends_the_attempt_that_brought_it():

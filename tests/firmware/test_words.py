@@ -66,6 +66,12 @@ def test_an_input_that_is_a_yes_or_a_no_takes_no_other_number_and_nothing_is_bel
         assert lowest <= start <= highest <= signals.LARGEST, name
 
 
+def test_all_flags_and_paths_of_a_report_at_once_fit_the_range_of_their_number():
+    highest = {name: most for name, _code, _least, most in zip(*[iter(report.FIELDS)] * 4, strict=True)}
+    assert sum(words.REPORT_FLAGS) == highest["flags"]
+    assert max(words.REPORT_PATHS) == highest["path"]
+
+
 def test_each_refusal_and_command_fits_the_range_of_its_number():
     ranges = {row[0]: row for row in (*signals.INPUTS, *signals.OUTPUTS)}
     assert max(words.COMMANDS) == ranges["command"][2]
