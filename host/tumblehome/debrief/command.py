@@ -181,6 +181,7 @@ def _plan(file: Path | None, record: Mapping[str, Any] | None, checked: Path, re
           ) -> tuple[Plan | None, str]:
     """The plan of this dive and where it is from: as named, from the check on deck, or from the rehearsal."""
     if file is not None:
+        _no_journal(file)
         return load(file), str(file)
     if record is not None:
         text = record.get("plan", {}).get("toml") if isinstance(record.get("plan"), Mapping) else None
@@ -190,6 +191,16 @@ def _plan(file: Path | None, record: Mapping[str, Any] | None, checked: Path, re
     if text is not None:
         return parse(text, "the plan in %s" % rehearsed, rehearsed.parent), "the rehearsal, %s" % rehearsed
     return None, ""
+
+
+def _no_journal(file: Path) -> None:
+    """Raises LogError where a second journal is named in the place of the plan."""
+    try:
+        logs.read(file)
+    except LogError:
+        return
+    raise LogError("%s is a journal too, and a plan goes in its place: for several dives name the folder they are in"
+                   % file)
 
 
 def _rehearsed_plan(path: Path) -> str | None:
@@ -355,10 +366,12 @@ def _against(told: Debrief) -> Grid:
 
 
 def _grid(headings: tuple[str, ...]) -> Grid:
-    """A table; a heading that begins with > stands over numbers."""
+    """A table; a heading that begins with > stands over numbers. Where room is short, names and words give way."""
     grid = Grid(box=None, pad_edge=False, header_style="bold")
     for heading in headings:
-        grid.add_column(heading.removeprefix(">"), justify="right" if heading.startswith(">") else "left")
+        is_number = heading.startswith(">")
+        grid.add_column(heading.removeprefix(">"), justify="right" if is_number else "left", overflow="fold",
+                        no_wrap=is_number or heading == "began")
     return grid
 
 
@@ -379,9 +392,11 @@ def _trends(where: Path, plan_file: Path | None, out: Path | None, as_json: bool
 
 
 def _show_trends(told: trends.Trends) -> None:
-    grid = _grid(("dive", "began", *(">%s %s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)))
+    # unit and time stand below, so that all columns fit a terminal of 80
+    grid = _grid(("dive", "began", *(">%s\n%s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)))
     for row in told.rows:
-        grid.add_row(Text("%s, %d" % (terminal.printable(Path(row.source).name), row.dive)), shown(row.began),
+        grid.add_row(Text("%s, %d" % (terminal.printable(Path(row.source).name), row.dive)),
+                     shown(row.began).replace(" ", "\n"),
                      *(shown(_digits(row.value(measure.name), measure.digits), measure.digits)
                        for measure in trends.MEASURES))
     terminal.out.print(grid)

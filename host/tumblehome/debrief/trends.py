@@ -183,8 +183,8 @@ def read(folder: Path, plan: Plan | None = None) -> Trends:
     rows = [_row(dive, plan) for dive in once]
     remarks = ["left out: %s" % sentence for sentence in unread]
     if len(once) < len(dives):
-        remarks.append("%d dives are there more than once, as in a journal that was pulled and not cleared; each"
-                       " counts once" % (len(dives) - len(once)))
+        remarks.append("left out: %d of dives that are there already, as in a journal that was pulled and not cleared"
+                       % (len(dives) - len(once)))
     if chips and any(log.chip is None for log in found):
         remarks.append("some journals do not tell their chip; they are taken for dives of the same lander")
     if all(row.began for row in rows):

@@ -153,6 +153,7 @@ def test_a_folder_of_several_dives_gives_their_trends(run, put, jammed, leaking)
     put(leaking, "many/two")
     said = run("debrief", "many", "--out", "told")
     assert said.status == 0 and "shows over 6 dives or more" in " ".join(said.out.split())
+    assert "…" not in said.out and "2027-05-18" in said.out and re.search(r"resets +bad *\n", said.out)
     assert json.loads(Path("told/trends.json").read_text())["dives"]
     assert "is for one dive" in run("debrief", "many", "--dive", 1).err
 
@@ -191,7 +192,7 @@ def test_what_is_no_journal_that_can_be_read_gets_one_sentence_and_status_2(run,
     (("dive", "--video-offset", "3", "--lights-at", "1:00"), "one of them"),
     (("dive", "--lights-at", "noon"), "no time in a video"), (("dive", "--video-starts", "noon"), "no moment"),
     (("dive", "--surfaced", "here"), "here"), (("dive", "--lander", "AB"), "--heard"),
-    (("dive", "no-plan.toml"), "no-plan.toml"), (("dive", "--deck", "dive/dive.json"), "no record of a check"),
+    (("dive", "no-plan.toml"), "no-plan.toml"), (("dive", "dive/journal.bin"), "is a journal too"), (("dive", "--deck", "dive/dive.json"), "no record of a check"),
     (("dive", "--heard", "none.log"), "none.log")], ids=lambda given: given[-1] if isinstance(given, tuple) else "")
 def test_a_mistake_is_one_sentence_and_nothing_is_written(run, put, jammed, words, sentence):
     if words[0] == "dive":

@@ -204,7 +204,7 @@ def test_a_dive_that_was_pulled_twice_counts_once_and_the_fuller_pull_counts(sou
     put(tmp_path / "copies", 3, sound[1][0].journal)
     found = trends.read(tmp_path)
     assert len(found.rows) == 1 and found.rows[0].command_to_rise_s is not None
-    assert any("2 dives are there more than once" in sentence for sentence in found.sentences())
+    assert any("left out: 2 of dives that are there already" in sentence for sentence in found.sentences())
 
 
 def test_a_torn_journal_among_whole_ones_is_named_and_the_rest_counts(sound, tmp_path):
