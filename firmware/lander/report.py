@@ -176,9 +176,9 @@ class Caller:
     def every_ds(self, mission) -> int:
         """Between two reports: the less charge there is for the planned hours, the longer."""
         share = charge_pct(mission, mission.mission_ds)
-        at = 0
-        while share < PACE[at][0]:  # the last begins at none
-            at += 1
+        at = len(PACE) - 1  # whatever the share is, there is a pace for it
+        while at > 0 and share >= PACE[at - 1][0]:
+            at -= 1
         return PACE[at][1]
 
     def wants_fix(self, mission) -> bool:
