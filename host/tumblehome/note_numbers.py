@@ -6,7 +6,6 @@ them into the notes, so that a note cannot say another number than the code has.
 
 import re
 from functools import lru_cache
-from math import log, pi
 
 import gsw
 
@@ -14,6 +13,7 @@ import deadman
 from lander import camera, deck, drive, lamps, release, selftest, sleep
 from seatrial.faults import KINDS, parse
 from seatrial.handbook import chamber, corrosion
+from seatrial.handbook.convection import ATMOSPHERE_PA
 from seatrial.handbook.materials import MATERIALS
 from seatrial.miswirings import MISWIRINGS
 from seatrial.plan import Plan, load_sample
@@ -24,9 +24,7 @@ from tumblehome import board_tables
 from tumblehome.tables import told_ways
 
 FULL_MV = 3300  # what a pin gives and what a converter takes at the most
-AIR_MPA = 0.101325  # standard atmosphere, ISO 2533
 MPA_PER_DBAR = 0.01
-PASCAL = 1.0e6  # of one MPa
 LATITUDE_DEG = 45.0  # between equator and poles the pressure at a depth differs by half a percent
 CAP_MM = 100.0
 DEPTHS_M = (10, 100, 500, 1000, 3000)
@@ -82,7 +80,7 @@ def _trickle_ma(ohm: int) -> str:
 def _reach_m(chip: str) -> str:
     """The depth at which a pressure chip comes to the end of its range, to ten metres."""
     highest_mbar = MS58XX["VARIANTS"][chip][3]
-    sea_dbar = (highest_mbar / 10000 - AIR_MPA) / MPA_PER_DBAR
+    sea_dbar = highest_mbar / 100 - ATMOSPHERE_PA / 10000
     return "%d m" % (round(-gsw.z_from_p(sea_dbar, LATITUDE_DEG) / 10) * 10)
 
 
@@ -180,16 +178,13 @@ def ballast_weights() -> list[tuple]:
 def pressures() -> list[tuple]:
     """Depth m, gauge pressure MPa, load on a cap kN, work in a litre of gas at that pressure kJ.
 
-    Load: pressure times area. Work: p V ln(p / p of the air), an ideal gas that keeps its temperature; the most that
-    it can do. Depth to pressure: TEOS-10 (gsw), standard ocean.
+    Depth to pressure: TEOS-10 (gsw), standard ocean.
     """
     found = []
     for depth_m in DEPTHS_M:
         gauge_mpa = MPA_PER_DBAR * float(gsw.p_from_z(-depth_m, LATITUDE_DEG))
-        load_kn = gauge_mpa * PASCAL * pi / 4 * (CAP_MM / 1000) ** 2 / 1000
-        gas_mpa = gauge_mpa + AIR_MPA
-        found.append((depth_m, "%.1f" % gauge_mpa, "%.1f" % load_kn,
-                      "%.1f" % (gas_mpa * PASCAL * 0.001 * log(gas_mpa / AIR_MPA) / 1000)))
+        found.append((depth_m, "%.1f" % gauge_mpa, "%.1f" % (chamber.cap_load_n(gauge_mpa, CAP_MM) / 1000),
+                      "%.1f" % (chamber.gas_work_j(gauge_mpa, 1.0) / 1000)))
     return found
 
 

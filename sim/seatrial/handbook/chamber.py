@@ -13,6 +13,8 @@ Factors and holds, with what stands behind them:
 import math
 from dataclasses import dataclass
 
+from seatrial.handbook.convection import ATMOSPHERE_PA
+
 HULL_PROOF_FACTOR = 1.25
 HULL_CYCLES = 2
 SHALLOW_FACTORS = ((0.5, 1.7), (1.0, 1.4))  # MPa near 50 m and 100 m, factor (Germanischer Lloyd, second-hand)
@@ -211,3 +213,20 @@ def _check_window(working_mpa: float, proof_factor: float, window_design_mpa: fl
                          "see (1.5 x its design of %.2f MPa, at most 138); take a factor of at most %.2f, or test the "
                          "hull with a blank in place of the window." % (
                              proof_factor, proof_mpa, cap_mpa, window_design_mpa, most))
+
+
+# --- what the pressure holds ------------------------------------------------------------------------------------------
+
+
+def cap_load_n(gauge_mpa: float, diameter_mm: float) -> float:
+    """Force on a round cap in N: pressure times area."""
+    return gauge_mpa * 1.0e6 * math.pi / 4.0 * (diameter_mm / 1000.0) ** 2
+
+
+def gas_work_j(gauge_mpa: float, volume_l: float) -> float:
+    """The most that gas of this pressure and volume can do as it comes down to the pressure of the air, in J.
+
+    p V ln(p / p of the air), p absolute: an ideal gas that keeps its temperature.
+    """
+    absolute_pa = gauge_mpa * 1.0e6 + ATMOSPHERE_PA
+    return absolute_pa * volume_l / 1000.0 * math.log(absolute_pa / ATMOSPHERE_PA)

@@ -8,6 +8,7 @@ import math
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from seatrial.handbook import chamber
 from seatrial.handbook.chamber import advice, protocol
@@ -109,3 +110,15 @@ def test_the_caution_names_what_hurts_people():
     told = ("certify nothing", "without warning", "stand clear", "never with air or any gas", "lithium", "operator")
     for word in told:
         assert word in said
+
+
+@given(st.floats(0.01, 60.0), st.floats(0.1, 50.0))
+def test_gas_does_the_work_of_boyles_law(gauge_mpa, volume_l):
+    """The integral of p dV with p V constant, by `scipy.integrate.quad`."""
+    start_pa, start_m3 = gauge_mpa * 1e6 + 101325.0, volume_l / 1000.0
+    work_j, _doubt = quad(lambda part: start_pa * start_m3 / part, 1.0, start_pa / 101325.0)
+    assert chamber.gas_work_j(gauge_mpa, volume_l) == pytest.approx(work_j, rel=1e-6)
+
+
+def test_a_cap_bears_the_pressure_times_its_area():
+    assert chamber.cap_load_n(10.0, 100.0) == pytest.approx(78540.0, rel=1e-4)  # 10 N/mm2 on 7854 mm2
