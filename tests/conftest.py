@@ -1,6 +1,7 @@
 """What all tests share: a steady Hypothesis, and the sample plan as plain nested objects."""
 
 import json
+import signal
 from types import SimpleNamespace
 
 import pytest
@@ -13,6 +14,9 @@ settings.register_profile(
     "steady", derandomize=True, deadline=None, database=None, max_examples=60,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 settings.load_profile("steady")
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # as in the background of a script; what is tested hears Ctrl-C
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 pytest_plugins = ["tumblehome.bench.pytest_plugin"]  # as its entry point does where the tool is installed
 
