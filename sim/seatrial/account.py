@@ -10,6 +10,7 @@ from lander.orders import RECORD_BYTES as ORDERS_BYTES
 from seatrial.evidence import Evidence
 from seatrial.laws import BROKEN, clock_text
 from seatrial.result import DiveResult
+from seatrial.verdicts import counted
 
 CAUTIONS = (
     "Simulation lowers risk and proves nothing about hardware that was not tested.",
@@ -148,7 +149,7 @@ def figures(result: DiveResult) -> list[dict]:
         row("Release commanded", clock_text(evidence.command_s - evidence.splash_s), evidence.command_reason)
     if evidence.freed_s is not None and evidence.command_s is not None and evidence.freed_by != "passive":
         row("Command to freed", clock_text(evidence.freed_s - evidence.command_s),
-            "%d attempts" % len(evidence.attempts))
+            counted(len(evidence.attempts), "attempt"))
     up_s = _between(evidence.left_bottom_s, evidence.surfaced_s)
     if up_s:
         row("Ascent rate", "%.2f m/s" % (evidence.deepest_m / up_s), "mean")
@@ -171,8 +172,8 @@ def figures(result: DiveResult) -> list[dict]:
 def _second_rows(evidence: Evidence, row: Callable[..., None]) -> None:
     second = evidence.second
     fired = clock_text(second.drives[0].from_s - evidence.splash_s) if second.drives else "never"
-    row("Second board fired", fired, "%d attempts, due %s after the splash%s" % (
-        len(second.drives), clock_text(second.deadline_s),
+    row("Second board fired", fired, "%s, due %s after the splash%s" % (
+        counted(len(second.drives), "attempt"), clock_text(second.deadline_s),
         "; it freed the ballast" if evidence.freed_by_second else ""))
     heard = "never" if second.heard_s is None else clock_text(second.heard_s - evidence.splash_s)
     row("Second board heard the main one", heard, "the last heartbeat")

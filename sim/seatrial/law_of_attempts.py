@@ -1,7 +1,7 @@
 """The fourth law: a release is over only when a rise is confirmed; until then it is tried again, in other ways."""
 
 from seatrial.evidence import Attempt, Evidence
-from seatrial.verdicts import BROKEN, EXCUSED, KEPT, START_S, clock_text, since_splash
+from seatrial.verdicts import BROKEN, EXCUSED, KEPT, START_S, clock_text, counted, since_splash
 
 STOOD_TIMES = 3.0  # a standstill begins to count anew with the slightest motion: at most so often (our own choice)
 DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps, and a count of time that fell back
@@ -44,11 +44,12 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
             clock_text(evidence.stood_s))
     used = {attempt.channel for attempt in evidence.attempts}
     if len(evidence.attempts) > 2 and len(used) < 2:
-        return BROKEN, "%d attempts, all on the %s channel." % (len(evidence.attempts), used.pop())
+        return BROKEN, "%s, all on the %s channel." % (counted(len(evidence.attempts), "attempt"), used.pop())
     if evidence.surfaced_s is None and not evidence.release_possible:
-        return EXCUSED, "%d attempts; it stayed down: %s." % (len(evidence.attempts), evidence.why_down)
+        return EXCUSED, "%s; it stayed down: %s." % (counted(len(evidence.attempts), "attempt"), evidence.why_down)
     rose = evidence.left_bottom_s is not None or evidence.surfaced_s is not None
-    return KEPT, "%d attempts %s." % (len(evidence.attempts), "until the rise" if rose else "and no rise yet")
+    return KEPT, "%s %s." % (
+        counted(len(evidence.attempts), "attempt"), "until the rise" if rose else "and no rise yet")
 
 
 def _repeated_after_reset(evidence: Evidence) -> Attempt | None:

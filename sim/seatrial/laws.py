@@ -20,6 +20,7 @@ from seatrial.verdicts import (
     STEP_S,
     Verdict,
     clock_text,
+    counted,
     since_splash,
 )
 
@@ -128,7 +129,7 @@ def time_never_restarts(evidence: Evidence) -> tuple[str, str]:
         return EXCUSED, "No power at or after the timed release."
     allowed_s = max(due_s, power_s + START_S) + STEP_S + evidence.plan.thresholds.sign_hold_s
     if evidence.command_s is not None and evidence.command_s <= allowed_s:
-        return KEPT, "%d resets; the release was never later than the timed one." % len(evidence.resets_s)
+        return KEPT, "%s; the release was never later than the timed one." % counted(len(evidence.resets_s), "reset")
     latest_s = max(evidence.under_s + times.latest_release_min * 60.0, power_s + START_S) + STEP_S
     if evidence.command_s is None or evidence.command_s > latest_s:
         return KEPT, "Mission time never fell back; that the latest release passed is for law 1."
@@ -170,7 +171,7 @@ def shed_before_firing(evidence: Evidence) -> tuple[str, str]:
         if attempt.loads_on:
             return BROKEN, "%s still on when the %s release was energised %s after the splash." % (
                 attempt.loads_on, attempt.channel, since_splash(evidence, attempt.from_s))
-    return KEPT, "Camera, lights and fan were off at every one of %d attempts." % len(evidence.attempts)
+    return KEPT, "Camera, lights and fan were off throughout %s." % counted(len(evidence.attempts), "attempt")
 
 
 def enough_left(evidence: Evidence) -> tuple[str, str]:
@@ -405,8 +406,10 @@ def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:
         return BROKEN, "The row %s after the splash says that the depth stood still; it did not." % (
             since_splash(evidence, evidence.motion_believed_s))
     if evidence.journal_attempts < attempts:
-        return BROKEN, "%d attempts were made, %d stand in the journal." % (attempts, evidence.journal_attempts)
-    return KEPT, "All %d changes of state and %d attempts stand in the journal with their reasons." % (rows, attempts)
+        return BROKEN, "%s, of which %d stand in the journal." % (
+            counted(attempts, "attempt"), evidence.journal_attempts)
+    return KEPT, "All %s of state and %s stand in the journal with their reasons." % (
+        counted(rows, "change"), counted(attempts, "attempt"))
 
 
 def _in_order(some: list[str], of_all: list[str]) -> bool:

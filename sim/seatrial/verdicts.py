@@ -25,5 +25,10 @@ def clock_text(seconds: float) -> str:
     return "%s%d:%02d:%02d" % ("-" if seconds < 0 else "", whole // 3600, whole // 60 % 60, whole % 60)
 
 
+def counted(count: int, name: str) -> str:
+    """So many of what has this name, whose plural takes an s."""
+    return "%d %s%s" % (count, name, "" if count == 1 else "s")
+
+
 def since_splash(evidence: Evidence, time_s: float) -> str:
     return clock_text(time_s - evidence.splash_s)

@@ -122,7 +122,7 @@ CASES = (
         "hauled_s": DUE_S + 50.0, "attempts": [attempt(to_s=DUE_S + 240.0, deck_unseen=True)]}, EXCUSED,
      ["did not show air"]),
 
-    (4, "one attempt was enough", {}, KEPT, ["1 attempts"]),
+    (4, "one attempt was enough", {}, KEPT, ["1 attempt until"]),
     (4, "nothing was commanded", {"command_s": None}, KEPT, ["No release was commanded"]),
     (4, "repeated the way that a reset cut", {"attempts": [
         attempt(end="reset"), attempt(DUE_S + 60.0)]}, BROKEN, ["repeated the same way", "5:01:05"]),
@@ -146,7 +146,7 @@ CASES = (
     (4, "believed to rise on the bottom", {**STAYED_DOWN, "spans": spans(
         ("record", BOTTOM_S), ("release", DUE_S), ("ascend", DUE_S + 200.0))}, BROKEN, ["believed to rise", "5:03:25"]),
 
-    (5, "shed", {}, KEPT, ["1 attempts"]),
+    (5, "shed", {}, KEPT, ["throughout 1 attempt."]),
     (5, "with lights", {"attempts": [attempt(loads_on="lights")]}, BROKEN, ["lights still on", "primary", "5:00:10"]),
     (5, "both at once", {"attempts": [attempt(both=True)]}, BROKEN, ["Both channels", "5:00:10"]),
 
@@ -239,11 +239,11 @@ CASES = (
     (11, "fired by the line afloat, where both signs showed air", {"bench_fires_unwarned": 3}, EXCUSED, ["3 commands"]),
     (11, "fired by the bench under water", {"bench_fires_under_water": 1}, BROKEN, ["changed the mission"]),
 
-    (12, "all written", {}, KEPT, ["All 6 changes", "1 attempts"]),
+    (12, "all written", {}, KEPT, ["All 6 changes", "1 attempt stand"]),
     (12, "a change without a row", {"state_changes": 7}, BROKEN, ["7 changes of state", "6 rows"]),
     (12, "a row that is not in the journal", {"journal_rows": ROWS[:-1]}, BROKEN, ["6 rows were taken, 5 stand"]),
     (12, "rows in another order", {"journal_rows": ROWS[::-1]}, BROKEN, ["6 rows were taken"]),
-    (12, "an attempt that is not in the journal", {"journal_attempts": 0}, BROKEN, ["1 attempts were made, 0 stand"]),
+    (12, "an attempt that is not in the journal", {"journal_attempts": 0}, BROKEN, ["1 attempt, of which 0 stand"]),
     (12, "a memory that refused", {"journal_rows": ROWS[:-1], "journal_lost": 3}, EXCUSED, ["refused 3 records"]),
     (12, "a memory that wrote over the first rows", {"journal_rows": ROWS[2:], "journal_overwritten": 70}, EXCUSED,
      ["wrote over 70 records", "2 changes and attempts"]),

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from lander import journal
 from lander.journal import RECORD_BYTES
+from seatrial.verdicts import counted
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
 
@@ -61,18 +62,18 @@ class Unread:
         """Each of them in words."""
         said = []
         if self.bad:
-            said.append("%d slots hold no whole record (the first: slot %d): power failed in them, or the memory is"
-                        " worn out" % (self.bad, self.first_bad or 0))
+            said.append("no whole record in %s (the first: slot %d): power failed there, or the memory is worn out" % (
+                counted(self.bad, "slot"), self.first_bad or 0))
         if self.newer:
-            said.append("%d slots are of a newer version of the journal and were left out: bring this tool up to date"
-                        % self.newer)
+            said.append("left out: %s of a newer version of the journal; bring this tool up to date" % counted(
+                self.newer, "slot"))
         if self.missing:
-            said.append("%d records are missing between the first and the last: they could not be stored, or were"
-                        " damaged, or newer ones went over them" % self.missing)
+            said.append("%s missing between the first and the last: not stored, damaged, or gone over by newer ones"
+                        % counted(self.missing, "record"))
         if self.twice:
-            said.append("%d records are there twice; the first of each counts" % self.twice)
+            said.append("%s there twice; the first of each counts" % counted(self.twice, "record"))
         if self.tail_bytes:
-            said.append("%d bytes are left behind the last whole slot: the file was cut off" % self.tail_bytes)
+            said.append("%s left behind the last whole slot: the file was cut off" % counted(self.tail_bytes, "byte"))
         return said
 
 

@@ -150,8 +150,8 @@ def test_a_torn_journal_says_what_could_not_be_read(sound):
     slots = bytearray(sound.journal)
     slots[64 * 40 + 10] ^= 0xFF
     links = chain(log.parse(bytes(slots), "here"), plan())
-    assert any("hold no whole record" in link.said for link in links)
-    assert "1 records are missing" in said(links)
+    assert any("no whole record in 1 slot " in link.said for link in links)
+    assert "1 record missing" in said(links)
 
 
 def test_a_journal_that_begins_in_the_middle_is_told_from_there(sound):

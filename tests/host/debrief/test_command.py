@@ -113,7 +113,7 @@ def test_a_torn_journal_opens_and_says_what_is_missing(run, put, jammed):
     said = run("debrief", put(bytes(torn)))
     words = " ".join(said.out.split())
     assert said.status in (0, 1) and said.err == ""
-    assert "1 slots hold no whole record (the first: slot 90)" in words and "the file was cut off" in words
+    assert "no whole record in 1 slot (the first: slot 90)" in words and "the file was cut off" in words
 
 
 def test_one_of_several_dives_is_chosen_by_its_number(run, put, jammed):

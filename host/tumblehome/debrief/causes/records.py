@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from lander import journal, signals, words
+from seatrial.verdicts import counted
 from tumblehome.debrief.causes.alike import CAMERA_DEAF, CLOCK_LOST, NEVER_ARMED, WATER_INSIDE, but
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
@@ -65,7 +66,8 @@ def damaged(past: Past) -> Iterator[Finding]:
                            if one.before is not None):
         return  # power failed there: told with the start
     yield Finding(("records-damaged",) if unread.bad > 1 else ("records-damaged", "torn-record"), LIKELY,
-                  "%d slots of the journal hold no whole record." % unread.bad, past.records([0]) if past.count else (),
+                  "No whole record in %s of the journal." % counted(unread.bad, "slot"),
+                  past.records([0]) if past.count else (),
                   "test the journal's memory on the bench", 78, but(NEVER_ARMED, "records-damaged", "torn-record"))
 
 
