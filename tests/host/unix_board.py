@@ -9,14 +9,18 @@ import signal
 import subprocess
 import termios
 import threading
+import time
 import tty
 from contextlib import suppress
+from math import inf
 from pathlib import Path
 
 from seatrial.bodies import find_micropython
 
 SCRIPT = Path(__file__).parent / "scripts" / "board_with_flash.py"
 BLOCK_BYTES = 4096
+READY = b"\x06"  # it has its flash
+SETTLES_S = 0.3  # so long after that it hears, or as soon as it says something
 PICO_BLOCKS = 352  # the file system of the first board: 1408 KiB
 
 
@@ -24,9 +28,9 @@ class UnixBoard:
     """`port` is where the host finds it. After a reset it starts again; at a power cut the port is gone.
 
     `cut` is the number of the write to the flash at which the power goes, 0 for never, counted anew in each start from
-    `cut_start` on: a board that has firmware is reset before it is flashed, so that the second start takes the files, or
-    a later one where a Ctrl-C came too early for it. With `cut_start` 1 only the first start counts. `garble` is given
-    the bytes that go to the board and answers what arrives there.
+    `cut_start` on: a board that has firmware is reset before it is flashed, so that the second start takes the files.
+    With `cut_start` 1 only the first start counts. `garble` is given the bytes that go to the board and answers what
+    arrives there. What is sent while it starts waits: a Ctrl-C that comes as the interpreter compiles may hang it.
     """
 
     def __init__(self, image: Path, blocks: int = PICO_BLOCKS, cut: int = 0, cut_start: int = 2,
@@ -51,6 +55,7 @@ class UnixBoard:
 
     def _start(self) -> None:
         self.starts += 1
+        self._has_flash, self._hears_from_s = False, inf
         self._cable_to_board, board = pty.openpty()
         tty.setraw(board)
         attributes = termios.tcgetattr(board)
@@ -72,7 +77,7 @@ class UnixBoard:
         while not self._closing and not self.was_cut:
             # Linux keeps a terminal exclusive until its last end is closed, and this one stays open: a port would not.
             fcntl.ioctl(self._cable_to_host, termios.TIOCNXCL)
-            ready, _, _ = select.select([self._host, self._cable_to_board], [], [], 0.02)
+            ready, _, _ = select.select([self._cable_to_board, *self._to_be_heard()], [], [], 0.02)
             if self._host in ready:
                 os.write(self._cable_to_board, self._garble(os.read(self._host, 4096)))
             if self._cable_to_board in ready:
@@ -90,9 +95,18 @@ class UnixBoard:
         os.close(self._host)
         os.close(self._cable_to_host)
 
+    def _to_be_heard(self) -> list[int]:
+        return [self._host] if time.monotonic() >= self._hears_from_s else []
+
     def _hear(self) -> None:
         with suppress(OSError):  # the process ended, and its terminal with it
             data = os.read(self._cable_to_board, 4096)
+            if self._has_flash:
+                self._hears_from_s = 0.0
+            elif READY in data:
+                data = data.replace(READY, b"", 1)
+                self._has_flash = True
+                self._hears_from_s = 0.0 if data else time.monotonic() + SETTLES_S
             self.heard += data
             os.write(self._host, data)
 
@@ -108,4 +122,4 @@ def boot(image: Path, blocks: int = PICO_BLOCKS) -> str:
     """What a board with this flash says from power-up to the end of the start or the next reset."""
     done = subprocess.run(command(image, blocks, 0), capture_output=True, stdin=subprocess.DEVNULL, encoding="utf-8",
                           timeout=60, check=False)
-    return done.stdout + done.stderr
+    return done.stdout.replace(READY.decode(), "", 1) + done.stderr

@@ -3,6 +3,8 @@
     micropython -i board_with_flash.py IMAGE BLOCKS CUT
 
 Starts /main.py as a board does, then leaves the prompt. A reset ends the process; who started it starts it again.
+Before it has its flash it says nothing and is to hear nothing: a Ctrl-C would leave a prompt at the files of this
+machine. From READY on it is a board.
 CUT is the number of the write to the flash at which the power goes, half of it done; 0 for never.
 """
 
@@ -12,6 +14,7 @@ import sys
 import vfs
 
 BLOCK_BYTES = 4096
+READY = "\x06"
 
 
 class Flash:
@@ -60,12 +63,13 @@ def mounted(path, blocks, cut):
         return vfs.VfsLfs2(flash)
 
 
+sys.modules["machine"] = Machine
 files = mounted(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))
 vfs.umount("/")
 vfs.mount(files, "/")
 os.chdir("/")
-sys.modules["machine"] = Machine
 sys.path[:] = ["", ".frozen", "/lib"]
+sys.stdout.write(READY)
 try:
     with open("/main.py") as main:
         source = main.read()
