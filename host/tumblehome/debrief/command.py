@@ -371,7 +371,7 @@ def _grid(headings: tuple[str, ...]) -> Grid:
     for heading in headings:
         is_number = heading.startswith(">")
         grid.add_column(heading.removeprefix(">"), justify="right" if is_number else "left", overflow="fold",
-                        no_wrap=is_number or heading == "began")
+                        no_wrap=is_number)
     return grid
 
 
@@ -393,13 +393,11 @@ def _trends(where: Path, plan_file: Path | None, out: Path | None, as_json: bool
 
 def _show_trends(told: trends.Trends) -> None:
     # unit and time stand below, so that all columns fit a terminal of 80
-    grid = _grid(("dive", "began", *(">%s\n%s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)))
-    for row in told.rows:
-        grid.add_row(Text("%s, %d" % (terminal.printable(Path(row.source).name), row.dive)),
-                     shown(row.began).replace(" ", "\n"),
-                     *(shown(_digits(row.value(measure.name), measure.digits), measure.digits)
-                       for measure in trends.MEASURES))
-    terminal.out.print(grid)
+    terminal.out.print(terminal.table(
+        ("dive", "began", *(">%s\n%s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)),
+        [("%s, %d" % (terminal.printable(Path(row.source).name), row.dive), shown(row.began).replace(" ", "\n"),
+          *(shown(_digits(row.value(measure.name), measure.digits), measure.digits) for measure in trends.MEASURES))
+         for row in told.rows]))
     for sentence in told.sentences():
         terminal.out.print(Text(terminal.printable(sentence),
                                 style="bold red" if sentence.startswith("wearing out") else ""))
