@@ -59,8 +59,12 @@ def campaign():
     """Every fault alone, some with a broken law."""
     planned = dives(Campaign(1), load_sample())
     broken = {dive.number for dive in planned if dive.faults and dive.number % 9 == 4}
-    return test_sweep.told_of([test_sweep.row(dive.number, dive.faults, dive.number in broken) for dive in planned],
+    told = test_sweep.told_of([test_sweep.row(dive.number, dive.faults, dive.number in broken) for dive in planned],
                               {(dive.number, "law 4"): dive.faults for dive in planned}, campaign=Campaign(1))
+    causes = [{"kinds": ["jammed"], "harm": "lost", "avoidable": is_avoidable, "sentence": LONG, "onsets": ["start"],
+               "dives": 9, "command": "tumblehome rehearse dives-of-this-lander/half-moon-shelf.toml --seed 7 --fault"
+                                      " jammed:channel=both,for_s=600@record+8700s"} for is_avoidable in (True, False)]
+    return told | {"causes": causes}
 
 
 def plan_that_fails():
