@@ -48,3 +48,11 @@ def shown(value: Any, digits: int | None = None) -> str:
         text = "%.*f" % (digits, value)
         return text[1:] if text.startswith("-") and not float(text) else text
     return str(value)
+
+
+def measured(value: float | None, digits: int | None, unit: str) -> str:
+    """A value with its unit; whole seconds as h:mm:ss, as every clock of a dive has them."""
+    if unit == "s" and digits == 0 and value is not None:
+        return elapsed(value)
+    said = shown(value, digits)
+    return said if said == NOTHING or not unit else f"{said} {unit}"

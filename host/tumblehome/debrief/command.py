@@ -26,7 +26,7 @@ from tumblehome.find import positions
 from tumblehome.find.heard import heard_in
 from tumblehome.find.mistakes import FindError
 from tumblehome.page.debrief import NO_PLAN, debrief_page
-from tumblehome.wording import shown
+from tumblehome.wording import measured, shown
 
 NOT_SOUND = 1
 PAGE, DATA, RECORDS, CSV, NETCDF = "debrief.html", "debrief.json", "records.json", "dive.csv", "dive.nc"
@@ -359,7 +359,9 @@ def _chain(told: Debrief) -> Grid:
 def _against(told: Debrief) -> Grid:
     grid = _grid(("against the plan", ">planned", ">seen", "", "verdict"))
     for row in told.against.rows if told.against is not None else ():
-        grid.add_row(row.words, shown(row.planned, row.digits), shown(row.seen, row.digits), row.unit,
+        unit = "" if row.unit == "s" else row.unit
+        grid.add_row(row.words, *(measured(value, row.digits, row.unit).removesuffix(" " + row.unit)
+                                  for value in (row.planned, row.seen)), unit,
                      Text(row.verdict.upper() if row.verdict == OUTSIDE else row.verdict,
                           style="bold red" if row.verdict == OUTSIDE else ""))
     return grid

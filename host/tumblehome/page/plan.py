@@ -166,4 +166,4 @@ def _origin(told: Mapping[str, Any]) -> Html:
     return parts.section(
         "Where this comes from",
         parts.element("p", "Everything here follows from the plan below, by the same models as the simulated sea."),
-        parts.folded("The plan", parts.element("div", parts.code_block(told["plan_toml"]), class_="source")))
+        parts.the_plan(told["plan_toml"]))

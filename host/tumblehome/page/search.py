@@ -220,8 +220,7 @@ def _origin(origin: Mapping[str, Any]) -> Html:
     if origin.get("command"):
         pieces += [parts.element("p", "The same command gives the same page:"), parts.code_block(origin["command"])]
     if origin.get("plan_toml"):
-        pieces.append(parts.folded("The plan", parts.element("div", parts.code_block(origin["plan_toml"]),
-                                                             class_="source")))
+        pieces.append(parts.the_plan(origin["plan_toml"]))
     if origin.get("tool"):
         pieces.append(parts.element("p", f"{origin['tool']} {origin.get('version', '')}"))
     return parts.section("Where this comes from", *pieces, name="origin") if pieces else Html("")
