@@ -274,7 +274,7 @@ def _voltage_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
     yield Figure("supply_start_mv", "supply while filming, at the start", worked.supply_start_mv, "mV", 0)
     yield Figure("supply_latest_mv", "supply while filming, at the latest release", worked.supply_latest_mv, "mV", 0)
     yield Figure("supply_reserve_mv", "supply while filming, with the reserve left", worked.supply_reserve_mv, "mV", 0,
-                 f"the controller goes home below {plan.thresholds.reserve_mv:g}")
+                 f"the controller goes home below {plan.thresholds.reserve_mv:g} mV")
 
 
 def _lasting_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
@@ -307,7 +307,7 @@ def _second_figures(plan: Plan) -> Iterator[Figure]:
                  f"{plan.release.attempts_planned}, with the watches between them")
     yield Figure("second_spare_mah", "spare after them", energy.spare_mah, "mAh", 0)
     yield Figure("second_supply_mv", "its supply under the last of them", energy.supply_mv, "mV", 0,
-                 f"it resets below {plan.second.brownout_mv:g}")
+                 f"it resets below {plan.second.brownout_mv:g} mV")
 
 
 def _load_table(worked: Supply) -> Table:
