@@ -37,7 +37,7 @@ SHORT = {
     TIMED: "timed release",
     BY_BACKUP: "primary fails, backup",
     LATEST: "latest release",
-    BY_SECOND: "main board dead, second",
+    BY_SECOND: "second board, main dead",
     LINK_EARLIEST: "corroding link, earliest",
     LINK_LATEST: "corroding link, latest",
 }
