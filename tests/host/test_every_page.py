@@ -14,7 +14,7 @@ from seatrial.campaign.choosing import Campaign, dives
 from seatrial.plan import draft_sample, load_sample
 from seatrial.workings.card import card
 from tumblehome.debrief import whole
-from tumblehome.page import charts, palette
+from tumblehome.page import charts, palette, parts
 from tumblehome.page.card import card_page
 from tumblehome.page.debrief import debrief_page
 from tumblehome.page.dive import dive_page
@@ -230,7 +230,15 @@ def test_the_plan_on_a_page_keeps_each_letter_and_a_temperature_in_words_gets_it
     dive = test_page.good_dive()
     dive |= {"plan_toml": "# 4 degC", "figures": [{"name": "Hottest", "text": "35 degC", "note": NASTY}]}
     page = dive_page(dive)
-    assert "<code># 4 degC</code>" in page and ">35 °C<" in page
+    assert "<code># 4 degC</code>" in page and ">35\N{NO-BREAK SPACE}°C<" in page
+
+
+@pytest.mark.parametrize(("said", "shown"), [
+    ("toward 67 deg true", "toward 67° true"), ("1027.1 kg/m3", "1027.1 kg/m³"), ("168 mOhm", "168 mΩ"),
+    ("73 % in 1.1 NM", "73\N{NO-BREAK SPACE}% in 1.1\N{NO-BREAK SPACE}NM"), ("toward_deg 67", "toward_deg 67"),
+    ("67 degrees", "67 degrees"), ("half deg", "half deg")])
+def test_a_unit_in_words_gets_its_sign_and_stays_with_its_number(said, shown):
+    assert parts.text(said) == shown
 
 
 def test_the_card_keeps_its_own_look():

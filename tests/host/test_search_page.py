@@ -44,7 +44,7 @@ def told(request):
 
 def maps(page):
     """Each map of the page as the text of its SVG."""
-    return re.findall(r'<svg[^>]*class="sea"[^>]*>.*?</svg>', page, re.DOTALL)
+    return re.findall(r'<svg[^>]*class="sea"[^>]*>.*?</svg>', page.replace("\N{NO-BREAK SPACE}", " "), re.DOTALL)
 
 
 def spot(drawn, kind):

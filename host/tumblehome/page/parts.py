@@ -40,7 +40,8 @@ class Verdict(NamedTuple):
 
 # Units as a terminal of any kind shows them, and as they are printed.
 _SIGNS = tuple((re.compile(spelt), sign) for spelt, sign in (
-    (r"\bdegC\b", "°C"), (r"(?<=\d) deg\b", "°"), (r"\bkg/m3\b", "kg/m³"), (r"\bmOhm\b", "mΩ")))
+    (r"\bdegC\b", "°C"), (r"(?<=\d) deg\b", "°"), (r"\bkg/m3\b", "kg/m³"), (r"\bmOhm\b", "mΩ"),
+    (r"(?<=\d) (?=(?:%|NM|kn|km²|°C|mAh|V)(?!\w))", "\N{NO-BREAK SPACE}")))
 
 
 class Column(NamedTuple):
