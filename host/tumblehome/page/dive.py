@@ -17,7 +17,7 @@ _PATHS = {
     "primary": "The primary release",
     "backup": "The backup release",
     "second board": "The second board, which drove the backup release",
-    "passive": "The passive link",
+    "passive": "The corroding link",
     "ballast lost": "The ballast came off without a release",
     "none": "None: nothing freed it",
 }

@@ -149,7 +149,7 @@ def supply(plan: Plan) -> Supply:
 
 
 def _ways_up(plan: Plan) -> Iterator[Afloat]:
-    """Surfacing by the first attempt, by the last planned one, and by the passive link alone."""
+    """Surfacing by the first attempt, by the last planned one, and by the corroding link alone."""
     times, passive, attempts = plan.times, plan.release.passive, plan.release.attempts_planned
     yield _afloat(plan, "timed release, first attempt", times.timed_release_min * 60 + attempts_s(plan, 1),
                   times.timed_release_min, 1)
@@ -157,7 +157,7 @@ def _ways_up(plan: Plan) -> Iterator[Afloat]:
                   times.latest_release_min * 60 + attempts_s(plan, attempts), times.latest_release_min, attempts)
     for words, hours in (("earliest", passive.earliest_h), ("latest", passive.latest_h)):
         if passive.fitted and hours is not None:
-            yield _afloat(plan, f"passive link alone, {words}", hours * 3600, None, None)
+            yield _afloat(plan, f"corroding link alone, {words}", hours * 3600, None, None)
 
 
 def _afloat(plan: Plan, words: str, freed_s: float, command_min: float | None, attempts: int | None) -> Afloat:
