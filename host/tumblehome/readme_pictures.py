@@ -30,7 +30,7 @@ class Picture(NamedTuple):
 
 PICTURES = {
     "dive.png": Picture("rehearse --fault jammed@record", "dive.html", 1330),
-    "sweep.png": Picture("sweep --only release", "sweep.html", 1390),
+    "sweep.png": Picture("sweep --only release", "sweep.html", 1440),
 }
 
 
