@@ -143,6 +143,13 @@ def test_a_dive_that_was_never_in_the_water_has_a_page_too(jammed):
     assert "Never in the water" in Reader(debrief_page(told)).text
 
 
+def test_a_bound_on_one_side_is_told_as_one(page):
+    words = Reader(page).text
+    assert re.search(r"charge drawn until the release \d+ mAh (at most \d+|0 to \d+) mAh", words)
+    assert re.search(r"bottom time recorded [\d.]+ % at least 95.0 %", words)
+    assert re.search(r"release commanded, after the splash 5:00:00 4:59:\d\d to 5:00:\d\d 5:00:00", words)
+
+
 def test_a_journal_that_ends_on_the_seabed_is_never_called_home(jammed):
     kept = jammed.whole.records["state"] <= table.RECORD
     told = whole.work_out(replace(jammed.whole, records=jammed.whole.records[kept], slot=jammed.whole.slot[kept]), PLAN)
