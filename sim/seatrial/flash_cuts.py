@@ -140,7 +140,6 @@ class Story:
         self.writing = len(self.flash.log)
         newest = len(records) - SECOND_DIVE - 1
         self._do(lambda: store.erase() != READY, newest, NOTHING)
-        self.erasing = len(self.flash.log)
         kept.recall()
         self._write(kept, len(records) - SECOND_DIVE, len(records), NOTHING)
 

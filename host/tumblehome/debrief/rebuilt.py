@@ -375,8 +375,6 @@ def _read_row(dive: Rebuilt, at: int, number: int) -> None:
     if row[table.WHEN] == table.RISING and row[table.FROM] in (table.RELEASE, table.BACKUP) and not _rose(dive, at):
         evidence.rise_believed_s = now_s
         dive.at.setdefault(4, []).append(at)
-    if row[table.TO] == table.ASCEND and evidence.command_s is not None:
-        evidence.rise_confirmed_s = now_s
 
 
 def _before(dive: Rebuilt, at: int, seconds: float) -> Flags:
