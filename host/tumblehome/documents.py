@@ -34,7 +34,7 @@ DOCUMENTS = ("DEVELOPERS.md", *sorted("hw_notes/" + path.name for path in (ROOT 
 PICTURES: dict[str, Callable[[], str]] = {
     **{"hw_notes/wiring_%s.svg" % board: partial(wiring_picture.picture, board) for board in board_tables.BOARDS},
     **{"hw_notes/wiring_%s_chips.svg" % board: partial(wiring_picture.chips_picture, board)
-       for board in ("pico", "esp32")},
+       for board in board_tables.MAIN},
     "hw_notes/wiring_circuits.svg": circuit_picture.picture,
     "hw_notes/energy.svg": supply_picture.energy,
     "hw_notes/camera.svg": supply_picture.camera,
