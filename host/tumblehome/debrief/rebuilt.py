@@ -2,7 +2,7 @@
 
 The simulator fills `Evidence` with what truly happened; here the same fields are filled with what the controller wrote
 down. A moment is that of the record that shows it, so it may be late by the time between two records. What a record
-cannot know stays at its default, and `against.laws_on` says so law by law.
+cannot know stays at its default, and `law_by_law.laws_on` says so law by law.
 """
 
 from collections.abc import Iterator
