@@ -208,7 +208,9 @@ def _section_keys(model, path: str) -> Iterable[str]:
 
 def _key(section: str, name: str, info) -> tuple[str, ...]:
     low, high = bounds(info)
-    allowed = " or ".join(words_of(info)) if words_of(info) else "" if low is None else "%g to %g" % (low, high)
+    allowed = "" if low is None or high is None else "%g to %g" % (low, high)
+    if words_of(info):
+        allowed = " or ".join(words_of(info))
     absent = "must be there" if info.is_required() else "not worked out" if info.default is None else str(info.default)
     if section in SUMMED:
         absent = "follows from the parts"

@@ -378,7 +378,7 @@ class Story:
         """What the journal's memory holds at the end: the rows and attempts that a reader will find."""
         evidence = self.evidence
         data = store.data
-        found = {}
+        found: dict[int, bytes] = {}
         for at in range(0, len(data), RECORD):
             record = data[at:at + RECORD]
             if record[1:2] in (READING, b"\xff") or not records.is_good(record):
