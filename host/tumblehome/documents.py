@@ -34,7 +34,7 @@ DOCUMENTS = ("DEVELOPERS.md", *sorted("hw_notes/" + path.name for path in (ROOT 
 PICTURES: dict[str, Callable[[], str]] = {
     **{"hw_notes/wiring_%s.svg" % board: partial(wiring_picture.picture, board) for board in board_tables.BOARDS},
     **{"hw_notes/wiring_%s_chips.svg" % board: partial(wiring_picture.chips_picture, board)
-       for board in ("pico", "esp32")},
+       for board in board_tables.MAIN},
     "hw_notes/wiring_circuits.svg": circuit_picture.picture,
     "hw_notes/energy.svg": supply_picture.energy,
     "hw_notes/camera.svg": supply_picture.camera,
@@ -208,7 +208,9 @@ def _section_keys(model, path: str) -> Iterable[str]:
 
 def _key(section: str, name: str, info) -> tuple[str, ...]:
     low, high = bounds(info)
-    allowed = " or ".join(words_of(info)) if words_of(info) else "" if low is None else "%g to %g" % (low, high)
+    allowed = "" if low is None or high is None else "%g to %g" % (low, high)
+    if words_of(info):
+        allowed = " or ".join(words_of(info))
     absent = "must be there" if info.is_required() else "not worked out" if info.default is None else str(info.default)
     if section in SUMMED:
         absent = "follows from the parts"

@@ -415,7 +415,6 @@ class Session(WireBody):
         return self.link.greeting
 
     def _ask(self, text: str) -> dict[str, str]:
-        self.exchanges += 1
         return self.link.exchange(text)
 
 

@@ -4,7 +4,6 @@ from collections.abc import Collection
 from contextlib import suppress
 from typing import Any
 
-from lander import words
 from lander.table import ARMED, SAFE, STATES
 from tumblehome.bench.link import LinkError, Refused, heard_by_ds
 from tumblehome.deck.checks import ITEM_OF_REFUSAL
@@ -118,8 +117,3 @@ def call_off(reader: Reader) -> None:
         link.status()  # passes over the answer to what was asked last
         if disarm(reader):
             link.so_far = "it was asked to arm, that was called off, and it is safe: the lander is not armed"
-
-
-def refusal_words(refusal: int) -> str:
-    """A refusal of the mission in words."""
-    return words.REFUSALS.get(refusal, "refusal %d" % refusal)

@@ -20,7 +20,7 @@ from numpy.random import PCG64, Generator
 from scipy.stats import binomtest
 
 from seatrial.plan import load_sample
-from tumblehome.find.drifting import PARTICLES, follow, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.shapes import Cloud, Plane, Position
@@ -212,7 +212,7 @@ class _Truth:
         return next(iter(self._clouds([moment])))
 
     def _clouds(self, moments: Sequence[datetime]) -> Iterator[Cloud]:
-        return follow(self.asked.plan, moments, self.seed, self.asked.guesses, (), self.asked.weather, self.number)
+        return clouds(self.asked.plan, moments, self.seed, self.asked.guesses, (), self.asked.weather, self.number)
 
 
 def main() -> None:
