@@ -102,7 +102,7 @@ def _at_their_bounds(kind: FaultKind) -> list[str]:
 
 
 def _parameter(parameter: Parameter) -> str:
-    if parameter.choices:
+    if isinstance(parameter.default, str):
         return "%s: %s (%s when left out)" % (parameter.meaning, ", ".join(parameter.choices), parameter.default)
     return "%s: %.10g to %.10g (%.10g when left out)" % (
         parameter.meaning, parameter.lowest, parameter.highest, parameter.default)

@@ -113,13 +113,9 @@ class Story:
         else:
             evidence.state_changes += 1
         self._open_span(now_s)
-        if state == table.ASCEND and evidence.command_s is not None:
-            evidence.rise_confirmed_s = now_s
-        elif state in (table.RELEASE, table.BACKUP):
-            evidence.rise_confirmed_s = None
-            if evidence.command_s is None:
-                evidence.command_s = now_s
-                self._weigh_battery()
+        if state in (table.RELEASE, table.BACKUP) and evidence.command_s is None:
+            evidence.command_s = now_s
+            self._weigh_battery()
 
     def _weigh_battery(self) -> None:
         """Charge that the pack can truly still give, and what it could have given at the start."""
@@ -390,7 +386,7 @@ class Story:
         """What the journal's memory holds at the end: the rows and attempts that a reader will find."""
         evidence = self.evidence
         data = store.data
-        found = {}
+        found: dict[int, bytes] = {}
         for at in range(0, len(data), RECORD):
             record = data[at:at + RECORD]
             if record[1:2] in (READING, b"\xff") or not records.is_good(record):

@@ -292,7 +292,8 @@ def _show(told: Debrief) -> None:
     if told.plan is None:
         out.print(Text(NO_PLAN, style="yellow"))
     if told.against is not None:
-        out.print(_against(told))
+        if told.against.rows:
+            out.print(_against(told))
         for law in told.against.laws:
             if law.verdict != "kept":
                 out.print(Text("law %d, %s: " % (law.number, law.name)),
@@ -304,8 +305,8 @@ def _show(told: Debrief) -> None:
             sum(each.same is True for each in told.agreed), len(told.agreed)))
     for each in told.agreed:
         if each.same is False:
-            out.print(Text("check on deck: %s was %s, and is %s" % (each.words, each.on_deck, each.in_dive),
-                           style="bold yellow"))
+            out.print(Text("check on deck: %s: there %s, here %s; %s" % (
+                each.words, each.on_deck, each.in_dive, each.way_out), style="bold yellow"))
     _show_learned(told)
     _show_causes(told)
     headline = told.headline

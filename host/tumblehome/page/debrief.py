@@ -179,7 +179,7 @@ def _list_section(heading: str, sentences: Iterable[str], name: str, folded: boo
 
 
 def _against(told: Debrief) -> Html:
-    if told.against is None:
+    if told.against is None or not told.against.rows:
         return Html("")
     columns = (Column("What"), Column("Planned", numeric=True), Column("Between", numeric=True),
                Column("Seen", numeric=True), Column("Verdict"), Column("Note"))
@@ -290,7 +290,9 @@ def _deck(told: Debrief) -> Html:
     rows = [(each.words, each.on_deck or NOTHING, each.in_dive or NOTHING, parts.badge(
         *{True: ("the same", "good"), False: ("another", "bad"), None: ("cannot be told", "plain")}[each.same]))
         for each in told.agreed]
-    return parts.section("Against the check on deck", parts.table(
+    ways_out = [parts.element("p", f"{each.words.capitalize()}: {each.way_out}.") for each in told.agreed
+                if each.same is False]
+    return parts.section("Against the check on deck", parts.join(ways_out), parts.table(
         "What the check has written down, beside what the dive shows.", columns, rows,
         ["alarm" if each.same is False else "" for each in told.agreed]), name="deck")
 

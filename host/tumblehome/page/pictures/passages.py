@@ -19,12 +19,13 @@ def motion(chapter: Chapter, plan: Plan) -> Iterator[Html]:
     """Depth over time, down and up, likely and from slow to fast."""
     traces, key, said = [], [], []
     for way, words, stroke in (("down", "down, from the splash on", LIKELY), ("up", "up, once it is free", OTHER)):
-        if not there(chapter, f"{way}_s", f"{way}_depth_m"):
+        likely = _passage(chapter, way)
+        if likely is None:
             continue
         slow, fast = (_passage(chapter, f"{way}_{pace}") for pace in ("slow", "fast"))
         if slow and fast:
             traces.append(charts.between(f"{words}: slow to fast", slow, fast, stroke.colour))
-        traces.append(charts.curve(words, *_passage(chapter, way), stroke, "%{x:.1f} min, %{y:.0f} m"))
+        traces.append(charts.curve(words, *likely, stroke, "%{x:.1f} min, %{y:.0f} m"))
         key.append(line_entry(stroke, words))
         name = {"down": "descent", "up": "ascent"}[way]
         said.append(f"{name.capitalize()}: likely {_minutes(chapter, f'{name}_likely_s')}, fast"
