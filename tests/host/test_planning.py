@@ -165,7 +165,7 @@ def test_everything_wrong_is_told_at_once(run, written):
 
 
 @pytest.mark.parametrize(("text", "part"), [
-    ("", "the section [dive] is missing"),
+    ("", "is an empty plan"), ("[site]\n", "the section [dive] is missing"),
     (SAMPLE.replace("depth_m = 430\n", 'depth_m = "430"\n', 1), "site.depth_m is the text"),
     (SAMPLE.replace("[fan]", "[fann]"), "fann is not a key of the plan"),
 ])
