@@ -8,6 +8,7 @@ DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps
 
 
 def never_give_up(evidence: Evidence) -> tuple[str, str]:
+    """Verdict and sentence of the law of attempts, as `laws.LAWS` has it."""
     repeated = _repeated_after_reset(evidence)
     if repeated is not None and repeated.unrecorded:
         return EXCUSED, "An attempt that a reset ended was repeated: the memory refused %d records, this one too." % (

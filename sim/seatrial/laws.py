@@ -1,7 +1,7 @@
 """The twelve laws, each one named check of the evidence of a dive, and a thirteenth where a second board is fitted.
 
 A law is `kept`, `broken`, or `excused` where the world left nothing that the controller could have done; the sentence
-says why. `LAWS` is the list, in order.
+says why. `LAWS` is the list, in order; what a check holds stands beside it there.
 """
 
 from collections.abc import Callable
