@@ -110,21 +110,15 @@ def _parameter(parameter: Parameter) -> str:
 
 
 def _rows() -> Table:
-    shown = Table(title="Transitions: tried from the top, the first whose conditions hold is taken", box=None,
-                  title_justify="left", header_style="bold")
-    for name in ("row", "from", "when", "to", "because"):
-        shown.add_column(name, no_wrap=name in ("row", "from", "to"))
+    rows = []
     for number, row in enumerate(mission.ROWS):
         when = " and ".join(names_of(row[mission.WHEN]) + ["not %s" % name for name in names_of(row[mission.UNLESS])])
-        shown.add_row(mission.label(number), mission.STATES[row[mission.FROM]], Text(when),
-                      mission.STATES[row[mission.TO]], Text(mission.because(number)))
-    return shown
+        rows.append((mission.label(number), mission.STATES[row[mission.FROM]], when, mission.STATES[row[mission.TO]],
+                     mission.because(number)))
+    return terminal.table(("row", "from", "when", "to", "because"), rows,
+                          "Transitions: tried from the top, the first whose conditions hold is taken", in_words=(2, 4))
 
 
 def _conditions() -> Table:
-    shown = Table(title="Conditions", box=None, title_justify="left", header_style="bold")
-    shown.add_column("condition", no_wrap=True)
-    shown.add_column("holds when")
-    for bit, name in enumerate(mission.CONDITIONS):
-        shown.add_row(name, Text(words.CONDITIONS[1 << bit]))
-    return shown
+    rows = [(name, words.CONDITIONS[1 << bit]) for bit, name in enumerate(mission.CONDITIONS)]
+    return terminal.table(("condition", "holds when"), rows, "Conditions", in_words=(1,))

@@ -112,12 +112,16 @@ def _clouds(asked: Asked, moments: Sequence[datetime]) -> Iterator[Cloud]:
 
 
 def _moments(asked: Asked) -> list[datetime]:
-    """From now on, as far as the wind file reaches: no wind is made up beyond it."""
+    """From now on, as far as the wind file reaches: no wind is made up beyond it.
+
+    Also when a way home has brought up whom it will: who is up counts as afloat from the next moment on only.
+    """
     last = asked.at + max(HORIZON, timedelta(hours=asked.hours))
     if asked.weather is not None:
         last = min(last, asked.weather.last)
     count = max(0, (last - asked.at) // STEP)
-    return [asked.at + number * STEP for number in range(count + 1)]
+    up = [window.moment for window in _windows(asked.plan) if asked.at < window.moment < last]
+    return sorted({*up, *(asked.at + number * STEP for number in range(count + 1))})
 
 
 def _lit_until_s(asked: Asked, count: int) -> Numbers | None:

@@ -279,6 +279,13 @@ class Past:
         section = self.channel(number)
         return section.parting_s() if section.kind == "wire" else section.turn_s
 
+    def record_age_s(self, before: int) -> float:
+        """How old a record may be when the next one is due, seconds: that of an attempt that is being driven comes as
+        often as those on the seabed."""
+        if self.drives[before] & FIRING:
+            return float(self.orders.reading_bottom_ds) / 10.0
+        return self.restart_most_s(before) - RESTART_DS / 10.0
+
     def restart_most_s(self, before: int) -> float:
         """The longest that a plain restart may seem to take: what the core itself allows, and the age of the record
         that it goes on from."""

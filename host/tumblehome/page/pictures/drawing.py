@@ -9,7 +9,7 @@ from tumblehome.page import charts, palette, parts
 from tumblehome.page.charts import Stroke
 from tumblehome.page.palette import Look
 from tumblehome.page.parts import Html
-from tumblehome.wording import shown
+from tumblehome.wording import measured, shown
 
 if TYPE_CHECKING:
     from seatrial.workings.chapter import Chapter
@@ -43,7 +43,7 @@ def figure_of(chapter: Chapter, key: str) -> Any:
 def said_of(chapter: Chapter, key: str) -> str:
     """A figure of the chapter as its table shows it, unit and all."""
     found = next((figure for figure in chapter.figures if figure.key == key), None)
-    return shown(None) if found is None else f"{shown(found.value, found.digits)} {found.unit}".strip()
+    return shown(None) if found is None else measured(found.value, found.digits, found.unit)
 
 
 def rows_of(chapter: Chapter, key: str) -> list[dict[str, Any]]:
