@@ -4,9 +4,10 @@ A part stands between `<!-- made: NAME -->` and `<!-- end -->`, a table on lines
 pictures are made as a whole. A test holds that all of them are up to date.
 """
 
+import argparse
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -275,7 +276,10 @@ def renew(text: str) -> str:
     return PART.sub(lambda found: found[1] + PARTS[found[2]]() + found[3], text)
 
 
-def main() -> int:
+def main(arguments: Sequence[str] = ()) -> int:
+    options = argparse.ArgumentParser(prog="python -m tumblehome.documents",
+                                      description=(__doc__ or "").splitlines()[0])
+    options.parse_args(arguments)
     for name in DOCUMENTS:
         _write(ROOT / name, renew((ROOT / name).read_text(encoding="utf-8")))
     for name, make in PICTURES.items():
@@ -290,4 +294,4 @@ def _write(path: Path, text: str) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))
