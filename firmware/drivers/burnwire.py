@@ -20,11 +20,12 @@ constructor.
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import LOOK_MS, TOLD_MS, Sense, duty, quiet
-from drivers.trickle import IDLE_MS, SHORT_MA_MIN, UNTESTED, Trickle
+from drivers.channel import FAILED, OFF, OWN, TESTING, Channel
+from drivers.circuits import LOOK_MS, TOLD_MS, duty, quiet
+from drivers.trickle import IDLE_MS, SHORT_MA_MIN, Trickle
 from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
-OFF, TESTING, ARMED, FIRING, FAILED = range(5)  # `state`
+ARMED, FIRING = OWN, OWN + 1  # `state`, beside those of every channel
 
 TRICKLE_FACTOR = 50  # firing current over trickle current, at least
 ARM_MS = 5  # armed before fire, so that a fire switch that conducts is seen
@@ -33,7 +34,7 @@ DRIVEN_COUNTS = 49152  # a node at rest that stands higher is fed through both s
 STUCK_BOTH, STUCK_FIRE = 1, 2  # bits of `stuck`
 
 
-class BurnWire:
+class BurnWire(Channel):
     """One release channel. `fire` again within 2 s, or it goes off by itself.
 
     `ma` is the current in the wire, believable while `ok`. `state` is one of this module's; `circuit` the verdict of
@@ -53,60 +54,19 @@ class BurnWire:
         quiet(fire)
         quiet(arm)
         quiet(trickle)
-        self.state = OFF
-        self.percent = 0
-        self.stuck = 0
-        self.lapses = 0
-        self.faults = 0
-        self.ma = 0
-        self.ok = 0
-        self._sense = Sense(adc, full_ma)
-        self._node = node
-        self._stray_ma = full_ma // 32
-        self._since_ms = 0  # of the state
-        self._looked_ms = 0
-        self._is_just_off = 1  # since when is told by the next tick
-        self._told_ms = 0
         if short_ma * TRICKLE_FACTOR > fire_ma:
             raise ValueError("trickle into a short is %d mA; allowed is %d to %d, a %dth of the firing current" % (
                 short_ma, SHORT_MA_MIN, fire_ma // TRICKLE_FACTOR, TRICKLE_FACTOR))
-        self._trickle = Trickle(trickle, node, short_ma, open_below_ma, short_above_ma)
-
-    @property
-    def circuit(self) -> int:
-        """Verdict of the last test: UNTESTED, SOUND, OPEN or SHORTED of `drivers.trickle`."""
-        return self._trickle.circuit
-
-    @property
-    def test_ma(self) -> int:
-        """Trickle of the last test."""
-        return self._trickle.test_ma
-
-    @property
-    def test_mv(self) -> int:
-        """Where the node stood in the last test, mV."""
-        return self._trickle.test_mv
+        super().__init__(adc, full_ma, Trickle(trickle, node, short_ma, open_below_ma, short_above_ma))
+        self.stuck = 0
+        self._node = node
+        self._stray_ma = full_ma // 32
 
     def start(self, now_ms: int) -> int:
         """All off and nothing known; 1 when the pins took it and the current can be read."""
-        taken = self.off()
+        taken = self._begin_anew(now_ms)
         self.stuck = 0
-        self._trickle.forget()
-        self._is_just_off = 0
-        self._since_ms = now_ms
-        self._read()
         return taken & self.ok
-
-    def off(self) -> int:
-        """All off at once, whatever fails; 1 when every pin took it. Never raises. Allocates nothing."""
-        taken = self._all_low()
-        if self.state != OFF:
-            self._is_just_off = 1
-        self.state = OFF
-        self.percent = 0
-        if not taken:
-            self.faults = one_more(self.faults)
-        return taken
 
     def _all_low(self) -> int:
         taken = quiet(self._fire)
@@ -131,17 +91,7 @@ class BurnWire:
 
     def test(self, now_ms: int) -> int:
         """Begin a test of the circuit; 1 when begun, 0 while the channel is busy or has not been off for 0.1 s."""
-        if self.state != OFF or self._is_just_off or elapsed_ms(now_ms, self._since_ms) < IDLE_MS:
-            return 0
-        try:
-            if not self._trickle.begin(now_ms):
-                return 0
-        except OSError:
-            self._fail(now_ms)
-            return 0
-        self.state = TESTING
-        self._since_ms = now_ms
-        return 1
+        return self._begin_test(now_ms)
 
     def lapse(self, now_ms: int) -> None:
         """Switch off what has run out of permission or time; may be called from a timer interrupt."""
@@ -212,14 +162,6 @@ class BurnWire:
         elif gone_ms >= IDLE_MS:
             self._look_for_stuck()
 
-    def _fail(self, now_ms: int) -> None:
-        percent = self.percent
-        self.faults = one_more(self.faults)
-        self.off()
-        self.percent = percent
-        self.state = FAILED
-        self._since_ms = now_ms
-
     def _wait_for_another_try(self, now_ms: int, gone_ms: int) -> None:
         """All low until the pause is over; then on with the firing if there is permission, else off once more."""
         if gone_ms < PAUSE_MS:
@@ -228,10 +170,6 @@ class BurnWire:
             self._close_arm(now_ms)
         else:
             self.off()
-
-    def _read(self) -> None:
-        self.ok = self._sense.read()
-        self.ma = self._sense.ma
 
     def _look_for_stuck(self) -> None:
         if (self.ok and self.ma > self._stray_ma) or self._node_is_driven():
@@ -243,14 +181,3 @@ class BurnWire:
         except OSError:
             self.faults = one_more(self.faults)
             return 0
-
-    def _go_on_testing(self, now_ms: int) -> None:
-        try:
-            if not self._trickle.sample(now_ms):
-                return
-        except OSError:
-            self._fail(now_ms)
-            return
-        self.off()
-        if self._trickle.circuit == UNTESTED:
-            self.faults = one_more(self.faults)  # a converter that stands still, or a node that is driven

@@ -33,8 +33,9 @@ slower a stroke.
 When permission runs out: see `drivers.circuits`. No datasheet: pins, PWM and ADC of MicroPython's `machine` module.
 """
 
-from drivers.circuits import FULL, LOOK_MS, TOLD_MS, Sense, duty, quiet
-from drivers.trickle import IDLE_MS, UNTESTED, Trickle
+from drivers.channel import FAILED, OFF, OWN, TESTING, Channel
+from drivers.circuits import FULL, LOOK_MS, TOLD_MS, duty, quiet
+from drivers.trickle import Trickle
 from drivers.upkeep import PAUSE_MS, elapsed_ms, one_more
 
 SERVO, MOTOR_TO_SWITCH, MOTOR_FOR_TIME = range(3)
@@ -48,7 +49,7 @@ KINDS = (
 )
 _PULSED, _ENDS_AT_SWITCH, _STROKE_MS, _MORE_MS = range(4)
 
-OFF, TURN_ROUND, DRIVING, FINISHED, FAILED, TESTING = range(6)  # `state`
+TURN_ROUND, DRIVING, FINISHED = range(OWN, OWN + 3)  # `state`, beside those of every channel
 OPENING, LOCKING = 0, 1  # `direction`
 
 TURN_ROUND_MS = 10
@@ -65,7 +66,7 @@ def pulse_duty(pulse_us: int) -> int:
     return (pulse_us * FULL + PERIOD_US // 2) // PERIOD_US
 
 
-class Latch:
+class Latch(Channel):
     """One release channel. `fire` again within 2 s, or it goes off by itself.
 
     `state` is one of this module's; FINISHED has done its stroke and draws nothing until it was off once. `at_end` is
@@ -89,70 +90,29 @@ class Latch:
         quiet(opener)
         quiet(locker)
         quiet(trickle)
-        self.state = OFF
-        self.direction = OPENING
-        self.percent = 0
-        self.at_end = 0
-        self.reached = 0
-        self.lapses = 0
-        self.faults = 0
-        self.ma = 0
-        self.ok = 0
         if not 0 <= kind < len(KINDS):
             raise ValueError("kind of latch is %d; allowed is 0 to %d" % (kind, len(KINDS) - 1))
         if not 0 <= stroke_ms <= STROKE_MS_MAX:
             raise ValueError("stroke is %d ms; allowed is 1 to %d, 0 for that of the kind" % (stroke_ms, STROKE_MS_MAX))
         if KINDS[kind][_ENDS_AT_SWITCH] and end is None:
             raise ValueError("a motor that runs to its end switch needs the pin of that switch")
+        super().__init__(adc, full_ma, Trickle(trickle, node, short_ma, open_below_ma, short_above_ma, step_counts))
         self._kind = KINDS[kind]
         self._end = end
-        self._sense = Sense(adc, full_ma)
+        self.direction = OPENING
+        self.at_end = 0
+        self.reached = 0
         self._stroke_ms = stroke_ms or self._kind[_STROKE_MS]
         self._open_us = open_us
         self._locked_us = locked_us
-        self._since_ms = 0
-        self._looked_ms = 0
-        self._told_ms = 0
         self._end_seen = 0  # readings in a row: above 0 at the end, below 0 away from it
         self._began_away = 0
-        self._is_just_off = 1  # since when is told by the next tick
-        self._trickle = Trickle(trickle, node, short_ma, open_below_ma, short_above_ma, step_counts)
-
-    @property
-    def circuit(self) -> int:
-        """Verdict of the last test: UNTESTED, SOUND, OPEN or SHORTED of `drivers.trickle`."""
-        return self._trickle.circuit
-
-    @property
-    def test_ma(self) -> int:
-        """Trickle of the last test."""
-        return self._trickle.test_ma
-
-    @property
-    def test_mv(self) -> int:
-        """Where the node stood in the last test, mV."""
-        return self._trickle.test_mv
 
     def start(self, now_ms: int) -> int:
         """All off and nothing known; 1 when the pins took it and the end switch, if any, can be read."""
-        taken = self.off()
+        taken = self._begin_anew(now_ms)
         self._end_seen = 0
-        self._trickle.forget()
-        self._is_just_off = 0
-        self._since_ms = now_ms
-        self._read()
         return taken & self._look_at_end()
-
-    def off(self) -> int:
-        """All off at once, whatever fails; 1 when every pin took it. Never raises. Allocates nothing."""
-        taken = self._all_low()
-        if self.state != OFF:
-            self._is_just_off = 1
-        self.state = OFF
-        self.percent = 0
-        if not taken:
-            self.faults = one_more(self.faults)
-        return taken
 
     def _all_low(self) -> int:
         taken = quiet(self._opener)
@@ -178,19 +138,7 @@ class Latch:
 
         0 for a servo and without a trickle, while the latch is busy, and when it has not been off for 0.1 s.
         """
-        if self._kind[_PULSED] or self.state != OFF or self._is_just_off:
-            return 0
-        if elapsed_ms(now_ms, self._since_ms) < IDLE_MS:
-            return 0
-        try:
-            if not self._trickle.begin(now_ms):
-                return 0
-        except OSError:
-            self._fail(now_ms)
-            return 0
-        self.state = TESTING
-        self._since_ms = now_ms
-        return 1
+        return 0 if self._kind[_PULSED] else self._begin_test(now_ms)
 
     def lapse(self, now_ms: int) -> None:
         """Switch off what has run out of permission or time; may be called from a timer interrupt."""
@@ -244,17 +192,6 @@ class Latch:
             return
         self.state = TURN_ROUND
         self._since_ms = now_ms
-
-    def _go_on_testing(self, now_ms: int) -> None:
-        try:
-            if not self._trickle.sample(now_ms):
-                return
-        except OSError:
-            self._fail(now_ms)
-            return
-        self.off()
-        if self._trickle.circuit == UNTESTED:
-            self.faults = one_more(self.faults)  # a converter that stands still, or a node that is driven
 
     def _go(self, now_ms: int, direction: int, percent: int) -> None:
         if percent <= 0 and self.state == TESTING:
@@ -321,18 +258,6 @@ class Latch:
         self.off()
         self.percent = percent
         self.state = FINISHED
-
-    def _fail(self, now_ms: int) -> None:
-        percent = self.percent
-        self.faults = one_more(self.faults)
-        self.off()
-        self.percent = percent
-        self.state = FAILED
-        self._since_ms = now_ms
-
-    def _read(self) -> None:
-        self.ok = self._sense.read()
-        self.ma = self._sense.ma
 
     def _look_at_end(self) -> int:
         if self._end is None:

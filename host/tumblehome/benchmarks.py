@@ -62,6 +62,7 @@ FULL, QUICK = Size(), Size(bench.QUICK, 10_000, DAY_S, ("--pairs", "--only", "Ca
 
 @lru_cache(maxsize=1)
 def sample() -> tuple[Plan, WaterColumn]:
+    """The built-in plan and its water, made once."""
     plan = load_sample()
     return plan, WaterColumn(plan.site)
 
@@ -70,6 +71,7 @@ def sample() -> tuple[Plan, WaterColumn]:
 
 
 def of_the_sea(make: Callable[[Plan, WaterColumn, Effort], Table], size: Size) -> Table:
+    """A table of `seatrial.bench` at this size."""
     return make(*sample(), size.sea)
 
 
@@ -231,6 +233,7 @@ def not_made(why: str) -> Table:
 
 
 def made(entry: Entry, size: Size) -> Table:
+    """The table of an entry, or why it cannot be made here."""
     try:
         return entry.make(size)
     except (BodyError, FlashError) as error:

@@ -77,6 +77,7 @@ def as_dict(found: Exploration, command: str) -> dict:
 
 
 def replay_command(plan: Path | None, bound: int, voyages: int | None = None, seed: int = 1) -> str:
+    """The command that explores the same again, as a shell takes it."""
     words = ["tumblehome", "explore"]
     if plan:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))

@@ -58,6 +58,7 @@ def help_of(function: Callable[..., None]) -> str:
 
 
 def examples_of(words: str) -> str:
+    """The examples of a command as the end of its help."""
     return "\n\n".join("Example: tumblehome %s" % example for example in EXAMPLES[words])
 
 

@@ -21,6 +21,16 @@ def energy() -> str:
     sheet = _sheet("Two energy sources", "What each pack feeds. They meet at the mechanism of the backup and nowhere"
                    " else.")
     sheet.line((430, 126), (443, 126), (443, 476), (430, 476), dashed=True)
+    _main_pack(sheet)
+    sheet.line((10, 420), (400, 420), dashed=True)
+    sheet.lines(10, 404, ("above: one housing, or one half of it. Below: the other",), size=SMALL)
+    _second_pack(sheet)
+    sheet.lines(456, 452, ("heartbeat only:", "one wire, %s" % series), size=SMALL)
+    sheet.part(10, 620, 420, 40, ("corroding link: a third way, with no pack at all",))
+    return sheet.svg()
+
+
+def _main_pack(sheet: Sheet) -> None:
     sheet.text(10, 86, "main pack", bold=True)
     _source(sheet, 116)
     sheet.line((170, 116), (250, 116))
@@ -45,8 +55,8 @@ def energy() -> str:
     sheet.diode(630, 346)
     sheet.part(600, 394, 150, 44, ("latch (backup):", "the one joint"))
 
-    sheet.line((10, 420), (400, 420), dashed=True)
-    sheet.lines(10, 404, ("above: one housing, or one half of it. Below: the other",), size=SMALL)
+
+def _second_pack(sheet: Sheet) -> None:
     sheet.text(10, 452, "second pack", bold=True)
     _source(sheet, 486)
     sheet.line((170, 486), (250, 486))
@@ -58,59 +68,67 @@ def energy() -> str:
     sheet.part(456, 546, 146, 32, ("fuse, driver",))
     sheet.line((602, 546), (670, 546), (670, 416))
     sheet.diode(630, 546)
-    sheet.lines(456, 452, ("heartbeat only:", "one wire, %s" % series), size=SMALL)
 
-    sheet.part(10, 620, 420, 40, ("corroding link: a third way, with no pack at all",))
+
+CAMERA_LEFT, CAMERA_EDGE = 30, 540  # where the lines of the camera's picture begin and end
+
+
+def camera() -> str:
+    """The camera's supply, its two buttons and both ways of feedback, as SVG."""
+    signal = _by_name("pico")
+    sheet = _sheet("Camera: supply, buttons, feedback",
+                   "Places as on the Pico; the same signals on other boards, see pins.md.")
+    sheet.box(CAMERA_EDGE, 76, 200, 460)
+    sheet.text(CAMERA_EDGE + 100, 100, "camera", "middle", bold=True)
+    _camera_supply(sheet, 130, signal["camera_supply"])
+    for y, name in ((266, "power_button"), (356, "record_button")):
+        _camera_button(sheet, y, signal[name])
+    _record_lamp(sheet, 456, signal["camera_lamp"])
+    sheet.text(CAMERA_LEFT, 500, "One way of feedback is enough: current, or the lamp.", size=SMALL)
+    sheet.text(CAMERA_LEFT, 524, "The ground of the buttons is the camera's own.", size=SMALL)
     return sheet.svg()
 
 
-def camera(board: str = "pico") -> str:
-    """The camera's supply, its two buttons and both ways of feedback, as SVG."""
-    signal = _by_name(board)
+def _camera_supply(sheet: Sheet, y: float, switched_by: Signal) -> None:
+    """The pack through fuse, load switch and shunt, with the sensor of its current."""
     parts = board_tables.fitted()
-    sheet = _sheet("Camera: supply, buttons, feedback",
-                   "Places as on the Pico; the same signals on other boards, see pins.md.")
-    left, edge = 30, 540
-    sheet.box(edge, 76, 200, 460)
-    sheet.text(edge + 100, 100, "camera", "middle", bold=True)
-
-    y = 130
-    sheet.text(left, y - 8, "pack, +", size=SMALL)
-    sheet.line((left, y), (edge, y))
+    sheet.text(CAMERA_LEFT, y - 8, "pack, +", size=SMALL)
+    sheet.line((CAMERA_LEFT, y), (CAMERA_EDGE, y))
     sheet.fuse(130, y, "fuse")
     sheet.part(200, y, 100, 40, ("load switch",))
     sheet.resistor(380, y, "")
     sheet.text(380, y - 14, "shunt, %g mΩ" % (parts["CAMERA_SHUNT_MICRO_OHM"] / 1000), "middle", SMALL)
-    sheet.text(edge + 10, y + 5, "supply, +", size=SMALL)
+    sheet.text(CAMERA_EDGE + 10, y + 5, "supply, +", size=SMALL)
     for x in (350, 410):
         sheet.dot(x, y)
         sheet.line((x, y), (x, y + 30))
     sheet.part(320, y + 50, 120, 40, ("its current:", "INA226, 0x%02X" % parts["CAMERA_ADDRESS"]))
     sheet.line((440, y + 50), (460, y + 50))
     sheet.text(464, y + 55, "to I2C", size=SMALL)
-    sheet.line((left, y + 62), (250, y + 62), (250, y + 20))
-    _named(sheet, left, y + 62, signal["camera_supply"], 150)
+    sheet.line((CAMERA_LEFT, y + 62), (250, y + 62), (250, y + 20))
+    _named(sheet, CAMERA_LEFT, y + 62, switched_by, 150)
 
-    for y, name in ((266, "power_button"), (356, "record_button")):
-        sheet.line((left, y), (280, y))
-        _named(sheet, left, y, signal[name], 190)
-        sheet.part(280, y, 160, 44, ("optocoupler with its", "resistor, or relay"))
-        for at in (y - 12, y + 12):
-            sheet.line((440, at), (edge, at))
-        sheet.text(edge + 10, y + 5, "across the " + name.replace("_", " "), size=SMALL)
 
-    y = 456
-    sheet.line((left, y), (440, y))
-    _named(sheet, left, y, signal["camera_lamp"], 230)
+def _camera_button(sheet: Sheet, y: float, pressed_by: Signal) -> None:
+    sheet.line((CAMERA_LEFT, y), (280, y))
+    _named(sheet, CAMERA_LEFT, y, pressed_by, 190)
+    sheet.part(280, y, 160, 44, ("optocoupler with its", "resistor, or relay"))
+    for at in (y - 12, y + 12):
+        sheet.line((440, at), (CAMERA_EDGE, at))
+    sheet.text(CAMERA_EDGE + 10, y + 5, "across the " + pressed_by.name.replace("_", " "), size=SMALL)
+
+
+def _record_lamp(sheet: Sheet, y: float, seen_by: Signal) -> None:
+    """The photodiode on the camera's record lamp, and its load."""
+    sheet.line((CAMERA_LEFT, y), (440, y))
+    _named(sheet, CAMERA_LEFT, y, seen_by, 230)
     sheet.supply(440, y - 44)
     sheet.line((440, y - 44), (440, y))
     sheet.diode_up(440, y - 20)
     sheet.pull(400, y, False, "load")
-    sheet.arrow((edge + 4, y - 24), (458, y - 24), dashed=True)
-    sheet.lines(edge + 10, y - 20, ("record lamp; the", "photodiode sits on it,", "shaded from all else"), size=SMALL)
-    sheet.text(left, 500, "One way of feedback is enough: current, or the lamp.", size=SMALL)
-    sheet.text(left, 524, "The ground of the buttons is the camera's own.", size=SMALL)
-    return sheet.svg()
+    sheet.arrow((CAMERA_EDGE + 4, y - 24), (458, y - 24), dashed=True)
+    sheet.lines(CAMERA_EDGE + 10, y - 20, ("record lamp; the", "photodiode sits on it,", "shaded from all else"),
+                size=SMALL)
 
 
 def _by_name(board: str) -> dict[str, Signal]:

@@ -85,6 +85,7 @@ def _releases(kind: FaultKind, plan, water: WaterColumn) -> str:
 
 
 def told_ways(ways: list[Way]) -> str:
+    """Which releases still work with a fault, and why the others do not, in one sentence."""
     works = [way.name for way in ways if way.possible]
     fails = ["%s: %s" % (way.name, way.why_not) for way in ways if not way.possible]
     if not fails:

@@ -50,7 +50,7 @@ def shown(value: Any, digits: int | None = None) -> str:
     return str(value)
 
 
-def measured(value: float | None, digits: int | None, unit: str) -> str:
+def measured(value: Any, digits: int | None, unit: str) -> str:
     """A value with its unit; many whole seconds are a clock, many millivolts volts."""
     if value is not None and unit == "s" and digits == 0 and abs(value) >= 100:
         return elapsed(value)

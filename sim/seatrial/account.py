@@ -70,10 +70,12 @@ def is_home(evidence: Evidence) -> bool:
 
 
 def within_laws(result: DiveResult) -> bool:
+    """No law was broken; one may have been excused."""
     return not any(verdict.verdict == BROKEN for verdict in result.verdicts)
 
 
 def outcome(result: DiveResult) -> dict:
+    """Home or not, by which way, and a sentence: `outcome` of a dive.json. Times are seconds of the run."""
     evidence = result.evidence
     path = _freed_by(evidence) if evidence.surfaced_s is not None else "none"
     if evidence.surfaced_s is not None and not evidence.freed_by:

@@ -88,6 +88,7 @@ def best_in_turns(jobs: Sequence[Callable[[int], Any]], effort: Effort) -> list[
 
 
 def without_second(plan: Plan) -> Plan:
+    """The same plan without a second board."""
     return plan.model_copy(update={"second": plan.second.model_copy(update={"fitted": False})})
 
 
@@ -168,6 +169,7 @@ def way_down_and_up(told: Any) -> tuple[float, float]:
 
 
 def error_s(told: Any, truth: PlainResult) -> float:
+    """How far the way down or up of a dive is off, seconds: the larger of the two."""
     return max(abs(one - other) for one, other in zip(way_down_and_up(told), way_down_and_up(truth), strict=True))
 
 

@@ -26,6 +26,8 @@ class EditError(Exception):
 
 @dataclass(frozen=True)
 class Edit:
+    """A mistake to make in the core: `old` text becomes `new`; `breaks` says it in words, `law` which law it breaks."""
+
     file: str
     old: str
     new: str
@@ -43,6 +45,7 @@ class Edit:
 
 
 def core_folder() -> Path:
+    """Where the sources of the mission core lie."""
     return Path(lander.__file__).parent
 
 

@@ -10,6 +10,8 @@ MS_AH = 3600.0  # mA times seconds in one mAh
 
 
 class ChargeSeen:
+    """The charge of one dive as its readings tell it, step by step, in mAh."""
+
     def __init__(self, plan) -> None:
         self._plan = plan
         self._thresholds = bare(plan.thresholds)

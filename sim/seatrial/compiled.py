@@ -38,6 +38,7 @@ class CompileError(BodyError):
 
 
 def is_built() -> bool:
+    """Core and sea of these very sources are compiled and whole."""
     return _is_whole(caches.folder_of_these_sources())
 
 

@@ -81,6 +81,8 @@ class SecondEvidence:
 
 @dataclass(slots=True)
 class Evidence:
+    """What happened in a run, for the laws: moments in seconds of the run, None where it did not happen."""
+
     plan: Plan
     splash_s: float = 0.0
     end_s: float = 0.0

@@ -86,6 +86,7 @@ def _verdict(found: Exploration) -> list[str]:
 
 
 def lines_of(told: list[Leap]) -> list[str]:
+    """A voyage as it is printed: a line for each leap, then what broke."""
     lines = ["%7.0f s  %-20s %-14s %s" % (leap.at_s, leap.act, leap.place, leap.state) for leap in told]
     return lines + list(told[-1].broken or ("no law was broken",))
 

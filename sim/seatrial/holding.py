@@ -14,22 +14,27 @@ Join = Callable[[Any, list], Any]
 
 
 def newest(_before, values: list):
+    """Join of words and flags: what began last counts."""
     return values[-1]
 
 
 def added(before, values: list):
+    """Join of what adds up."""
     return sum(values, before)
 
 
 def multiplied(before, values: list):
+    """Join of factors."""
     return before * prod(values)
 
 
 def smallest(before, values: list):
+    """Join of limits: the lowest counts."""
     return min(before, *values)
 
 
 def largest(before, values: list):
+    """Join of limits: the highest counts."""
     return max(before, *values)
 
 

@@ -8,6 +8,7 @@ DRIVE_ROOM_S = 20.0  # by so much an attempt may outlast its planned time: steps
 
 
 def never_give_up(evidence: Evidence) -> tuple[str, str]:
+    """Verdict and sentence of the law of attempts, as `laws.LAWS` has it."""
     repeated = _repeated_after_reset(evidence)
     if repeated is not None and repeated.unrecorded:
         return EXCUSED, "An attempt that a reset ended was repeated: the memory refused %d records, this one too." % (
@@ -28,6 +29,21 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if gap is not None:
         return BROKEN, "No attempt for %s from %s after the splash on, though nothing had risen." % (
             clock_text(gap[1] - gap[0]), since_splash(evidence, gap[0]))
+    judged = _ascent_judged(evidence)
+    if judged is not None:
+        return judged
+    used = {attempt.channel for attempt in evidence.attempts}
+    if len(evidence.attempts) > 2 and len(used) < 2:
+        return BROKEN, "%s, all on the %s channel." % (counted(len(evidence.attempts), "attempt"), used.pop())
+    if evidence.surfaced_s is None and not evidence.release_possible:
+        return EXCUSED, "%s; it stayed down: %s." % (counted(len(evidence.attempts), "attempt"), evidence.why_down)
+    rose = evidence.left_bottom_s is not None or evidence.surfaced_s is not None
+    return KEPT, "%s %s." % (
+        counted(len(evidence.attempts), "attempt"), "until the rise" if rose else "and no rise yet")
+
+
+def _ascent_judged(evidence: Evidence) -> tuple[str, str] | None:
+    """Verdict and sentence of what was taken for an ascent and was none, or went on for too long; None: nothing was."""
     believed = _false_ascent(evidence)
     if believed is not None and evidence.ascent_feigned:
         return EXCUSED, "On the bottom for %s, as if up: the pressure fell as in an ascent, the contact was dry." % (
@@ -42,14 +58,7 @@ def never_give_up(evidence: Evidence) -> tuple[str, str]:
     if evidence.stood_s > STOOD_TIMES * evidence.plan.thresholds.stalled_s + START_S:
         return BROKEN, "It stood still for %s in the state ascend, as its pressure showed, and nothing was tried." % (
             clock_text(evidence.stood_s))
-    used = {attempt.channel for attempt in evidence.attempts}
-    if len(evidence.attempts) > 2 and len(used) < 2:
-        return BROKEN, "%s, all on the %s channel." % (counted(len(evidence.attempts), "attempt"), used.pop())
-    if evidence.surfaced_s is None and not evidence.release_possible:
-        return EXCUSED, "%s; it stayed down: %s." % (counted(len(evidence.attempts), "attempt"), evidence.why_down)
-    rose = evidence.left_bottom_s is not None or evidence.surfaced_s is not None
-    return KEPT, "%s %s." % (
-        counted(len(evidence.attempts), "attempt"), "until the rise" if rose else "and no rise yet")
+    return None
 
 
 def _repeated_after_reset(evidence: Evidence) -> Attempt | None:

@@ -1,7 +1,7 @@
 """The twelve laws, each one named check of the evidence of a dive, and a thirteenth where a second board is fitted.
 
 A law is `kept`, `broken`, or `excused` where the world left nothing that the controller could have done; the sentence
-says why. `LAWS` is the list, in order.
+says why. `LAWS` is the list, in order; what a check holds stands beside it there.
 """
 
 from collections.abc import Callable
@@ -251,31 +251,15 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     if evidence.surfaced_s is None:
         return KEPT, "It did not surface."
     end_s = evidence.hauled_s if evidence.hauled_s is not None else evidence.end_s
-    by_s = evidence.surfaced_s + BEACON_S
-    times = evidence.plan.times
-    if evidence.command_s is not None:
-        unseen_s = evidence.command_s + (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + BEACON_S
-        by_s = by_s if evidence.surface_visible else max(by_s, unseen_s)
-    elif not evidence.surface_visible:
-        by_s = evidence.under_s + (times.latest_release_min + times.slowest_ascent_min
-                                   + times.surface_margin_min) * 60.0 + BEACON_S if evidence.under_s else by_s
+    by_s = _beacon_due_s(evidence, evidence.surfaced_s)
     if end_s <= by_s:
         return KEPT, "The run ended before the beacon was due."
     power_s = evidence.powered_for(by_s, 1.0)
     if power_s is None:
         return EXCUSED, "No power at the surface."
-    if _unshown(evidence) and not evidence.beacon:
-        return EXCUSED, UNSHOWN
-    if _taken_for_deck(evidence) and not evidence.beacon:
-        return EXCUSED, AS_ON_DECK
-    if _slept_through(evidence) and evidence.command_s is None:
-        return EXCUSED, SLEPT_THROUGH
-    if evidence.journal_lost and evidence.powered_for(by_s, RUN_S) is None:
-        return EXCUSED, "At the surface no start lasted for %.0f s, and the memory had refused %d records." % (
-            RUN_S, evidence.journal_lost)
-    if _memory_gone_afloat(evidence) and not (evidence.surface_visible and evidence.wet_shown_afloat):
-        return EXCUSED, "Its memory lost %d records afloat, and not both water and the surface could be seen." % (
-            evidence.journal_damaged)
+    excuse = _dark_for_a_reason(evidence, by_s)
+    if excuse:
+        return EXCUSED, excuse
     if not any(span.from_s <= max(by_s, power_s + START_S) for span in evidence.beacon):
         return BROKEN, "No beacon %s after the splash; it surfaced at %s." % (
             since_splash(evidence, by_s), since_splash(evidence, evidence.surfaced_s))
@@ -289,6 +273,35 @@ def seen_at_the_surface(evidence: Evidence) -> tuple[str, str]:
     first_s = min(span.from_s for span in evidence.beacon)
     return KEPT, "Beacon on %s after it surfaced, for the rest of the run." % clock_text(
         max(0.0, first_s - evidence.surfaced_s))
+
+
+def _beacon_due_s(evidence: Evidence, surfaced_s: float) -> float:
+    """By when the beacon must be on: soon where the surface could be seen, else when the slowest ascent is over."""
+    by_s = surfaced_s + BEACON_S
+    times = evidence.plan.times
+    ascent_s = (times.slowest_ascent_min + times.surface_margin_min) * 60.0 + BEACON_S
+    if evidence.surface_visible:
+        return by_s
+    if evidence.command_s is not None:
+        return max(by_s, evidence.command_s + ascent_s)
+    return evidence.under_s + times.latest_release_min * 60.0 + ascent_s if evidence.under_s else by_s
+
+
+def _dark_for_a_reason(evidence: Evidence, by_s: float) -> str:
+    """What kept a controller with power from knowing that it was at the surface; nothing where nothing did."""
+    if _unshown(evidence) and not evidence.beacon:
+        return UNSHOWN
+    if _taken_for_deck(evidence) and not evidence.beacon:
+        return AS_ON_DECK
+    if _slept_through(evidence) and evidence.command_s is None:
+        return SLEPT_THROUGH
+    if evidence.journal_lost and evidence.powered_for(by_s, RUN_S) is None:
+        return "At the surface no start lasted for %.0f s, and the memory had refused %d records." % (
+            RUN_S, evidence.journal_lost)
+    if _memory_gone_afloat(evidence) and not (evidence.surface_visible and evidence.wet_shown_afloat):
+        return "Its memory lost %d records afloat, and not both water and the surface could be seen." % (
+            evidence.journal_damaged)
+    return ""
 
 
 def _slept_through(evidence: Evidence) -> bool:

@@ -25,6 +25,8 @@ class Series:
 
 @dataclass
 class DiveResult:
+    """A flown dive: evidence and verdicts, the journal as the memory held it, and the series that pages draw."""
+
     evidence: Evidence
     verdicts: list[laws.Verdict]
     journal: bytes

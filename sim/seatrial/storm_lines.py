@@ -62,6 +62,7 @@ def crc(data: bytes) -> bytes:
 
 
 def framed(text: bytes) -> bytes:
+    """A line with its star and checksum, as a program sends it."""
     return text + b"*" + crc(text)
 
 

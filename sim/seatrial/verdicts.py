@@ -13,6 +13,8 @@ STEP_S = 3.0
 
 @dataclass(frozen=True)
 class Verdict:
+    """What a law has to say of a dive: BROKEN, EXCUSED or KEPT, and why in one sentence."""
+
     number: int
     name: str
     verdict: str
@@ -31,4 +33,5 @@ def counted(count: int, name: str) -> str:
 
 
 def since_splash(evidence: Evidence, time_s: float) -> str:
+    """A moment of the run in a sentence, as hours, minutes and seconds after the splash."""
     return clock_text(time_s - evidence.splash_s)

@@ -145,15 +145,8 @@ def bench_poke(
     if name.replace("_", "-") in CHANNELS:
         with controller(port) as link:
             raise typer.Exit(0 if fire_release(link, name.replace("_", "-"), judged_by) else FAILED)
-    if name not in CIRCUITS:
-        terminal.refuse(["OUTPUT is %s; allowed is %s: choose one of these" % (
-            terminal.printable(output[:40]), ", ".join((*CIRCUITS, *CHANNELS)))])
-    if level is not None and name != "lights":
-        terminal.refuse(["--level is for the lights: leave it out for %s" % name])
-    span_s = usual_s(name, judged_by) if seconds is None else seconds
-    if name != "camera" and span_s > LONGEST_S:
-        terminal.refuse(["--seconds is %g; allowed for %s is %g to %g: choose a shorter time" % (
-            span_s, name, SHORTEST_S, LONGEST_S)])
+    _look_at_circuit(output, name, level)
+    span_s = _span_s(name, seconds, judged_by)
     wanted_level = (level or round(judged_by.lights.level_pct) or 100) if name == "lights" else 1
     with controller(port) as link:
         if not as_json:
@@ -171,6 +164,23 @@ def bench_poke(
     for sentence in faults:
         terminal.complain(sentence)
     raise typer.Exit(FAILED if faults else 0)
+
+
+def _look_at_circuit(output: str, name: str, level: int | None) -> None:
+    if name not in CIRCUITS:
+        terminal.refuse(["OUTPUT is %s; allowed is %s: choose one of these" % (
+            terminal.printable(output[:40]), ", ".join((*CIRCUITS, *CHANNELS)))])
+    if level is not None and name != "lights":
+        terminal.refuse(["--level is for the lights: leave it out for %s" % name])
+
+
+def _span_s(name: str, seconds: float | None, judged_by: Plan) -> float:
+    """For how long the circuit is on: as asked, or as is usual for it."""
+    span_s = usual_s(name, judged_by) if seconds is None else seconds
+    if name != "camera" and span_s > LONGEST_S:
+        terminal.refuse(["--seconds is %g; allowed for %s is %g to %g: choose a shorter time" % (
+            span_s, name, SHORTEST_S, LONGEST_S)])
+    return span_s
 
 
 def poke(link: Link, name: str, level: int, seconds: float) -> dict[str, int]:

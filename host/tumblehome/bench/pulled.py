@@ -86,6 +86,7 @@ def account_of(pulled: Pulled, greeting: dict[str, str], pulled_at: str) -> dict
 
 
 def in_words(told: dict[str, int]) -> dict[str, Any]:
+    """A record with words for the numbers that have some."""
     return {name: _word(name, value) for name, value in told.items()}
 
 

@@ -68,14 +68,17 @@ class Item:
 
 
 def good(found: str) -> Finding:
+    """The item is as it should be."""
     return Finding(True, found)
 
 
 def bad(found: str, wanted: str, final: bool = False) -> Finding:
+    """It is not, and what is wanted; `final`: no person may accept it."""
     return Finding(False, found, wanted, final)
 
 
 def unknown(found: str, wanted: str) -> Finding:
+    """It was not judged."""
     return Finding(None, found, wanted)
 
 

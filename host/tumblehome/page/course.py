@@ -72,6 +72,11 @@ PANELS = (
 )
 
 
+def every_trace(depth: Sequence[Trace]) -> tuple[Trace, ...]:
+    """All that is drawn of a course over time: these of the depth, and those of the panels."""
+    return (*depth, *(trace for panel in PANELS for trace in panel.traces))
+
+
 @dataclass
 class Course:
     """What there is to draw. Times are seconds of the run, those of `times` seconds since the clock's origin.
@@ -141,7 +146,7 @@ def drawn(course: Course) -> Html:
 def _readings(course: Course) -> Html:
     """All readings of a long course, packed, for the script."""
     known = {trace.key: charts.packed(course.series[trace.key], trace.decimals + 1)
-             for trace in (*course.depth, *(trace for panel in PANELS for trace in panel.traces))
+             for trace in every_trace(course.depth)
              if not np.isnan(course.series[trace.key]).all()}
     return parts.island("long-readings", {"time": charts.packed(course.times, 1), "series": known})
 

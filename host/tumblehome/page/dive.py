@@ -21,7 +21,7 @@ _PATHS = {
     "ballast lost": "The ballast came off without a release",
     "none": "None: nothing freed it",
 }
-_SERIES = ("time_s", "depth_m", "sensed_depth_m", "supply_v", "current_a", "camera_c", "housing_c", "water_c")
+_SERIES = tuple(trace.key for trace in course.every_trace(course.DEPTH))
 _NEEDED = ("tool", "version", "seed", "plan_name", "plan_toml", "command", "outcome", "series", "spans", "timeline",
            "attempts", "faults", "laws", "figures", "cautions")
 
@@ -84,7 +84,7 @@ def dive_page(dive: dict[str, Any]) -> str:
 def _read_series(series: Mapping[str, Any]) -> dict[str, np.ndarray]:
     times = charts.numbers(series.get("time_s") or ())
     read = {"time_s": times}
-    for key in _SERIES[1:]:
+    for key in _SERIES:
         values = series.get(key) or [None] * len(times)
         if len(values) != len(times):
             raise ValueError(f"series {key} has {len(values)} values and time_s has {len(times)}; every series needs"

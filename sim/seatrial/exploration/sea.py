@@ -184,9 +184,11 @@ _READ = attrgetter(*Sea.__slots__)
 
 
 def take(sea: Sea) -> tuple:
+    """A copy of all that the sea is, to `put` back later."""
     return _READ(sea)
 
 
 def put(sea: Sea, copy: tuple) -> None:
+    """Make the sea what it was when this copy was taken."""
     for name, value in zip(Sea.__slots__, copy, strict=True):
         setattr(sea, name, value)

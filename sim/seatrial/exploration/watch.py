@@ -591,6 +591,7 @@ _BY_WHEN = tuple(tuple(check for check in CHECKS if check.when == when) for when
 
 
 def broken_checks(moment: Moment) -> list[Check]:
+    """The checks that this moment breaks."""
     broken = [check for check in _BY_WHEN[ALWAYS] if check.broken(moment)]
     if _driven(moment.outputs):
         broken += [check for check in _BY_WHEN[DRIVEN] if check.broken(moment)]

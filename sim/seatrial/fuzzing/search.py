@@ -67,6 +67,7 @@ BROKEN: dict[int, type[_Broken]] = {
 
 
 def cause_of(law: int, drawn: Drawn) -> Cause:
+    """What breaking this law in this dive counts as; findings of one cause are one."""
     return Cause(law, drawn.kinds(), frozenset(drawn.changes))
 
 

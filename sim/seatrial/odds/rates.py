@@ -79,6 +79,8 @@ class Common:
 
 @dataclass(frozen=True)
 class Rates:
+    """The table of rates, read: parts that fail, and groups that fail by one cause."""
+
     parts: tuple[Part, ...]
     commons: tuple[Common, ...]
 

@@ -35,6 +35,7 @@ class Place(NamedTuple):
 
 
 def place_of(loc: tuple[str | int, ...]) -> Place:
+    """Where in the plan file an error of `pydantic` lies, by the steps that it names."""
     owner: type[Section] = Plan
     inside: type[Section] | None = Plan
     path = section = key = ""

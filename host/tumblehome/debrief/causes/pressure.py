@@ -387,9 +387,9 @@ def _leapt_s(past: Past, off_mbar: float) -> list[float]:
     at = at[np.concatenate(([True], np.diff(past.t[at]) > 0.05))]
     t, mbar, boot = past.t[at], past.mbar[at], past.boot[at]
     if past.splash_s is not None and t[0] < past.splash_s < t[-1]:  # at the splash the air's pressure was on it
-        place = int(np.searchsorted(t, past.splash_s))
-        t, mbar = np.insert(t, place, past.splash_s), np.insert(mbar, place, mbar[place - 1])
-        boot = np.insert(boot, place, boot[place - 1])
+        there = int(np.searchsorted(t, past.splash_s))
+        t, mbar = np.insert(t, there, past.splash_s), np.insert(mbar, there, mbar[there - 1])
+        boot = np.insert(boot, there, boot[there - 1])
     spans, change = np.diff(t), np.diff(mbar)
     speeds = change / np.maximum(0.1, spans)
     found: list[float] = []
