@@ -203,7 +203,9 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
         return
     # once may be chance; when power fails in attempt after attempt, the drive takes it away, by whatever part
     repeated = len(causes) == len(cut) and set(causes) == {POWER_CAME} and not _cut_elsewhere(past, cut)
-    kinds = ("weak-supply", *FIRING_CUT) if _sagged(past) else (*FIRING_CUT, "weak-supply", "bad-circuit")
+    kinds: tuple[str, ...] = (*FIRING_CUT, "weak-supply", "bad-circuit")
+    if _sagged(past):
+        kinds = ("weak-supply", *FIRING_CUT)
     if repeated:
         kinds = tuple(dict.fromkeys((*kinds, *DRIVE_TOO_MUCH)))
     last = cut[-1].end_at

@@ -387,17 +387,18 @@ def _leapt_s(past: Past, off_mbar: float) -> list[float]:
     at = at[np.concatenate(([True], np.diff(past.t[at]) > 0.05))]
     t, mbar, boot = past.t[at], past.mbar[at], past.boot[at]
     if past.splash_s is not None and t[0] < past.splash_s < t[-1]:  # at the splash the air's pressure was on it
-        place = int(np.searchsorted(t, past.splash_s))
-        t, mbar = np.insert(t, place, past.splash_s), np.insert(mbar, place, mbar[place - 1])
-        boot = np.insert(boot, place, boot[place - 1])
+        splash = int(np.searchsorted(t, past.splash_s))
+        t, mbar = np.insert(t, splash, past.splash_s), np.insert(mbar, splash, mbar[splash - 1])
+        boot = np.insert(boot, splash, boot[splash - 1])
     spans, change = np.diff(t), np.diff(mbar)
     speeds = change / np.maximum(0.1, spans)
     found: list[float] = []
     room = STEP_MBAR / 2.0 + 2.0 * (sensor.noise_mbar + sensor.resolution_mbar)
-    for place in np.flatnonzero(np.abs(change - off_mbar) < np.abs(change) + room):
+    strays = np.abs(change[1:] - speeds[:-1] * spans[1:])  # from the speed of the step before
+    for place in np.flatnonzero(strays > abs(off_mbar) / 2.0) + 1:
         if boot[place] != boot[place + 1] or spans[place] > LONG_STEP_S:
             continue
-        before = float(np.median(speeds[max(0, place - NEAR_STEPS):place])) if place else 0.0
+        before = float(np.median(speeds[max(0, place - NEAR_STEPS):place]))
         after = float(np.median(speeds[place + 1:place + 1 + NEAR_STEPS])) if place + 1 < len(speeds) else 0.0
         low, high = sorted((before * spans[place], after * spans[place]))
         if not low - room <= change[place] <= high + room and low - room <= change[place] - off_mbar <= high + room:
