@@ -46,7 +46,6 @@ def _show_version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _whole(
     _version: Annotated[bool, typer.Option("--version", callback=_show_version, is_eager=True,
                                            help="Print the version and exit.")] = False,
@@ -62,6 +61,9 @@ def _whole(
         core_here(b"")  # what a search would fly in each of its processes
     except BodyError as error:
         terminal.refuse([str(error)])
+
+
+app.callback(help=manual.help_of(_whole))(_whole)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -80,6 +82,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except usage.UsageError as error:
         terminal.complain(usage.sentence(error))
         sys.exit(terminal.BAD_INPUT)
+    except SystemExit as ended:  # typer and rich end in their own way where nobody reads the help any more
+        if isinstance(ended.__context__, OSError) and terminal.is_unread(ended.__context__):
+            terminal.leave_unread()
+        raise
     except typer.Abort:  # older releases of typer say it so
         status = terminal.STOPPED
     except OSError as error:

@@ -18,6 +18,7 @@ from seatrial.deeds import parse as parse_fault
 from seatrial.dive import Dive
 from seatrial.plan import load_sample
 from tumblehome.debrief import log, whole
+from tumblehome.debrief.causes.alike import SILENCE
 from tumblehome.page.debrief import NO_PLAN, debrief_page
 
 from .pages_for_tests import NASTY, Reader, until
@@ -141,6 +142,24 @@ def test_a_dive_that_was_never_in_the_water_has_a_page_too(jammed):
     told = whole.work_out(replace(jammed.whole, records=jammed.whole.records[dry], slot=jammed.whole.slot[dry]), PLAN)
     assert told.headline.word == "Never in the water"
     assert "Never in the water" in Reader(debrief_page(told)).text
+    assert told.against.rows == () and "Against the plan" not in Reader(debrief_page(told)).text
+    assert {law.sentence for law in told.against.laws if law.verdict == "cannot be told"} == {
+        "No sign of water is in this journal.", "The second board writes nothing into this journal."}
+
+
+def test_a_controller_that_answered_when_its_journal_was_pulled_on_deck_was_not_silent(jammed):
+    armed = (jammed.whole.records["descent_ds"] < 0) & (jammed.whole.records["state"] <= table.ARMED)
+    dry = replace(jammed.whole, records=jammed.whole.records[armed], slot=jammed.whole.slot[armed], chip=None)
+    assert [finding.kinds for finding in whole.work_out(dry, PLAN).findings] == [SILENCE]
+    pulled = whole.work_out(replace(dry, chip="00e0c912d0"), PLAN)
+    assert pulled.findings == () and "no dive to judge" in pulled.headline.sentence
+
+
+def test_a_bound_on_one_side_is_told_as_one(page):
+    words = Reader(page).text
+    assert re.search(r"charge drawn until the release \d+ mAh (at most \d+|0 to \d+) mAh", words)
+    assert re.search(r"bottom time recorded [\d.]+ % at least 95.0 %", words)
+    assert re.search(r"release commanded, after the splash 5:00:00 4:59:\d\d to 5:00:\d\d 5:00:00", words)
 
 
 def test_a_journal_that_ends_on_the_seabed_is_never_called_home(jammed):

@@ -136,21 +136,34 @@ def test_what_one_command_did_is_not_told_of_the_next(capsys):
 class Closed(io.StringIO):
     """A pipe whose reader has gone."""
 
+    def __init__(self, nowhere: int) -> None:
+        super().__init__()
+        self.nowhere = nowhere
+
     def write(self, text: str) -> int:
         raise BrokenPipeError
 
     def flush(self) -> None:
         raise BrokenPipeError
 
+    def fileno(self) -> int:
+        return self.nowhere
 
-@pytest.mark.parametrize("words", [("table",), ("table", "--diagram")])
-def test_where_nobody_reads_any_more_it_ends_without_a_word(words, monkeypatch, capsys):
+
+@pytest.mark.parametrize("words", [("table",), ("table", "--diagram"), ("--help",), ("bench", "poke", "--help"), ("--version",)])
+def test_where_nobody_reads_any_more_it_ends_without_a_word(words, tmp_path, monkeypatch, capsys):
     """141 is 128 + SIGPIPE, as POSIX shells report it of a program that the signal ends."""
-    monkeypatch.setattr(sys, "stdout", Closed())
-    with pytest.raises(SystemExit) as ended:
+    with (tmp_path / "nowhere").open("w") as nowhere, pytest.raises(SystemExit) as ended:
+        monkeypatch.setattr(sys, "stdout", Closed(nowhere.fileno()))
         cli.main(words)
     assert ended.value.code == 141
     assert capsys.readouterr().err == ""
+
+
+def test_the_help_fills_its_lines_whatever_the_width_of_the_terminal(run, monkeypatch):
+    monkeypatch.setattr("typer.rich_utils.MAX_WIDTH", 200)
+    assert any("lets the Tab key complete commands, options and names, in a new terminal." in line
+               for line in run("--help").out.splitlines())
 
 
 def test_a_name_that_no_file_can_have_is_one_sentence(run):

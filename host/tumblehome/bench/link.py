@@ -7,7 +7,7 @@ works in several steps keeps `so_far` true, the sentence that a person reads whe
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -34,8 +34,15 @@ SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
 PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
+STEP_LATE_DS = 10  # a step comes no later than this after it is due
 LOCKSTEP = frozenset(("boot", "slot", "start", "set", "step", "more", "record"))
 PRACTICE_S = 10.0  # the same in lockstep, where a practice board shares a machine; its silence is told as soon as any
+
+
+def heard_by_ds(seen: Mapping[str, int]) -> int:
+    """The uptime, ds, at which a step has surely taken a command that was asked before these readings: the next step is
+    due by what the mission asked for, and the uptime that is told goes on between steps."""
+    return seen["uptime_ds"] + seen["wake_ds"] + STEP_LATE_DS
 
 
 class LinkError(Exception):
@@ -408,7 +415,6 @@ class Session(WireBody):
         return self.link.greeting
 
     def _ask(self, text: str) -> dict[str, str]:
-        self.exchanges += 1
         return self.link.exchange(text)
 
 

@@ -25,12 +25,24 @@ REST_BAND_MV = 150.0  # a pack at rest loses no more between the check and the a
 
 @dataclass(frozen=True)
 class Agreed:
-    """Something that the check has written down beside what the dive shows: `same` is None where one is missing."""
+    """Something that the check has written down beside what the dive shows: `same` is None where one is missing;
+    `way_out` says what it means where they are not the same, and what to do.
+    """
 
     words: str
     on_deck: str
     in_dive: str
     same: bool | None
+    way_out: str = ""
+
+
+OTHER_PLAN = "the plan was changed since, or is that of another dive: name the plan that was on the board"
+OTHER_JOURNAL = ("this journal is not the one that was on the board, but a rehearsal's, another board's, or one begun"
+                 " since: pull the journal of the dive into the folder of its own check")
+NOT_THIS_CHECK = "this check did not arm the lander: name the deck.json of the check that did"
+OTHER_FIRMWARE = "the board did not hold this tool's firmware: look into the record of the check for the reason given"
+OTHER_TOOL = "debrief with the version that checked, or expect small differences in the numbers"
+OTHER_SUPPLY = "another pack, or one that was used or charged since the check"
 
 
 def read(path: Path) -> dict[str, Any]:
@@ -62,14 +74,15 @@ def compare(log: Log, plan: Plan, record: Mapping[str, Any]) -> list[Agreed]:
 
 def _rows(log: Log, plan: Plan, record: Mapping[str, Any]) -> Iterator[Agreed]:
     yield _same("chip of the controller", _text(record, "board", "id"), log.chip or "")
-    yield _same("numbers of the plan", _text(record, "plan", "numbers_hash"), plan_hash(plan))
+    yield _same("numbers of the plan", _text(record, "plan", "numbers_hash"), plan_hash(plan), OTHER_PLAN)
     yield _same("mission record of the plan", _text(record, "hashes", "plan_on_board_sha256"),
-                sha256(plan.mission_record()))
+                sha256(plan.mission_record()), OTHER_PLAN)
     yield _same("firmware, as expected", _text(record, "hashes", "firmware_digest"),
-                _text(record, "hashes", "firmware_expected"))
-    yield _same("version of the tool", _text(record, "version"), VERSION)
+                _text(record, "hashes", "firmware_expected"), OTHER_FIRMWARE)
+    yield _same("version of the tool", _text(record, "version"), VERSION, OTHER_TOOL)
     yield _same("verdict and arming", "%s, %s" % (_text(record, "verdict"),
-                                                  "armed" if record.get("armed") else "not armed"), "GO, armed")
+                                                  "armed" if record.get("armed") else "not armed"), "GO, armed",
+                NOT_THIS_CHECK)
     yield _newest(log, record)
     yield _rest(log, record)
 
@@ -81,8 +94,8 @@ def _text(record: Mapping[str, Any], *way: str) -> str:
     return "" if found is None else str(found)
 
 
-def _same(words: str, on_deck: str, in_dive: str) -> Agreed:
-    return Agreed(words, on_deck, in_dive, on_deck == in_dive if on_deck and in_dive else None)
+def _same(words: str, on_deck: str, in_dive: str, way_out: str = "") -> Agreed:
+    return Agreed(words, on_deck, in_dive, on_deck == in_dive if on_deck and in_dive else None, way_out)
 
 
 def _newest(log: Log, record: Mapping[str, Any]) -> Agreed:
@@ -93,8 +106,9 @@ def _newest(log: Log, record: Mapping[str, Any]) -> Agreed:
         return Agreed(words, "none", "", None)
     found = log.records[log.records["sequence"] == int(number)] if number.lstrip("-").isdigit() else log.records[:0]
     if not len(found):
-        return Agreed(words, "%s, checksum %s" % (number, crc), "not in this journal", False)
-    return _same(words, "%s, checksum %s" % (number, crc), "%s, checksum %04X" % (number, int(found["crc"][0])))
+        return Agreed(words, "%s, checksum %s" % (number, crc), "not in this journal", False, OTHER_JOURNAL)
+    return _same(words, "%s, checksum %s" % (number, crc), "%s, checksum %04X" % (number, int(found["crc"][0])),
+                 OTHER_JOURNAL)
 
 
 def _rest(log: Log, record: Mapping[str, Any]) -> Agreed:
@@ -108,7 +122,8 @@ def _rest(log: Log, record: Mapping[str, Any]) -> Agreed:
     if not at_rest or not good.any():
         return Agreed(words, "", "", None)
     then_mv, now_mv = float(np.median(at_rest)), float(np.median(log.records["supply_mv"][good]))
-    return Agreed(words, "%.0f" % then_mv, "%.0f" % now_mv, abs(then_mv - now_mv) <= REST_BAND_MV)
+    return Agreed(words, "%.0f" % then_mv, "%.0f" % now_mv, abs(then_mv - now_mv) <= REST_BAND_MV,
+                  OTHER_SUPPLY)
 
 
 def _is_idle(note: Mapping[str, Any]) -> bool:

@@ -89,7 +89,8 @@ def _evidence_for(number: int, dive: Rebuilt) -> Evidence:
 
 def _why_not(dive: Rebuilt, verdict: Verdict) -> str:
     """Why the verdict is withheld; "" where it stands."""
-    return _WHY_NOT[verdict.number](dive, verdict)
+    why = _WHY_NOT[verdict.number](dive, verdict)
+    return NO_DIVE if why == ENDED and dive.evidence.under_s is None and not dive.wet.any() else why
 
 
 def _sentence(reason: str) -> str:
@@ -126,6 +127,7 @@ def _ends_early(dive: Rebuilt) -> bool:
 
 
 ENDED = "The journal ends in the middle of the dive."
+NO_DIVE = "No sign of water is in this journal."
 DARK = "Without records nobody knows whether the controller had power."
 
 

@@ -4,8 +4,8 @@ The parts are worked out elsewhere (`causes`, `against`, `learning`); here they 
 needs a plan is left out where none is known: numbers of another lander would make causes and laws wrong.
 """
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -20,6 +20,7 @@ from seatrial.verdicts import BROKEN
 from tumblehome.debrief import deck_check, physics, telling
 from tumblehome.debrief.against import Against, against
 from tumblehome.debrief.causes import ESTABLISHED, OPEN, Finding, Link, chain, findings
+from tumblehome.debrief.causes.alike import SILENCE
 from tumblehome.debrief.deck_check import Agreed
 from tumblehome.debrief.depths import Depths, depths
 from tumblehome.debrief.learning import Learned, learn
@@ -90,7 +91,7 @@ class Debrief:
     @cached_property
     def end(self) -> str:
         """HOME, HAULED, DRY or DOWN, as far as the journal goes."""
-        if self.log.splash_s is None and not (self.log.records["descent_ds"] >= 0).any():
+        if _is_dry(self.log):
             return DRY
         if self.surfaced_s is not None:
             went_on = [row for at_s, row in self.rows if at_s > self.surfaced_s
@@ -196,6 +197,9 @@ class Debrief:
         if self.surfaced_s is not None:
             said.append("%s %s." % ("Back in the air" if self.end == HAULED else "At the surface",
                                     self.when(self.surfaced_s)))
+        if self.end == DRY:
+            said.append("No sign of water is in this journal, so there is no dive to judge. If the lander was in the"
+                        " water, look at its pressure sensor and its wet contact.")
         if self.end in (DOWN, DRY):
             last = telling.state_of({"state": int(self.log.records["state"][-1])})
             said.append("The journal ends %s in state %s%s." % (
@@ -262,8 +266,8 @@ def work_out(whole: Log, plan: Plan | None, plan_from: str = "", number: int | N
     return Debrief(
         whole=until, log=log, plan=plan, plan_from=plan_from, depths=depths(log, plan),
         links=_told(until, log) if plan is None else tuple(chain(until, plan)),
-        findings=() if plan is None else tuple(findings(until, plan)),
-        against=None if plan is None else against(log, plan, surfaced_at), agreed=agreed,
+        findings=() if plan is None else tuple(_causes(until, log, plan)),
+        against=None if plan is None else _beside(against(log, plan, surfaced_at), log), agreed=agreed,
         learned=learn(until, plan) if with_learning and plan is not None else None)
 
 
@@ -276,6 +280,31 @@ def _chosen(whole: Log, number: int | None) -> Log:
             return dive
     raise LogError("%s has no dive %d: its dives are %s" % (
         whole.source, number, ", ".join(str(int(dive.records["dive"][0])) for dive in dives)))
+
+
+def _is_dry(log: Log) -> bool:
+    """Nothing in these records tells of water."""
+    return log.splash_s is None and not (log.records["descent_ds"] >= 0).any()
+
+
+def _causes(until: Log, log: Log, plan: Plan) -> Iterator[Finding]:
+    """The causes that count for this dive.
+
+    Where it was never in the water, what an earlier arming has left is no cause of this one; and a controller that
+    answered when its journal was pulled was not silent: had it started anew, that would stand in a record.
+    """
+    numbers = set(log.records["sequence"].tolist())
+    for finding in findings(until, plan):
+        if _is_dry(log) and ((finding.records and not numbers.intersection(finding.records))
+                             or (finding.kinds == SILENCE and log.chip is not None)):
+            continue
+        yield finding
+
+
+def _beside(told: Against, log: Log) -> Against:
+    """The dive beside its plan; of one that was never in the water only the laws, since no number of it was a dive's.
+    """
+    return replace(told, rows=(), by_load=(), by_phase=()) if _is_dry(log) else told
 
 
 def _told(whole: Log, log: Log) -> tuple[Link, ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from seatrial.plan.checks import faults_of, rows_out_of_order
-from seatrial.plan.sample import sample_text
+from seatrial.plan.sample import SAMPLE_FILE, sample_text
 from seatrial.plan.sentences import sentences_of
 from seatrial.plan.waters import with_link_in_its_water, with_water
 from seatrial.plan.whole import Plan
@@ -52,6 +52,8 @@ def draft(text: str, origin: str = "plan", folder: str | Path = ".") -> Plan:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits, brackets thousands deep
         raise PlanError([_say_syntax(text, origin, error)]) from None
+    if not tables:
+        raise PlanError([f"{origin} is an empty plan: copy {SAMPLE_FILE} and change in the copy what is yours"])
     tables, notes = with_water(tables, Path(folder))
     try:
         plan = Plan.model_validate(tables)

@@ -5,6 +5,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+SAMPLE_FILE = "sim/seatrial/sample.toml"  # as a person in a clone finds it
+
 
 @cache
 def sample_text() -> str:

@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 from seatrial.handbook.materials import MATERIALS, nearest_names
 from seatrial.plan.body import Shell
 from seatrial.plan.keys import Section, bounds, item_of, lengths, sections_in, words_of
-from seatrial.plan.sample import sample_tables
+from seatrial.plan.sample import SAMPLE_FILE, sample_tables
 from seatrial.plan.sections import CHANNELS, EARLIEST_YEAR, LATEST_YEAR
 from seatrial.plan.units import UNITS, stem_of, symbol_of, unit_of
 from seatrial.plan.whole import Plan
@@ -196,7 +196,8 @@ def _say_moment_range(place: Place, value: object) -> str:
 def _say_missing(place: Place, _value: object) -> str:
     if place.info is not None and sections_in(place.info):
         brackets = f"[[{place.path}]]" if get_origin(place.info.annotation) is tuple else f"[{place.path}]"
-        return f"the section {brackets} is missing; all of its keys are wanted: copy it from the sample plan"
+        return (f"the section {brackets} is missing; all of its keys are wanted: copy it from the sample plan,"
+                f" {SAMPLE_FILE}")
     low, _high = bounds(place.info)
     words = _words(place)
     allowed = f"; allowed is {_allowed(place)}" if low is not None else ""

@@ -81,6 +81,13 @@ def test_what_is_another_than_at_the_check_is_named_and_nothing_else(told, recor
     assert {row.words for row in deck_check.compare(told, PLAN, record) if not row.same} == {words}
 
 
+def test_whatever_is_another_says_what_that_means_and_the_way_out(told, record):
+    record["hashes"]["journal"].update(newest_crc="0000")
+    rows = by_words(deck_check.compare(told, PLAN, record))
+    assert "a rehearsal's, another board's" in rows["newest record at the check"].way_out
+    assert all(row.way_out for name, row in rows.items() if name != "chip of the controller")  # that one is refused
+
+
 def test_another_plan_than_the_one_that_was_checked_is_named(told, record):
     plan = recover.with_values(PLAN, {"times.timed_release_min": 200.0})
     rows = by_words(deck_check.compare(told, plan, record))

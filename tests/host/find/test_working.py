@@ -1,5 +1,6 @@
 """A whole search from the sample plan: after a planned surfacing, after a search in vain, and before anything is up."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 
 from seatrial.plan import load_sample
 from tumblehome.find import guesses
+from tumblehome.find.drifting import clouds
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
@@ -64,6 +66,14 @@ def test_before_anything_can_be_up_it_says_to_wait_or_where_to_be_in_time():
     told = work_out(asked(datetime(2027, 5, 18, 6, 31, tzinfo=UTC), hours=0.2))
     assert told.sights[0].likely is None
     assert told.heading.at >= told.now
+
+
+def test_who_comes_up_before_the_boat_is_there_counts_as_afloat():
+    at = datetime(2027, 5, 18, 11, 44, tzinfo=UTC)  # the likely surfacing of the sample: a few minutes later all are up
+    told = work_out(asked(at, boat=Position(46.108333, -28.416667)))
+    (then,) = clouds(load_sample(), [told.heading.at], 1, guesses.built_in(), particles=3000)
+    said = re.search(r"afloat by then is (\d+) %", " ".join(told.reasons))
+    assert said and float(said[1]) == pytest.approx(100 * then.weight[then.afloat].sum(), abs=2)
 
 
 def test_a_boat_far_away_is_led_there_and_its_way_counts(planned):

@@ -52,7 +52,8 @@ def test_a_lander_may_be_told_by_its_totals_alone():
 
 def test_without_parts_and_without_totals_every_total_is_asked_for():
     sentences = refusal(without_parts())
-    assert sentences == ["the section [lander] is missing; all of its keys are wanted: copy it from the sample plan"]
+    assert sentences == ["the section [lander] is missing; all of its keys are wanted: copy it from the sample plan,"
+                         " sim/seatrial/sample.toml"]
 
 
 def test_the_parts_of_the_sample_add_up_to_its_totals():

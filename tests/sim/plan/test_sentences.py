@@ -1,7 +1,10 @@
 """What is wrong with a single key or section: one sentence with the key, its value, what is allowed and the way out."""
 
+from pathlib import Path
+
 import pytest
 
+from seatrial.plan.sample import SAMPLE_FILE
 from seatrial.plan.whole import Plan
 
 from .editing import NUMERIC_KEYS, SAMPLE, cut, edited, put, refusal, said_of, shown_path, without_section
@@ -111,8 +114,17 @@ def test_a_wire_called_a_latch_is_told_which_keys_are_in_the_way():
     assert len(sentences) == 6
 
 
-def test_an_empty_file_misses_every_section():
-    assert len(refusal("")) == sum(info.is_required() for info in Plan.model_fields.values())
+@pytest.mark.parametrize("text", ["", "# only a remark\n"])
+def test_an_empty_plan_is_one_sentence_that_says_how_to_get_one(text):
+    (sentence,) = refusal(text)
+    assert "is an empty plan" in sentence and sentence.endswith("copy %s and change in the copy what is yours"
+                                                                % SAMPLE_FILE)
+    assert (Path(__file__).parents[3] / SAMPLE_FILE).is_file()
+
+
+def test_a_plan_of_one_line_misses_every_section_it_needs():
+    assert len(refusal("[magnet]\nhold_s = 5\nhold_max_s = 15\n")) == sum(
+        info.is_required() for info in Plan.model_fields.values()) - 1
 
 
 def test_every_number_of_the_plan_has_bounds_and_every_key_its_meaning():

@@ -51,7 +51,7 @@ def presses(past: Past) -> Iterator[Finding]:
     anew = codes.count(journal.E_NO_ANSWER)
     extra = _in_vain(story)
     filmed = _ends_recording(past)
-    lost = _lost(past, story)
+    lost = _lost(story)
     if not (anew or extra or lost):
         return
     kinds, said = _deaf(anew, extra, filmed, lost, codes)
@@ -99,7 +99,7 @@ def _in_vain(story: list[tuple[int, int]]) -> int:
                for one, other in zip(story[:-1], story[1:], strict=True))
 
 
-def _lost(past: Past, story: list[tuple[int, int]]) -> bool:
+def _lost(story: list[tuple[int, int]]) -> bool:
     """Whether it had recorded and stopped by itself."""
     return any(one[1] == journal.E_RECORDING and other[1] in (journal.E_PRESS, journal.E_NO_ANSWER)
                for one, other in zip(story[:-1], story[1:], strict=True))

@@ -221,7 +221,8 @@ def _line(name: str, counts: Counter[str]) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Fly, debrief and print."""
-    parser = argparse.ArgumentParser(description="how often the debrief names the injected fault")
+    parser = argparse.ArgumentParser(prog="python -m tumblehome.debrief.causes.measure",
+                                     description="how often the debrief names the injected fault")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kinds", nargs="*", default=[], help="names or groups of the catalogue; all without it")
     parser.add_argument("--onsets", nargs="*", default=list(ONSETS), help="phases, or onsets such as record+20min")

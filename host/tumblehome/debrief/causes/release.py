@@ -135,11 +135,6 @@ def _parted(past: Past) -> dict[int, float]:
     return found
 
 
-def _current_seen(past: Past, channel: int) -> bool:
-    return any(one.attempt.channel == channel and one.ma and one.ma[0] > OPEN_PART * one.planned_ma
-               for one in drawn(past))
-
-
 def in_vain(past: Past) -> Iterator[Finding]:
     """Sound: the first attempt on the primary ends in a rise, and where it is a wire, its current ends before."""
     rise = past.row("release-rising", "backup-rising")
