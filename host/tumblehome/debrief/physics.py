@@ -7,7 +7,7 @@ read and what the model says. Readings are rounded down to the sensor's step, as
 from collections.abc import Callable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,14 +28,16 @@ PA_PER_MBAR = 100.0
 SPLASH_OVER_S = 10.0  # the sensor's lag and the first metres are over
 OFF_BOTTOM_MBAR, OFF_SURFACE_MBAR = 100.0, 500.0  # a metre above the bottom; five below the waves
 ALONGSIDE_S = 120.0  # no boat takes up what has come up by itself so soon, the controller's own hold included
-POINTS_MAX = 4000  # of a way or a course: more tell nothing new, and take long
+POINTS_MAX = 4000  # of a way: more tell nothing new, and take long
+COURSE_POINTS_MAX = 10000  # of a course of heat, a day's every ten seconds: a fan that comes and goes tells by each
 BELOW_MAX_M = 100.0  # a seabed deeper than planned by more wants a water column of its own
 
 # Doubts where the plan has none of its own: our own choice, common practice, no source.
 RESISTANCE_DOUBT, CAPACITY_DOUBT, CHARGE_DOUBT = 0.25, 0.10, 0.02
 CONDUCTANCE_DOUBT = 0.25  # the handbook's correlations are good to some 20 %
 OFFSET_DOUBT_MBAR = 50.0
-COUNT_MA = 1.0  # a converter counts whole mA, and sleep is not measured: by so much a mean may be off
+COUNT_MA = 1.0  # a converter counts whole mA
+SLEEP_MA = 1.0  # sleep is not measured: by so much the mean of a lander at rest may be off
 MOMENT_DOUBT_S, DEPTH_DOUBT_M, START_DOUBT_C = 30.0, 20.0, 5.0
 
 OFFSET = "sensors.pressure.offset_mbar"
@@ -49,6 +51,8 @@ CAMERA_AT_FIRST, HOUSING_AT_FIRST = "camera_at_first_c", "housing_at_first_c"
 CURRENT_LEAN, REST_CURRENT_LEAN = "current_lean_ma", "current_at_rest_lean_ma"
 REST_LEAN = "voltage_at_rest_lean_mv"
 CAMERA_LEAN, HOUSING_LEAN = "camera_lean_c", "housing_lean_c"
+STOPPED, COOL_LEAN = "camera_stopped_later_s", "camera_lean_once_cool_c"
+COOL_S = 3600.0  # without a recording for so long a camera's temperature hardly changes, and is rounded one way
 LEAN = 0.29  # of a step: by so much two thermometers may differ; no better than an even spread, 1/sqrt(12)
 
 # What the camera does in each step of its controller: on or off, recording or not; while a button is pressed as before.
@@ -101,7 +105,7 @@ def thinned(log: Log) -> tuple[Log, NDArray[np.int64]]:
     """Some thousand records of the time on the bottom, with all at which an output changes or more than a reading is
     told, and all of the rest of the dive, where the water changes; and how many records of the log end with each."""
     rows, count = log.records, len(log.records)
-    chosen = (np.arange(count) % max(1, -(-count // POINTS_MAX)) == 0) | ~log.is_reading
+    chosen = (np.arange(count) % max(1, -(-count // COURSE_POINTS_MAX)) == 0) | ~log.is_reading
     chosen |= rows["state"] != table.RECORD
     for name in ("drives", "lights_pct", "camera"):
         chosen[1:] |= rows[name][1:] != rows[name][:-1]
@@ -372,11 +376,12 @@ def supply_of(log: Log, plan: Plan) -> Part | None:
         lean_mv = np.where(at_rest, values[REST_LEAN], 0.0)
         return {"supply": read_mv - lean_mv - (open_mv - flows_a * values[RESISTANCE] * colder)}
 
-    numbers, count_ma = sought(plan), COUNT_MA + lean_of(sensor.noise_ma, sensor.resolution_ma)
+    numbers = sought(plan)
+    count_ma = hypot(LEAN * COUNT_MA, lean_of(sensor.noise_ma, sensor.resolution_ma))
     unknowns = (numbers[RESISTANCE], numbers[CAPACITY],
                 Unknown(CHARGE, power.charge_at_start_fraction, CHARGE_DOUBT, False, OWN),
                 Unknown(CURRENT_LEAN, 0.0, count_ma, False, OWN),
-                Unknown(REST_CURRENT_LEAN, 0.0, count_ma, False, OWN),
+                Unknown(REST_CURRENT_LEAN, 0.0, hypot(SLEEP_MA, count_ma), False, OWN),
                 Unknown(REST_LEAN, 0.0, lean_of(sensor.noise_mv, sensor.resolution_mv), False, OWN))
     return Part("main pack", unknowns, {"supply": noise_of(sensor.noise_mv, sensor.resolution_mv)}, residuals,
                 {"supply": log.true_s[good]}, {"supply": read_mv})
@@ -413,6 +418,11 @@ def warmth_of(log: Log, plan: Plan) -> Part | None:
                 Unknown(HOUSING_AT_FIRST, float(course.housing_c[0]), START_DOUBT_C, False, OWN),
                 Unknown(CAMERA_LEAN, 0.0, LEAN * sensor.resolution_centi_c / 100.0, False, OWN),
                 Unknown(HOUSING_LEAN, 0.0, LEAN * sensor.resolution_centi_c / 100.0, False, OWN)]
+    if course.stopped_w.any():
+        unknowns.append(Unknown(STOPPED, 0.0, LEAN * plan.journal.reading_bottom_s, False, OWN))
+    if course.cool.any():
+        unknowns.append(Unknown(COOL_LEAN, 0.0, lean_of(sensor.noise_centi_c, sensor.resolution_centi_c) / 100.0, False,
+                                OWN))
     return Part("heat", tuple(unknowns), dict.fromkeys(names, sigma), course.residuals,
                 dict.fromkeys(names, course.time_s), {"camera": course.camera_c, "housing": course.housing_c})
 
@@ -446,12 +456,14 @@ class _Course:
         each = np.minimum(each, 1.0 - 1e-9)
         self.kept = each ** times
         self.behind = each * (1.0 - self.kept) / (times * (1.0 - each))  # of the way between two records
-        self.camera_w = _camera_w(log, plan)
+        self.camera_w, self.stopped_w = _camera_w(log, plan)
         levels = {int(level): lamps_in_housing_w(plan, float(level)) for level in np.unique(rows["lights_pct"])}
         self.lamps_w = np.array([levels[int(level)] for level in rows["lights_pct"]])
         self.fan = (rows["drives"] & _FAN_BIT) > 0
-        for outputs in (self.camera_w, self.lamps_w, self.fan):
+        for outputs in (self.camera_w, self.stopped_w, self.lamps_w, self.fan):
             outputs[_was_away(log, plan)] = 0
+        last_s = np.maximum.accumulate(np.where(self.camera_w > plan.heat.camera_idle_w, self.time_s, self.time_s[0]))
+        self.cool = self.time_s - last_s > COOL_S
         self.water_c = self._lag_taken_back(water_c)
 
     def _lag_taken_back(self, read_c: Array) -> Array:
@@ -470,8 +482,9 @@ class _Course:
             values[CAMERA_AT_FIRST], values[HOUSING_AT_FIRST])
         camera, housing = np.empty(len(self.time_s)), np.empty(len(self.time_s))
         camera[0], housing[0] = felt_camera_c, felt_housing_c
+        camera_heat_w = self.camera_w + values.get(STOPPED, 0.0) * self.stopped_w
         rows = zip(self.spans_s.tolist(), self.kept.tolist(), self.behind.tolist(), self.water_c.tolist(),
-                   self.camera_w.tolist(), self.lamps_w.tolist(), self.fan.tolist(), strict=False)
+                   camera_heat_w.tolist(), self.lamps_w.tolist(), self.fan.tolist(), strict=False)
         for place, (span_s, kept, behind, water_c, camera_w, lamps_w, fan) in enumerate(rows, start=1):
             was_camera_c, was_housing_c = lumps.camera_c, lumps.housing_c
             if span_s > 0.0:
@@ -481,7 +494,8 @@ class _Course:
             felt_housing_c = (lumps.housing_c - behind * (lumps.housing_c - was_housing_c)
                               + kept * (felt_housing_c - was_housing_c))
             camera[place], housing[place] = felt_camera_c, felt_housing_c
-        return {"camera": self.camera_c - camera - values[CAMERA_LEAN],
+        lean_c = values[CAMERA_LEAN] + values.get(COOL_LEAN, 0.0) * self.cool
+        return {"camera": self.camera_c - camera - lean_c,
                 "housing": self.housing_c - housing - values[HOUSING_LEAN]}
 
 
@@ -502,8 +516,9 @@ def _was_away(log: Log, plan: Plan) -> NDArray[np.int64]:
     return np.flatnonzero((rows["boot"][1:] != rows["boot"][:-1]) & (np.diff(log.true_s) > 2.0 * step_s[:-1]))
 
 
-def _camera_w(log: Log, plan: Plan) -> Array:
-    """Heat made in the camera from each record to the next, W, mean: a press ends between two records."""
+def _camera_w(log: Log, plan: Plan) -> tuple[Array, Array]:
+    """Heat made in the camera from each record to the next, W, mean: a press ends between two records; and how much
+    more it would be for each second that a camera which stopped by itself had stopped later."""
     heat, camera = plan.heat, plan.camera
     made_w = np.where(_FILMS, heat.camera_recording_w, np.where(_ON, heat.camera_idle_w, 0.0))
     step, time_s = _answered(np.minimum(log.records["camera"], len(_STEPS) - 1)), log.true_s
@@ -520,4 +535,25 @@ def _camera_w(log: Log, plan: Plan) -> Array:
         span_s = max(time_s[at + 1] - time_s[at], 1e-9)
         share = min(1.0, max(0.0, time_s[at + 1] - max(over_s, time_s[at])) / span_s)
         mean_w[at] += share * (made_w[then] - made_w[step[at]])
-    return mean_w
+    more_w = np.zeros(len(mean_w))
+    less_w = heat.camera_recording_w - heat.camera_idle_w
+    for at in _stopped_by_itself(step):
+        stopped_s = _stopped_s(plan, float(time_s[at]))
+        spans_s = np.maximum(np.diff(time_s[:at + 1]), 1e-9)
+        stood_s = np.maximum(0.0, time_s[1:at + 1] - np.maximum(time_s[:at], stopped_s))
+        mean_w[:at] -= less_w * stood_s / spans_s
+        within = max(0, int(np.searchsorted(time_s, stopped_s, "right")) - 1)
+        more_w[within] += less_w / spans_s[within]
+    return mean_w, more_w
+
+
+def _stopped_by_itself(step: NDArray[np.uint8]) -> list[int]:
+    """Records by which a camera had stopped recording that nobody had stopped: its card was full, or it hung."""
+    return [int(at) + 1 for at in np.flatnonzero((step[:-1] == steps.RECORDING) & np.isin(
+        step[1:], (steps.RECORD_PRESS, steps.STARTING)))]
+
+
+def _stopped_s(plan: Plan, pressed_s: float) -> float:
+    """When a camera stopped by itself that was then pressed: the controller had waited for an answer's time since the
+    first look that showed it, and it had stopped half way from the look before that one, for all that is known."""
+    return float(pressed_s - plan.camera.answer_s - plan.journal.reading_bottom_s / 2.0)

@@ -394,10 +394,11 @@ def _leapt_s(past: Past, off_mbar: float) -> list[float]:
     speeds = change / np.maximum(0.1, spans)
     found: list[float] = []
     room = STEP_MBAR / 2.0 + 2.0 * (sensor.noise_mbar + sensor.resolution_mbar)
-    for place in np.flatnonzero(np.abs(change - off_mbar) < np.abs(change) + room):
+    strays = np.abs(change[1:] - speeds[:-1] * spans[1:])  # from the speed of the step before
+    for place in np.flatnonzero(strays > abs(off_mbar) / 2.0) + 1:
         if boot[place] != boot[place + 1] or spans[place] > LONG_STEP_S:
             continue
-        before = float(np.median(speeds[max(0, place - NEAR_STEPS):place])) if place else 0.0
+        before = float(np.median(speeds[max(0, place - NEAR_STEPS):place]))
         after = float(np.median(speeds[place + 1:place + 1 + NEAR_STEPS])) if place + 1 < len(speeds) else 0.0
         low, high = sorted((before * spans[place], after * spans[place]))
         if not low - room <= change[place] <= high + room and low - room <= change[place] - off_mbar <= high + room:
