@@ -82,7 +82,7 @@ def why_closed(error: BaseException) -> str:
         if isinstance(error, serial.SerialException) and (error.errno or 0) > 0:
             return os.strerror(error.errno).lower()
         if error.__context__ is None:
-            return str(error)
+            return str(error.args[-1] if error.args else error).lower()  # of termios: number and text
         error = error.__context__
     return error.strerror.lower()
 
