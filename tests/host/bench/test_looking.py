@@ -129,6 +129,17 @@ def test_a_reading_that_cannot_be_read_is_no_number():
     assert INVALID not in lines["leak_wet"]
 
 
+def test_the_live_table_tells_the_clock_and_what_is_numbered_in_words():
+    # 218194283 s from 2020-01-01 to 2026-11-30T09:31:23Z, by Python's datetime.
+    seen = {name: low for name, low, *_more in (*INPUTS, *OUTPUTS)}
+    seen.update(faults=0, clock_s=218194283, clock_ok=1, reset_cause=1, primary_circuit=2, backup_circuit=1)
+    console = Console(width=120, record=True, file=io.StringIO())
+    console.print(readings_table(seen, []))
+    words = " ".join(console.export_text().split())
+    for told in ("clock_s 09:31:23Z", "reset_cause watchdog", "primary_circuit open", "backup_circuit sound"):
+        assert told in words
+
+
 def test_every_reading_of_validity_belongs_to_a_reading():
     validities = {name for name, *_range in INPUTS if name.endswith("_ok")}
     assert set(VALID_BY.values()) == validities and set(VALID_BY) <= {name for name, *_range in INPUTS}
