@@ -89,6 +89,9 @@ def why_closed(error: BaseException) -> str:
 
 def _way_to(url: str, error: BaseException) -> str:
     """The way out for somebody who has written this port."""
+    if url == "practice":
+        return "only `tumblehome bench run` starts a board by this word: start `tumblehome bench practice`, and name the" \
+               " port that it prints"
     if BARE_SOCKET.fullmatch(url):
         return "a socket is written socket://127.0.0.1:%s" % url.rpartition(":")[2]
     if url.startswith(SOCKET) and not HAS_NUMBER.search(url):

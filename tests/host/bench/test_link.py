@@ -227,6 +227,7 @@ def test_another_version_of_the_line_is_told_with_the_way_out():
 @pytest.mark.parametrize(("url", "way"), [
     ("4330", "a socket is written socket://127.0.0.1:4330"),
     ("127.0.0.1:4330", "a socket is written socket://127.0.0.1:4330"),
+    ("practice", "name the port that it prints"),
     ("socket://127.0.0.1", "write such as socket://127.0.0.1:4330"),
     ("socket://127.0.0.1:1", "(connection refused): nothing listens there"),
     ("/dev/no-such-port", "(no such file or directory): is it the right port"),
