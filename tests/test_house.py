@@ -5,6 +5,7 @@ source for them. Type checks against the board's stubs stand in tests/firmware/t
 """
 
 import ast
+import os
 import re
 import shlex
 import subprocess
@@ -190,6 +191,14 @@ def test_the_linter_has_nothing_to_say():
     folders = [name for name in ("firmware", "sim", "host", "tests") if (ROOT / name).exists()]
     done = subprocess.run([sys.executable, "-m", "ruff", "check", "--no-cache", *folders], cwd=ROOT,
                           capture_output=True, encoding="utf-8", check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.long
+def test_sim_and_host_type_check(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy", "--cache-dir", str(tmp_path), "-p", "seatrial", "-p", "tumblehome"], cwd=ROOT,
+        env={**os.environ, "MYPYPATH": "firmware:sim:host"}, capture_output=True, encoding="utf-8", check=False)
     assert done.returncode == 0, done.stdout + done.stderr
 
 

@@ -8,8 +8,11 @@ import ast
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from tumblehome import firmware_files
+
 FIRMWARE = Path(__file__).parents[2] / "firmware"
-BOARDS = {"pico": ("wiring", "SIGNALS"), "esp32": ("wiring", "SIGNALS"), "second": ("second_wiring", "SECOND")}
+MAIN = tuple(name for name in firmware_files.BOARDS if name != "unix")  # kinds of board that fly a lander
+BOARDS = {**dict.fromkeys(MAIN, ("wiring", "SIGNALS")), "second": ("second_wiring", "SECOND")}
 REGISTER_OUTPUTS = 8  # of one chip of a chain
 
 PIN, REGISTER, SELECTOR = range(3)  # of the controller, of the shift register, of the analogue switch

@@ -321,7 +321,7 @@ MEASURES: tuple[tuple[str, Callable[[Plan], Iterator[Row]]], ...] = (
 def measure(plan: Plan, on_32_bit: Path | None = None, in_flight: bool = False,
             begins: Callable[[str], object] = lambda part: None) -> list[Row]:
     """All rows; `begins` hears what is measured. Raises BodyError or FlashError where something for it is missing."""
-    rows = []
+    rows: list[Row] = []
     for words, one in MEASURES:
         begins(words)
         rows += one(plan)

@@ -29,6 +29,7 @@ DIVES, DIVES_MIN, DIVES_MAX = 1000, 100, 10_000_000
 WRONG = 1
 BASE, DATA, WITH_MORE = "odds.sqlite", "odds.json", "odds-fitted-%d.sqlite"
 TEMPLATE = "rates-built-in.toml"  # for the person to copy and change
+PATH_WORDS = {"passive": "corroding link"}
 SHOWN_CAUSES, SHOWN_IMPROVEMENTS = 8, 6
 LEAST_GONE = 0.05  # of the loss; what changes less is not told from chance
 RARE = 1e-6  # below this a chance is told as one in so many
@@ -133,7 +134,7 @@ def show(told: dict[str, Any]) -> None:
     out = terminal.out
     out.print(Text("tumblehome %s   seed %d   %d dives   %s" % (
         told["version"], told["seed"], told["dives"], terminal.printable(told["plan_name"]))))
-    out.print(Text(_loss_sentence(told), style="bold"), soft_wrap=True)
+    out.print(Text(_loss_sentence(told), style="bold"))
     out.print(_paths(told))
     out.print(_together(told))
     _show_causes(told)
@@ -144,9 +145,9 @@ def show(told: dict[str, Any]) -> None:
     if told["possible"]["dives"]:
         out.print(Text("In %d lost dives a release was possible: that goes against the laws; `tumblehome sweep`"
                        " looks into it." % told["possible"]["dives"], style="bold red"), soft_wrap=True)
-    out.print(Text(_nothing_failed(told)), soft_wrap=True)
+    out.print(Text(_nothing_failed(told)))
     for caution in told["cautions"][:4]:
-        out.print(Text(caution), soft_wrap=True)
+        out.print(Text(caution))
     out.print(Text("again   %s" % told["command"]), soft_wrap=True)
 
 
@@ -203,8 +204,9 @@ def _paths(told: dict[str, Any]) -> Table:
     table = _table("way home", "of dives", "%g %% confidence" % (100.0 * told["confidence"]), "dives seen")
     for one in told["paths"]:
         bad = one["path"] == LOST and one["dives"]
-        table.add_row(Text(one["path"], style="bold red" if bad else ""), chance_text(one["value"]),
-                      _bounds_text(one), str(one["dives"]))
+        words = PATH_WORDS.get(one["path"], one["path"])
+        table.add_row(Text(words, style="bold red" if bad else ""), chance_text(one["value"]), _bounds_text(one),
+                      str(one["dives"]))
     return table
 
 

@@ -7,7 +7,7 @@ may choose are read from `boards.fitted`.
 import textwrap
 
 from tumblehome import board_tables
-from tumblehome.drawing import SMALL, Sheet, signs
+from tumblehome.drawing import SMALL, Sheet
 from tumblehome.note_numbers import NUMBERS
 
 WIDTH, LEFT = 960, 30
@@ -34,7 +34,7 @@ def picture() -> str:
 def _head(sheet: Sheet, y: float, title: str, notes: str) -> None:
     sheet.line((10, y - 20), (WIDTH - 10, y - 20))
     sheet.text(10, y, title, bold=True)
-    sheet.lines(10, y + 20, textwrap.wrap(signs(notes), NOTE_CHARACTERS), size=SMALL)
+    sheet.lines(10, y + 20, textwrap.wrap(notes, NOTE_CHARACTERS), size=SMALL)
 
 
 def _burn_wire(sheet: Sheet, top: float) -> None:
@@ -108,7 +108,7 @@ def _or(sheet: Sheet, top: float) -> None:
         sheet.fuse(300, y, "fuse")
         sheet.diode(390, y)
     sheet.line((145, upper + 20), (145, lower - 20))
-    sheet.text(152, (upper + lower) / 2 + 5, "heartbeat, " + signs(NUMBERS["heartbeat_series"]), size=SMALL)
+    sheet.text(152, (upper + lower) / 2 + 5, "heartbeat, " + NUMBERS["heartbeat_series"], size=SMALL)
     sheet.line((460, upper), (460, lower))
     middle = (upper + lower) / 2
     sheet.dot(460, middle)

@@ -4,9 +4,10 @@ A part stands between `<!-- made: NAME -->` and `<!-- end -->`, a table on lines
 pictures are made as a whole. A test holds that all of them are up to date.
 """
 
+import argparse
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -34,7 +35,7 @@ DOCUMENTS = ("DEVELOPERS.md", *sorted("hw_notes/" + path.name for path in (ROOT 
 PICTURES: dict[str, Callable[[], str]] = {
     **{"hw_notes/wiring_%s.svg" % board: partial(wiring_picture.picture, board) for board in board_tables.BOARDS},
     **{"hw_notes/wiring_%s_chips.svg" % board: partial(wiring_picture.chips_picture, board)
-       for board in ("pico", "esp32")},
+       for board in board_tables.MAIN},
     "hw_notes/wiring_circuits.svg": circuit_picture.picture,
     "hw_notes/energy.svg": supply_picture.energy,
     "hw_notes/camera.svg": supply_picture.camera,
@@ -208,7 +209,9 @@ def _section_keys(model, path: str) -> Iterable[str]:
 
 def _key(section: str, name: str, info) -> tuple[str, ...]:
     low, high = bounds(info)
-    allowed = " or ".join(words_of(info)) if words_of(info) else "" if low is None else "%g to %g" % (low, high)
+    allowed = "" if low is None or high is None else "%g to %g" % (low, high)
+    if words_of(info):
+        allowed = " or ".join(words_of(info))
     absent = "must be there" if info.is_required() else "not worked out" if info.default is None else str(info.default)
     if section in SUMMED:
         absent = "follows from the parts"
@@ -273,7 +276,10 @@ def renew(text: str) -> str:
     return PART.sub(lambda found: found[1] + PARTS[found[2]]() + found[3], text)
 
 
-def main() -> int:
+def main(arguments: Sequence[str] = ()) -> int:
+    options = argparse.ArgumentParser(prog="python -m tumblehome.documents",
+                                      description=(__doc__ or "").splitlines()[0])
+    options.parse_args(arguments)
     for name in DOCUMENTS:
         _write(ROOT / name, renew((ROOT / name).read_text(encoding="utf-8")))
     for name, make in PICTURES.items():
@@ -288,4 +294,4 @@ def _write(path: Path, text: str) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -12,11 +12,6 @@ LINE = 1.6
 DROP = 30  # from a line to the far end of what hangs on it
 
 
-def signs(words: str) -> str:
-    """Ohms by their sign, as a drawing has them."""
-    return words.replace("Ohm", "Ω")
-
-
 class Sheet:
     """One drawing. Draw on it, then ask for its `svg`."""
 
@@ -47,10 +42,13 @@ class Sheet:
 
     def text(self, x: float, y: float, words: str, anchor: str = "start", size: float = TEXT,
              bold: bool = False) -> None:
-        """Words on one line; `y` is its base. A white edge keeps them readable where a line runs behind."""
+        """Words on one line, ohms by their sign; `y` is its base. A white edge keeps them readable where a line runs
+        behind.
+        """
+        shown = html.escape(words.replace("Ohm", "Ω"))
         self._add('<text x="%g" y="%g" font-size="%g" text-anchor="%s"%s paint-order="stroke" stroke="white"'
                   ' stroke-width="3" fill="black">%s</text>' % (
-                      x, y, size, anchor, ' font-weight="bold"' if bold else "", html.escape(words)), [(x, y + 4)])
+                      x, y, size, anchor, ' font-weight="bold"' if bold else "", shown), [(x, y + 4)])
 
     def lines(self, x: float, y: float, rows: Iterable[str], anchor: str = "start", size: float = TEXT) -> float:
         """Words on several lines; answers where the next one would stand."""
@@ -102,7 +100,7 @@ class Sheet:
             self.supply(x, y - 25)
         else:
             self.ground(x, y + 25)
-        self.text(x + 8, y + (-7 if up else 19), signs(words), size=SMALL)
+        self.text(x + 8, y + (-7 if up else 19), words, size=SMALL)
 
     def to_ground(self, x: float, y: float, words: str) -> None:
         """A capacitor from a joint on a line to ground."""
@@ -128,7 +126,7 @@ class Sheet:
         """A resistor 44 long in a line that runs to the right, in its middle."""
         self.box(x - 22, y - 7, 44, 14)
         if words:
-            self.text(x, y + 25 if below else y - 13, signs(words), "middle", SMALL)
+            self.text(x, y + 25 if below else y - 13, words, "middle", SMALL)
 
     def fuse(self, x: float, y: float, words: str) -> None:
         self.resistor(x, y, words)

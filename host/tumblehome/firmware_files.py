@@ -8,11 +8,12 @@ fitted. What main.py loads by name stands in tables at its head, and they are re
 holds that they are up to date.
 """
 
+import argparse
 import ast
 import hashlib
 import json
 import sys
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
@@ -221,11 +222,14 @@ def renew(firmware: Path | None = None) -> list[str]:
     return written
 
 
-def main() -> int:
+def main(arguments: Sequence[str] = ()) -> int:
+    options = argparse.ArgumentParser(prog="python -m tumblehome.firmware_files",
+                                      description=(__doc__ or "").splitlines()[0])
+    options.parse_args(arguments)
     for name in renew():
         print("renewed firmware/%s" % name)
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -19,6 +19,7 @@ import time
 from collections.abc import Callable
 from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass
+from functools import partial
 from io import StringIO
 from pathlib import Path, PurePosixPath
 
@@ -405,12 +406,16 @@ def _differing(there: Board, wanted: dict[str, bytes]) -> dict[str, bytes]:
     return {path: data for path, data in wanted.items() if there.sha256(path) != hashlib.sha256(data).hexdigest()}
 
 
+def _tell_sent(progress: Tell, path: str, before: int, whole: int, sent: int, _of: int) -> None:
+    progress(before + sent, whole, path)
+
+
 def _upload(there: Board, files: dict[str, bytes], progress: Tell) -> None:
     whole = sum(map(len, files.values()))
     done = 0
     for path, data in sorted(files.items()):
         there.make_folders(path)
-        there.write(path, data, lambda sent, _of, done=done, path=path: progress(done + sent, whole, path))
+        there.write(path, data, partial(_tell_sent, progress, path, done, whole))
         done += len(data)
 
 

@@ -1,7 +1,6 @@
 """`tumblehome plan`: a dive worked out from its plan, one alone or several side by side."""
 
 import json
-import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -146,25 +145,16 @@ def _show(worked: Worked, chapters: list[Chapter] | None) -> None:
         for table in chapter.tables:
             out.print(_table(table))
         for sentence in chapter.limits:
-            _say("limit", "dim", sentence)
+            terminal.say("limit", "dim", sentence)
         for sentence in chapter.dangers:
-            _say("danger", "bold", sentence)
+            terminal.say("danger", "bold", sentence)
     if chapters is None and worked.dangers:
-        _say("danger", "bold", DANGERS_ELSEWHERE)
+        terminal.say("danger", "bold", DANGERS_ELSEWHERE)
     for sentence in worked.cautions:
-        _say("caution", "yellow", sentence)
+        terminal.say("caution", "yellow", sentence)
     for sentence in worked.faults:
-        _say("WRONG", "bold red", sentence)
+        terminal.say("WRONG", "bold red", sentence)
     out.print(_verdict(worked))
-
-
-def _say(word: str, look: str, sentence: str) -> None:
-    """A sentence behind its word, its further lines under its first."""
-    grid = Grid.grid(padding=(0, 2))
-    grid.add_column(no_wrap=True, style=look)
-    grid.add_column()
-    grid.add_row(word, Text(terminal.printable(sentence)))
-    terminal.out.print(grid)
 
 
 def _verdict(worked: Worked) -> Text:
@@ -181,7 +171,7 @@ def _figures(groups: Iterable[tuple[str, Sequence[Figure]]]) -> Grid:
     grid.add_column("", ratio=3)
     grid.add_column("", justify="right", no_wrap=True)
     grid.add_column("", no_wrap=True)
-    grid.add_column("", ratio=2, style="dim")
+    grid.add_column("", ratio=2, style="dim", overflow="fold")
     for title, figures in groups:
         if figures:
             grid.add_row(Text(title, style="bold"))
@@ -192,40 +182,10 @@ def _figures(groups: Iterable[tuple[str, Sequence[Figure]]]) -> Grid:
 
 
 def _table(table: Table) -> Grid:
-    """A table as wide as the terminal; where its numbers would not fit, each row as a paragraph instead."""
-    rows = [[terminal.printable(shown(value, column.digits)) for column, value in zip(table.columns, row, strict=True)]
-            for row in table.rows]
-    headings = [column.heading for column in table.columns]
-    widths = [_width(heading, cells) for heading, *cells in zip(headings, *rows, strict=True)]
-    if sum(widths) + 2 * len(widths) > terminal.out.width:
-        return _as_paragraphs("%s (%s)" % (table.caption, headings[0]), headings, rows)
-    return _as_columns(table, widths, rows)
-
-
-def _width(heading: str, cells: list[str]) -> int:
-    """How wide a column must be: its cells stand in one line, its heading is broken between words."""
-    return max(len(part) for part in [*heading.split(), *cells, ""])
-
-
-def _as_columns(table: Table, widths: list[int], rows: list[list[str]]) -> Grid:
-    grid = Grid(box=None, pad_edge=False, title=table.caption, title_justify="left", title_style="italic",
-                header_style="bold")
-    for column, width in zip(table.columns, widths, strict=True):
-        grid.add_column(textwrap.fill(column.heading, max(width, 1)), no_wrap=True,
-                        justify="left" if column.digits is None else "right")
-    for row in rows:
-        grid.add_row(*map(Text, row))
-    return grid
-
-
-def _as_paragraphs(caption: str, headings: list[str], rows: list[list[str]]) -> Grid:
-    grid = Grid.grid()
-    grid.add_row(Text(caption, style="italic"))
-    for name, *cells in rows:
-        said = "; ".join("%s: %s" % (heading, cell) for heading, cell in zip(headings[1:], cells, strict=True))
-        grid.add_row(Padding(Text(name, style="bold"), (0, 0, 0, 2)))
-        grid.add_row(Padding(said, (0, 0, 0, 4)))
-    return grid
+    return terminal.table(
+        [column.heading if column.digits is None else ">" + column.heading for column in table.columns],
+        [[terminal.printable(shown(value, column.digits)) for column, value in zip(table.columns, row, strict=True)]
+         for row in table.rows], table.caption)
 
 
 # --- several plans --------------------------------------------------------------------------------------------------
@@ -245,7 +205,7 @@ def _side_by_side(paths: list[Path], as_json: bool) -> int:
         terminal.out.print(_comparison(paths, all_worked))
         for path, worked in zip(paths, all_worked, strict=True):
             for sentence in worked.faults:
-                _say("WRONG", "bold red", "%s: %s" % (path, sentence))
+                terminal.say("WRONG", "bold red", "%s: %s" % (path, sentence))
             terminal.out.print(Text("%s  " % path), _verdict(worked), sep="")
     return 0 if all(worked.adds_up for worked in all_worked) else DOES_NOT_ADD_UP
 

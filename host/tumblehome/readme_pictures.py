@@ -3,9 +3,11 @@
 Each is a page that a command of the README writes, seen in a window of a laptop's width and no network.
 """
 
+import argparse
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -50,7 +52,10 @@ def take(picture: Picture, browser: str, image: Path) -> None:
         shutil.copyfile(seen, image)
 
 
-def main() -> int:
+def main(arguments: Sequence[str] = ()) -> int:
+    options = argparse.ArgumentParser(prog="python -m tumblehome.readme_pictures",
+                                      description=(__doc__ or "").splitlines()[0])
+    options.parse_args(arguments)
     browser = next(filter(None, map(shutil.which, BROWSERS)), None)
     if browser is None:
         print("there is no Chromium here: install it, such as by apt-get install chromium", file=sys.stderr)
@@ -63,4 +68,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -5,7 +5,7 @@ Names of signals and values of resistors come from the tables of the board files
 
 from tumblehome import board_tables
 from tumblehome.board_tables import Signal
-from tumblehome.drawing import SMALL, Sheet, signs
+from tumblehome.drawing import SMALL, Sheet
 from tumblehome.wiring_picture import DOWN, hanging, place_of
 
 WIDTH = 760
@@ -58,7 +58,7 @@ def energy() -> str:
     sheet.part(456, 546, 146, 32, ("fuse, driver",))
     sheet.line((602, 546), (670, 546), (670, 416))
     sheet.diode(630, 546)
-    sheet.lines(456, 452, ("heartbeat only:", "one wire, %s" % signs(series)), size=SMALL)
+    sheet.lines(456, 452, ("heartbeat only:", "one wire, %s" % series), size=SMALL)
 
     sheet.part(10, 620, 420, 40, ("corroding link: a third way, with no pack at all",))
     return sheet.svg()

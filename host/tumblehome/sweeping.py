@@ -173,9 +173,10 @@ def show(told: dict, page: Path) -> None:
     if any(law["excused"] for law in told["laws"]):
         out.print("excused: the world left nothing that the controller could have done")
     _show_causes(told)
-    for words, line in (("latest", _latest(told)), ("emptiest", _emptiest(told))):
-        if line:
-            out.print(Text("%-9s %s" % (words, line)), soft_wrap=True)
+    for key, sentence in (("latest", _latest), ("emptiest", _emptiest)):
+        for dive in told[key][:1]:
+            terminal.say("%-8s" % key, "bold", sentence(dive))
+            out.print(Text("          %s" % dive["command"]), soft_wrap=True)
     verdict = verdict_of(told)
     out.print(Text(verdict.word.upper(), style={"good": "bold green", "warn": "yellow"}.get(verdict.tone, "bold red")),
               Text(verdict.sentence))
@@ -187,20 +188,13 @@ def show(told: dict, page: Path) -> None:
     out.print(Text("again   %s" % told["command"]), soft_wrap=True)
 
 
-def _latest(told: dict) -> str:
-    if not told["latest"]:
-        return ""
-    worst = told["latest"][0]
-    return "%s %s the timed release and the slowest ascent   %s" % (
-        clock_text(abs(worst["lateness_s"])), "after" if worst["lateness_s"] > 0 else "before", worst["command"])
+def _latest(dive: dict) -> str:
+    return "%s %s the timed release and the slowest ascent" % (
+        clock_text(abs(dive["lateness_s"])), "after" if dive["lateness_s"] > 0 else "before")
 
 
-def _emptiest(told: dict) -> str:
-    if not told["emptiest"]:
-        return ""
-    worst = told["emptiest"][0]
-    return "%.0f mAh left at the command, reserve is %.0f   %s" % (
-        worst["left_mah"], worst["reserve_mah"], worst["command"])
+def _emptiest(dive: dict) -> str:
+    return "%.0f mAh left at the command, reserve is %.0f" % (dive["left_mah"], dive["reserve_mah"])
 
 
 def _laws(told: dict) -> Table:
@@ -221,9 +215,9 @@ def _show_causes(told: dict) -> None:
     if told["causes"]:
         terminal.out.print(Text("dives  harm", style="bold"))
     for cause in told["causes"][:SHOWN_CAUSES]:
-        line = Text("%5d  " % cause["dives"])
-        line.append(HARM_WORDS.get(cause["harm"], cause["harm"]), style="bold red" if cause["avoidable"] else "bold")
-        terminal.out.print(line.append(": %s" % cause["sentence"]), soft_wrap=True)
+        harm = HARM_WORDS.get(cause["harm"], cause["harm"])
+        terminal.say("%5d" % cause["dives"], "bold red" if cause["avoidable"] else "bold",
+                     "%s: %s" % (harm, cause["sentence"]))
         terminal.out.print(Text("       %s" % cause["command"]), soft_wrap=True)
     if len(told["causes"]) > SHOWN_CAUSES:
         terminal.out.print(Text("%d more kinds of harm stand on the page." % (len(told["causes"]) - SHOWN_CAUSES)))

@@ -102,28 +102,22 @@ def _at_their_bounds(kind: FaultKind) -> list[str]:
 
 
 def _parameter(parameter: Parameter) -> str:
-    if parameter.choices:
+    if isinstance(parameter.default, str):
         return "%s: %s (%s when left out)" % (parameter.meaning, ", ".join(parameter.choices), parameter.default)
     return "%s: %.10g to %.10g (%.10g when left out)" % (
         parameter.meaning, parameter.lowest, parameter.highest, parameter.default)
 
 
 def _rows() -> Table:
-    shown = Table(title="Transitions: tried from the top, the first whose conditions hold is taken", box=None,
-                  title_justify="left", header_style="bold")
-    for name in ("row", "from", "when", "to", "because"):
-        shown.add_column(name, no_wrap=name in ("row", "from", "to"))
+    rows = []
     for number, row in enumerate(mission.ROWS):
         when = " and ".join(names_of(row[mission.WHEN]) + ["not %s" % name for name in names_of(row[mission.UNLESS])])
-        shown.add_row(mission.label(number), mission.STATES[row[mission.FROM]], Text(when),
-                      mission.STATES[row[mission.TO]], Text(mission.because(number)))
-    return shown
+        rows.append((mission.label(number), mission.STATES[row[mission.FROM]], when, mission.STATES[row[mission.TO]],
+                     mission.because(number)))
+    return terminal.table(("row", "from", "when", "to", "because"), rows,
+                          "Transitions: tried from the top, the first whose conditions hold is taken", in_words=(2, 4))
 
 
 def _conditions() -> Table:
-    shown = Table(title="Conditions", box=None, title_justify="left", header_style="bold")
-    shown.add_column("condition", no_wrap=True)
-    shown.add_column("holds when")
-    for bit, name in enumerate(mission.CONDITIONS):
-        shown.add_row(name, Text(words.CONDITIONS[1 << bit]))
-    return shown
+    rows = [(name, words.CONDITIONS[1 << bit]) for bit, name in enumerate(mission.CONDITIONS)]
+    return terminal.table(("condition", "holds when"), rows, "Conditions", in_words=(1,))

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from tumblehome import terminal
 
-UsageError = typer.BadParameter.__base__  # typer shows this class under no name of its own
+UsageError: Any = typer.BadParameter.__base__  # typer shows this class under no name of its own
 NO_VALUE = re.compile(r"--[\w-]+=")
 LONGEST = 40  # letters of a value that are shown
 NUMBERS = {int: "a whole number", float: "a number"}

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from tumblehome import board_tables
 from tumblehome.board_tables import REGISTER_OUTPUTS, Signal
-from tumblehome.drawing import DROP, SMALL, TEXT, Sheet, signs
+from tumblehome.drawing import DROP, SMALL, TEXT, Sheet
 
 WIDTH, EDGE = 984, 10
 BLOCK, WIRE, CHIP = 215, 192, 150  # across: what is connected, its lines, the controller
@@ -179,7 +179,7 @@ def _block(sheet: Sheet, y: float, block: Block, is_left: bool, signals: dict[st
             continue
         above, below = _room(signals[name]) if name not in joints else (0, 0)
         y += above + ROW / 2
-        ends.append((y, signs(end)))
+        ends.append((y, end))
         if name in joints:
             lines.append(_branch(sheet, joints[name], y, len(ends)))
         else:

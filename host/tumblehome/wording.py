@@ -48,3 +48,13 @@ def shown(value: Any, digits: int | None = None) -> str:
         text = "%.*f" % (digits, value)
         return text[1:] if text.startswith("-") and not float(text) else text
     return str(value)
+
+
+def measured(value: float | None, digits: int | None, unit: str) -> str:
+    """A value with its unit; many whole seconds are a clock, many millivolts volts."""
+    if value is not None and unit == "s" and digits == 0 and abs(value) >= 100:
+        return elapsed(value)
+    if value is not None and unit == "mV" and abs(value) >= 1000:
+        return f"{value / 1000:.2f} V"
+    said = shown(value, digits)
+    return said if said == NOTHING or not unit else f"{said} {unit}"

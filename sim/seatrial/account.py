@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from lander import VERSION
 from lander.orders import RECORD_BYTES as ORDERS_BYTES
-from seatrial.evidence import Evidence
+from seatrial.evidence import Evidence, SecondEvidence
 from seatrial.laws import BROKEN, clock_text
 from seatrial.result import DiveResult
 from seatrial.verdicts import counted
@@ -165,12 +165,11 @@ def figures(result: DiveResult) -> list[dict]:
     row("Hottest camera", "%.0f degC" % max(result.series.camera_c, default=0.0))
     row("Resets", "%d" % len(evidence.resets_s))
     if evidence.second is not None:
-        _second_rows(evidence, row)
+        _second_rows(evidence, evidence.second, row)
     return rows
 
 
-def _second_rows(evidence: Evidence, row: Callable[..., None]) -> None:
-    second = evidence.second
+def _second_rows(evidence: Evidence, second: SecondEvidence, row: Callable[..., None]) -> None:
     fired = clock_text(second.drives[0].from_s - evidence.splash_s) if second.drives else "never"
     row("Second board fired", fired, "%s, due %s after the splash%s" % (
         counted(len(second.drives), "attempt"), clock_text(second.deadline_s),

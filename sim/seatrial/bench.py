@@ -247,7 +247,8 @@ def cores_and_number(plan: Plan, effort: Effort) -> Table:
 
 
 def growth(plan: Plan, water: WaterColumn, effort: Effort) -> Table:
-    timed = [("timed release after %.0f h" % hours, with_times(plan, hours), ()) for hours in HOURS]
+    timed: list[tuple[str, Plan, tuple[str, ...]]] = [
+        ("timed release after %.0f h" % hours, with_times(plan, hours), ()) for hours in HOURS]
     timed += [("sample, faults: %d" % count, plan, FAULTS[:count]) for count in (0, 1, 2, 4, len(FAULTS))]
     best = best_in_turns([flown(one, faults, water) for _name, one, faults in timed], effort)
     return Table(("How the cost grows, one core:",), ("dive", "sea", effort.clock, "steps", "a step"), tuple(

@@ -14,6 +14,7 @@ is not laid into the second or a later record of one step.
 """
 
 from collections import deque
+from typing import Any
 
 from lander import wire
 from lander.journal import RECORD_BYTES
@@ -52,7 +53,7 @@ class BoardBody(BoardProcess):
                  heap_bytes: int = HEAP_BYTES) -> None:
         self._record = bytes(mission_record)
         self.differences: dict[str, float] = {}
-        self._world = None
+        self._world: Any = None  # until `attach`
         self._is_planned = False
         super().__init__(board, fitted, heap_bytes)
         flight = constants("boards/flight.py")

@@ -82,7 +82,6 @@ class WireBody:
         self._port = port
         self._number = 0
         self._sent: dict[str, int] = {}
-        self.exchanges = 0
         self.greeting = self._greet()
         self._load(mission_record)
 
@@ -204,7 +203,6 @@ class WireBody:
     def _ask(self, text: str) -> dict[str, str]:
         """One exchange; an answer to an older question is passed over."""
         self._number = self._number % 999_999_999 + 1
-        self.exchanges += 1
         try:
             self._port.write((wire.frame("%d %s" % (self._number, text)) + "\n").encode())
             return self._read_answer(text)

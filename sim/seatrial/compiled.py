@@ -5,6 +5,7 @@ user's cache, in a folder named by the sources, the compiler's version and the k
 Nothing is compiled unless asked for, and whatever edits the core flies its sources.
 """
 
+import argparse
 import importlib
 import os
 import shutil
@@ -12,6 +13,7 @@ import subprocess
 import sys
 import sysconfig
 import tempfile
+from collections.abc import Sequence
 from copy import deepcopy
 from importlib.util import find_spec
 from pathlib import Path
@@ -161,7 +163,10 @@ def bring_to(fresh: Any, other: Any) -> None:
             setattr(fresh, name, deepcopy(value))
 
 
-def main() -> int:
+def main(arguments: Sequence[str] = ()) -> int:
+    options = argparse.ArgumentParser(prog="python -m seatrial.compiled",
+                                      description=(__doc__ or "").splitlines()[0])
+    options.parse_args(arguments)
     there = is_built()
     try:
         folder = build()
@@ -174,4 +179,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

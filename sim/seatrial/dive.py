@@ -498,7 +498,7 @@ class Dive:
         if self.second:
             self.second.beat(now_s)
         if self.series is not None:
-            self._keep(inputs)
+            self._keep(self.series, inputs)
         if outputs.record_count:
             self.story.read(outputs)
             written = self.world_store.writes
@@ -565,8 +565,7 @@ class Dive:
         if filming and not hot and self.plan.camera.feedback != "none":
             self.evidence.guessed_presses_s.append(self.world.now_s)
 
-    def _keep(self, inputs) -> None:
-        series = self.series
+    def _keep(self, series: Series, inputs) -> None:
         sea = self.world
         series.time_s.append(sea.now_s)
         series.depth_m.append(sea.hull.depth_m)

@@ -98,7 +98,6 @@ class Evidence:
     hauled_s: float | None = None
     command_s: float | None = None  # first row into release or backup
     command_reason: str = ""
-    rise_confirmed_s: float | None = None
     rise_believed_s: float | None = None  # it lay on the bottom, no reading climbed, and that was taken for a rise
     bug_s: float | None = None  # the controller found an invariant of its own broken
     motion_believed_s: float | None = None  # it moved, its pressure told so, and that was taken for the bottom
@@ -205,7 +204,7 @@ def _clipped(spans: list[Span], from_s: float) -> list[Span]:
 
 OF_ONE_DIVE = {
     "under_s", "wet_s", "deepest_m", "touchdown_s", "left_bottom_s", "surfaced_s", "surface_visible", "hauled_s",
-    "command_s", "command_reason", "rise_confirmed_s", "rise_believed_s", "water_shown_s", "both_signs_s",
+    "command_s", "command_reason", "rise_believed_s", "water_shown_s", "both_signs_s",
     "air_told_s", "stood_s", "wet_shown_afloat", "ascent_feigned", "clock_behind_s", "left_at_command_mah",
     "unseen_mah", "pack_mah", "recorded_on_bottom_s", "camera_unable_s", "rise_feigned_s", "guessed_presses_s",
     "lights_in_air_s", "lights_unwarned_s", "disarmed_under_water", "disarmed_dry_s", "commands_under_water",

@@ -190,14 +190,6 @@ def drift_clock(dive, values):
     return lambda: world.clock.drift(world.now_s, -values["ppm"])
 
 
-def unset_clock(dive, values):
-    clock = dive.world.clock
-    ends = [dive.hold(clock, "never_set", True)]
-    if values["says"] == "unset":
-        ends.append(dive.hold(clock, "ok", False))
-    return all_of(ends)
-
-
 def wrap_counter(dive, values):
     dive.set_back_counter(values["by_s"])
 
@@ -359,6 +351,12 @@ def line_noise(dive, values):
 
 def nothing(dive, values):
     """All of it was done to the site before the dive was built."""
+
+
+def unset_clock(plan, values):
+    """The clock that goes into the water has never been set; its own flag may say that it was."""
+    clock = plan.sensors.clock.model_copy(update={"set": values["says"] == "set", "never_set": True})
+    return plan.model_copy(update={"sensors": plan.sensors.model_copy(update={"clock": clock})})
 
 
 def _with_site(plan, **changes):

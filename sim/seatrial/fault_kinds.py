@@ -1,7 +1,7 @@
 """The kinds of faults, as a table: what goes wrong, what it does to the lander, and the numbers that may be given.
 
-A kind whose parameters have no `for_s` has no end of its own: it is over at once, or lies in the site. What each kind
-does to the world stands in `seatrial.fault_effects`.
+A kind whose parameters have no `for_s` has no end of its own: it is over at once, or is so before the dive. What each
+kind does to the world stands in `seatrial.fault_effects`.
 """
 
 from collections.abc import Callable
@@ -28,7 +28,7 @@ class Parameter:
 @dataclass(frozen=True)
 class FaultKind:
     """`what` goes wrong and what it is `to_the_lander`. `begin(dive, values)` does it and returns what ends it, if
-    anything can; `prepare(plan, values)` changes the site before the dive is built."""
+    anything can; `prepare(plan, values)` changes the site, or what nobody did on land, before the dive is built."""
 
     name: str
     group: str
@@ -58,7 +58,7 @@ def _deed(name, group, what, to_the_lander, begin, **parameters) -> FaultKind:
     return FaultKind(name, group, what, begin, parameters, None, to_the_lander)
 
 
-def _site(name, group, what, to_the_lander, prepare, **parameters) -> FaultKind:
+def _so_before(name, group, what, to_the_lander, prepare, **parameters) -> FaultKind:
     return FaultKind(name, group, what, effects.nothing, parameters, prepare, to_the_lander)
 
 
@@ -82,9 +82,9 @@ RELEASE = (
           later_h=Parameter(24.0, 0.0, 1e4, "hours longer")),
     _lasting("link-never", "release", "the corroding link is fouled and does not part",
              "the last way home is closed: it matters only where nothing else has worked", effects.jam_link),
-    _site("deep-mud", "release", "the mud holds the frame hard",
-          "freed, it stands for minutes before it lifts, or stays for good", effects.hold_in_mud,
-          suction_n=Parameter(30.0, 0.0, 500.0, "suction"), hold_s=Parameter(300.0, 0.0, 1e5, "held for")),
+    _so_before("deep-mud", "release", "the mud holds the frame hard",
+               "freed, it stands for minutes before it lifts, or stays for good", effects.hold_in_mud,
+               suction_n=Parameter(30.0, 0.0, 500.0, "suction"), hold_s=Parameter(300.0, 0.0, 1e5, "held for")),
 )
 
 POWER = (
@@ -155,9 +155,9 @@ TIME = (
     _lasting("clock-drifts", "time", "the real-time clock runs slow or fast",
              "the clock is not trusted once it is far off; the release keeps its time", effects.drift_clock,
              ppm=Parameter(-5000.0, -5e5, 5e5, "millionths, negative for slow")),
-    _lasting("clock-never-set", "time", "the real-time clock was never set and counts from its own beginning",
-             "arming is refused, or the journal has wrong dates and the release keeps its time", effects.unset_clock,
-             says=Parameter("unset", choices=("unset", "set"), meaning="what its own flag says")),
+    _so_before("clock-never-set", "time", "the real-time clock was never set and counts from its own beginning",
+               "arming is refused, or the journal has wrong dates and the release keeps its time", effects.unset_clock,
+               says=Parameter("unset", choices=("unset", "set"), meaning="what its own flag says")),
     _deed("counter-wraps", "time", "the controller's own count of time falls back",
           "it takes the sleep it had asked for as passed, and the release keeps its time", effects.wrap_counter,
           by_s=Parameter(1e7, 0.1, 1e7, "seconds back, to zero at the most")),
@@ -242,25 +242,25 @@ SURFACE = (
 )
 
 SITE = (
-    _site("deeper", "site and people", "the seabed is deeper than planned",
-          "longer down and up; beyond its limit it turns back", effects.deeper,
-          by_m=Parameter(60.0, 0.0, 5000.0, "by so much")),
-    _site("shallower", "site and people", "the seabed is shallower than planned", "sooner at the bottom",
-          effects.shallower, by_m=Parameter(200.0, 0.0, 5000.0, "by so much")),
-    _site("colder", "site and people", "the water is colder than planned",
-          "the battery gives less and sags more; colder water is heavier, too", effects.colder,
-          by_c=Parameter(8.0, 0.0, 40.0, "degrees")),
-    _site("deep-thermocline", "site and people", "the warm water reaches deeper than planned",
-          "lighter water on the way: faster down, slower up", effects.sink_thermocline,
-          by_m=Parameter(80.0, 1.0, 5000.0, "by so much")),
-    _site("fast-current", "site and people", "the current is faster than planned",
-          "it comes up further away", effects.run_faster,
-          times=Parameter(3.0, 0.0, 20.0, "times the planned speed")),
+    _so_before("deeper", "site and people", "the seabed is deeper than planned",
+               "longer down and up; beyond its limit it turns back", effects.deeper,
+               by_m=Parameter(60.0, 0.0, 5000.0, "by so much")),
+    _so_before("shallower", "site and people", "the seabed is shallower than planned", "sooner at the bottom",
+               effects.shallower, by_m=Parameter(200.0, 0.0, 5000.0, "by so much")),
+    _so_before("colder", "site and people", "the water is colder than planned",
+               "the battery gives less and sags more; colder water is heavier, too", effects.colder,
+               by_c=Parameter(8.0, 0.0, 40.0, "degrees")),
+    _so_before("deep-thermocline", "site and people", "the warm water reaches deeper than planned",
+               "lighter water on the way: faster down, slower up", effects.sink_thermocline,
+               by_m=Parameter(80.0, 1.0, 5000.0, "by so much")),
+    _so_before("fast-current", "site and people", "the current is faster than planned",
+               "it comes up further away", effects.run_faster,
+               times=Parameter(3.0, 0.0, 20.0, "times the planned speed")),
     _lasting("caught", "site and people", "something holds the lander where it is",
              "it stays there for as long, released or not", effects.catch),
-    _site("never-sinks", "site and people", "too little ballast: it stays afloat",
-          "no dive: its clock runs at the surface, and the beacon comes late", effects.float_too_well,
-          ballast_kg=Parameter(3.0, 0.0, 1000.0, "ballast fitted")),
+    _so_before("never-sinks", "site and people", "too little ballast: it stays afloat",
+               "no dive: its clock runs at the surface, and the beacon comes late", effects.float_too_well,
+               ballast_kg=Parameter(3.0, 0.0, 1000.0, "ballast fitted")),
     _deed("hauled-back", "site and people", "it is hauled back on deck while armed, or not thrown in at all",
           "nothing is released there, and its clock stops", effects.haul,
           speed_m_s=Parameter(1.0, 0.1, 2.0, "hauled at this speed")),

@@ -2,7 +2,7 @@
 
 A fault has a name, parameters with their bounds, an onset and a duration. On the command line it is written
 `NAME:key=value,key=value@WHEN`; a bare `NAME` begins with the run. `for_s` ends a fault after so many seconds, where
-the fault can end: what is over at once or lies in the site takes no `for_s`.
+the fault can end: what is over at once or is so before the dive takes no `for_s`.
 
     WHEN   start, splash, touchdown, attempt, freed, afloat         an event (its first occurrence)
            descend, record, release, backup, ascend, surface        a mission state (its first occurrence)
@@ -112,7 +112,7 @@ def parse(text: str) -> Fault:
         key, equals, value = pair.partition("=")
         if key == "for_s" and not kind.can_end:
             raise FaultError("fault %s takes no for_s: %s has no end to wait for; leave for_s out"
-                             % (name, "what lies in the site" if kind.prepare else "what is over at once"))
+                             % (name, "what is so before the dive" if kind.prepare else "what is over at once"))
         if key not in values or not equals:
             raise FaultError("fault %s has no parameter %r; it has %s" % (name, key or pair, _shown(kind) or "none"))
         values[key] = _value(kind, key, value)

@@ -42,7 +42,7 @@ class Flash:
 
     def __init__(self, image) -> None:
         self.image = image
-        self.log = None
+        self.log: list | None = None
         self.gone = False  # no power: a file that is closed late must not write any more
         self.dirty = 0  # programmed where it was not erased
         self.wear = [0] * (len(image) // BLOCK_BYTES)
@@ -125,22 +125,22 @@ class Story:
 
     def __init__(self, records, slots: int, blocks: int) -> None:
         self.flash = Flash(bytearray(BLANK_BLOCK * blocks))
-        self.flash.log = []
-        self.spans = []
+        self.log: list = []
+        self.flash.log = self.log
+        self.spans: list = []
         self.records = records
         self.slots = slots
         self.refused = 0
         store = FlashJournal(self.flash, slots)
         self._do(lambda: store.format() != READY, NOTHING, NOTHING)
         self.room = store.slots
-        self.formatting = len(self.flash.log)
+        self.formatting = len(self.log)
         kept = Journal(store)
         kept.recall()
         self._write(kept, 0, len(records) - SECOND_DIVE)
-        self.writing = len(self.flash.log)
+        self.writing = len(self.log)
         newest = len(records) - SECOND_DIVE - 1
         self._do(lambda: store.erase() != READY, newest, NOTHING)
-        self.erasing = len(self.flash.log)
         kept.recall()
         self._write(kept, len(records) - SECOND_DIVE, len(records), NOTHING)
 
@@ -150,9 +150,9 @@ class Story:
             before = index
 
     def _do(self, act, before, after) -> None:
-        begun = len(self.flash.log)
+        begun = len(self.log)
         self.refused += bool(act())
-        self.spans.append((begun, len(self.flash.log), before, after))
+        self.spans.append((begun, len(self.log), before, after))
 
 
 class Cuts:
@@ -169,7 +169,7 @@ class Cuts:
     def run(self, every: int) -> None:
         shadow = bytearray(BLANK_BLOCK * (len(self.scratch) // BLOCK_BYTES))
         span = 0
-        log = self.story.flash.log
+        log = self.story.log
         for number in range(len(log)):
             while number >= self.story.spans[span][1]:
                 span += 1
@@ -315,7 +315,7 @@ def read_records(path: str):
 
 
 def tell_cost(story: Story) -> None:
-    log, wear = story.flash.log, story.flash.wear
+    log, wear = story.log, story.flash.wear
     written = len(story.records) - SECOND_DIVE
     programs = erases = programmed_bytes = 0
     for _at, data in log[story.formatting:story.writing]:

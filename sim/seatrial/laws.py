@@ -382,7 +382,9 @@ def deaf_at_sea(evidence: Evidence) -> tuple[str, str]:
     if evidence.bench_fires_unwarned:
         return EXCUSED, "%d commands were obeyed afloat, where both signs showed air as they do on deck." % (
             evidence.bench_fires_unwarned)
-    return KEPT, "%d commands arrived under water and changed nothing." % evidence.commands_under_water
+    number = evidence.commands_under_water
+    return KEPT, "%d %s arrived under water and changed nothing." % (
+        number, "command" if number == 1 else "commands") if number else "No command arrived under water."
 
 
 def nothing_unexplained(evidence: Evidence) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from pathlib import Path
 HOW_TO_GET = "there is no `atheris` here: pip install tumblehome[guided], on Linux; `python -m seatrial.line_storm`" \
     " throws lines without it"
 RUNS = 100_000
+BOARD_PARTS = ("boards.deck_files", "boards.deck_poke", "boards.deck_session", "boards.deck_store", "boards.deck_verbs")
 LINES_OF_STORM = 300
 BYTES_MAX = 600
 
@@ -32,8 +33,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(HOW_TO_GET, file=sys.stderr)
         return 2
     with atheris.instrument_imports(include=["lander", "boards"]):
-        from boards import deck_files, deck_poke, deck_session, deck_store, deck_verbs  # noqa: F401
         from lander import console, session, wire  # noqa: F401
+        from seatrial.board_code import board_module
+        for name in BOARD_PARTS:
+            board_module(name)
     from seatrial.line_storm import Watch
 
     watch = Watch(given.seed, here=True)

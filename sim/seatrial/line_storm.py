@@ -282,7 +282,7 @@ class Watch:
             if asked is None:
                 self._fault("obeyed: %r" % line[:80])
             else:
-                self._obeyed(asked.split()[1].decode(), words)
+                self._obeyed(asked.split()[1].decode())
                 self._storm.learn(answer)
         elif verb != "no" or (number not in ("0", _readable(line)) and asked is None):
             self._fault("an answer of no kind: %r" % answer[:80])
@@ -291,7 +291,7 @@ class Watch:
             if words and words[0] == "failed:":
                 self._fault("a verb failed on the inside: %r" % answer[:80])
 
-    def _obeyed(self, verb: str, words: list[str]) -> None:
+    def _obeyed(self, verb: str) -> None:
         self.told.obeyed[verb] += 1
         self._may_end = self._may_end or verb in ENDING
         self._is_in_session = self._is_in_session or verb == "session"

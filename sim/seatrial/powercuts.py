@@ -118,7 +118,7 @@ def print_tails(records: bytes) -> None:
 
 
 def main(arguments: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="seatrial.powercuts", description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m seatrial.powercuts", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--every", type=int, default=1, metavar="N", help="cut at each N-th operation (1)")
     every = parser.parse_args(arguments).every
     if every < 1:

@@ -4,6 +4,8 @@ The rows of `lander.table` are handed to the library `transitions`, which tries 
 as the core does. Where the two engines ever differ, one of them reads the table wrongly.
 """
 
+from typing import Any
+
 from transitions import Machine
 from transitions.extensions import GraphMachine
 
@@ -50,7 +52,7 @@ class ReferenceMachine:
     """The table as a `transitions` machine. It starts in safe, or in the state named."""
 
     def __init__(self, state: str = table.STATES[table.SAFE], rows=table.ROWS) -> None:
-        self._facts = Facts()
+        self._facts: Any = Facts()  # the library gives it `state` and `step`
         self._machine = Machine(
             model=self._facts, states=list(table.STATES), transitions=row_transitions(rows), initial=state,
             auto_transitions=False)
@@ -77,7 +79,7 @@ def diagram(rows=table.ROWS) -> str:
     edges = [{"trigger": table.label(number) if rows is table.ROWS else row[table.WHY].split(": ", 1)[0],
               "source": table.STATES[row[table.FROM]], "dest": table.STATES[row[table.TO]]}
              for number, row in enumerate(rows)]
-    facts = Facts()
+    facts: Any = Facts()  # the library gives it `get_graph`
     GraphMachine(model=facts, states=list(table.STATES), transitions=edges, initial=table.STATES[table.SAFE],
                  auto_transitions=False, graph_engine="mermaid")
     return _one_edge_a_row(facts.get_graph().draw(None))
@@ -85,7 +87,8 @@ def diagram(rows=table.ROWS) -> str:
 
 def _one_edge_a_row(drawn: str) -> str:
     """The library joins edges between two states, colours them, and heads the text with what Mermaid cannot read."""
-    head, edges = [], []
+    head: list[str] = []
+    edges: list[str] = []
     lines = drawn.splitlines()
     for line in lines[lines.index("stateDiagram-v2"):]:
         if line.strip().startswith(("classDef", "Class ")):

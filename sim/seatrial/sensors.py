@@ -125,7 +125,7 @@ class RealTimeClock:
         self.rate = 1.0 + clock.drift_ppm * 1e-6
         self.jump_s = 0
         self.ok = bool(clock.set)
-        self.never_set = False
+        self.never_set = getattr(clock, "never_set", False)  # no plan says so: it comes with the fault
         self._ppm = 0.0
         self._drift_from_s = 0.0
         self._drifted_s = 0.0

@@ -1,10 +1,8 @@
-"""The journal's memory, simulated: a byte device that can lose power in the middle of a write, and a file.
+"""The journal's memory, simulated: a byte device that can lose power in the middle of a write.
 
-Both have what `lander.journal.Journal` asks for: `slots`, `read(slot, buffer)`, `write(slot, data)`. The file is what
-a controller without faults leaves behind, and what the readers open.
+It has what `lander.journal.Journal` asks for: `slots`, `read(slot, buffer)`, `write(slot, data)`.
 """
 
-from pathlib import Path
 
 from lander.journal import RECORD_BYTES
 
@@ -68,29 +66,4 @@ class SimulatedStore:
                 self.data.extend(bytes([BLANK]) * rest)
             raise PowerCut
         self.data[start:start + RECORD_BYTES] = data
-        return True
-
-
-class FileStore:
-    """A journal in a file; slots beyond its end are blank. Raises OSError as files do."""
-
-    def __init__(self, path: Path, slots: int) -> None:
-        self.slots = slots
-        self._path = path
-        if not path.exists():
-            path.write_bytes(b"")
-
-    def read(self, slot: int, buffer) -> bool:
-        with self._path.open("rb") as file:
-            file.seek(slot * RECORD_BYTES)
-            piece = file.read(RECORD_BYTES)
-        buffer[:] = piece + bytes([BLANK]) * (RECORD_BYTES - len(piece))
-        return True
-
-    def write(self, slot: int, data) -> bool:
-        with self._path.open("r+b") as file:
-            end = file.seek(0, 2)
-            file.write(bytes([BLANK]) * max(0, slot * RECORD_BYTES - end))
-            file.seek(slot * RECORD_BYTES)
-            file.write(data)
         return True

@@ -113,13 +113,9 @@ class Story:
         else:
             evidence.state_changes += 1
         self._open_span(now_s)
-        if state == table.ASCEND and evidence.command_s is not None:
-            evidence.rise_confirmed_s = now_s
-        elif state in (table.RELEASE, table.BACKUP):
-            evidence.rise_confirmed_s = None
-            if evidence.command_s is None:
-                evidence.command_s = now_s
-                self._weigh_battery()
+        if state in (table.RELEASE, table.BACKUP) and evidence.command_s is None:
+            evidence.command_s = now_s
+            self._weigh_battery()
 
     def _weigh_battery(self) -> None:
         """Charge that the pack can truly still give, and what it could have given at the start."""
@@ -142,7 +138,7 @@ class Story:
             elif levels[place] and loads_on:
                 self._open_attempt(channel).loads_on = loads_on
             elif before[place] and not levels[place]:
-                self._attempt_ends(now_s, channel, why or "off")
+                self._attempt_ends(now_s, channel, why)
         if bool(levels[7]) != bool(before[7]):
             if levels[7]:
                 self.evidence.beacon.append(Span("beacon", now_s))
@@ -174,7 +170,7 @@ class Story:
     def _attempt_ends(self, now_s: float, channel: str, why: str) -> None:
         attempt = self._open_attempt(channel)
         attempt.to_s = now_s
-        attempt.end = why
+        attempt.end = why or attempt.end or "off"
         attempt.deck_unseen = attempt.deck_unseen and not self._air_shown()
 
     def _air_shown(self) -> bool:
@@ -329,13 +325,21 @@ class Story:
             self.tell("attempt", "attempt %d: %s release" % (record["attempts"], words.CHANNELS[code]),
                       "driven at %d %%" % detail, state)
         elif kind == records.ATTEMPT_END:
-            self.tell("attempt", "%s release off" % words.CHANNELS[code], words.ATTEMPT_ENDS[detail], state)
+            self._tell_end(words.CHANNELS[code], words.ATTEMPT_ENDS[detail], state)
         elif kind == records.EVENT and code not in QUIET_EVENTS:
             self.tell("event", words.EVENTS[code], reason_of(code, detail), state)
             if code == records.E_BUG:
                 self.evidence.bug_s = self.dive.world.now_s
             if code == records.E_ARM_REFUSED:
                 self.evidence.arming_refused = words.REFUSALS[detail]
+
+    def _tell_end(self, channel: str, why: str, state: str) -> None:
+        """An attempt is over, as its record has it: before its level falls or after."""
+        self.tell("attempt", "%s release off" % channel, why, state)
+        for attempt in reversed(self.evidence.attempts):
+            if attempt.channel == channel:
+                attempt.end = attempt.end if attempt.end == "reset" else why
+                return
 
     def _read_row(self, state: int, number: int, index: int) -> None:
         label = table.label(number)
@@ -382,7 +386,7 @@ class Story:
         """What the journal's memory holds at the end: the rows and attempts that a reader will find."""
         evidence = self.evidence
         data = store.data
-        found = {}
+        found: dict[int, bytes] = {}
         for at in range(0, len(data), RECORD):
             record = data[at:at + RECORD]
             if record[1:2] in (READING, b"\xff") or not records.is_good(record):

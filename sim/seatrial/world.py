@@ -410,9 +410,9 @@ class World:
             return "the ballast is gone (%s release) and it is on its way up" % self.freed_by
         parts = ["primary %s" % _state_of(self.primary), "backup %s" % _state_of(self.backup)]
         if not self.plan.release.passive.fitted:
-            parts.append("no passive link")
+            parts.append("no corroding link")
         else:
-            parts.append("passive link %s" % ("never opens" if self.link.jammed else "not yet through"))
+            parts.append("corroding link %s" % ("never opens" if self.link.jammed else "not yet through"))
         if not self.supply_is_back():
             parts.append("no power")
         return ", ".join(parts)

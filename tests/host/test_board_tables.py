@@ -5,7 +5,6 @@ import pytest
 from tumblehome import board_tables, wiring_picture
 from tumblehome.board_tables import PIN, REGISTER, SELECTOR
 
-MAIN_BOARDS = ("pico", "esp32")
 SELECT_LINES = ("select_0", "select_1", "select_2")
 
 
@@ -23,20 +22,20 @@ def test_no_place_is_given_twice(board):
     assert len(set(places)) == len(places)
 
 
-@pytest.mark.parametrize("board", MAIN_BOARDS)
+@pytest.mark.parametrize("board", board_tables.MAIN)
 def test_the_analogue_switch_has_as_many_channels_as_its_lines_can_select(board):
     channels = [one.number for one in board_tables.signals(board) if one.way == SELECTOR]
     assert channels and max(channels) < 2 ** len(SELECT_LINES)
 
 
-@pytest.mark.parametrize("board", MAIN_BOARDS)
+@pytest.mark.parametrize("board", board_tables.MAIN)
 def test_nothing_that_must_be_fast_or_be_read_stands_behind_the_shift_register(board):
     """A register only drives levels: a PWM, a bus or a reading through it would never work."""
     assert {one.kind for one in board_tables.signals(board) if one.way == REGISTER} == {"output"}
     assert {one.kind for one in board_tables.signals(board) if one.way == SELECTOR} == {"analogue"}
 
 
-@pytest.mark.parametrize("board", MAIN_BOARDS)
+@pytest.mark.parametrize("board", board_tables.MAIN)
 def test_the_release_needs_a_pin_and_the_register_both_so_that_no_one_chip_fires_it(board):
     ways = {one.name: one.way for one in board_tables.signals(board)}
     assert (ways["primary_arm"], ways["primary_fire"]) == (REGISTER, PIN)
@@ -51,7 +50,7 @@ def test_every_output_that_drives_a_switch_is_held_off_by_a_resistor(board):
             assert one.at_reset in ("off", "low"), one
 
 
-@pytest.mark.parametrize("board", MAIN_BOARDS)
+@pytest.mark.parametrize("board", board_tables.MAIN)
 def test_all_loads_and_releases_are_among_those_that_a_resistor_holds_off(board):
     held = {one.name for one in board_tables.signals(board) if "10 kOhm to ground" in one.resistor}
     assert held >= {"primary_arm", "primary_fire", "backup_opener", "backup_locker", "camera_supply", "power_button",

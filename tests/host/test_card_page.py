@@ -16,7 +16,7 @@ from tumblehome.page.card import card_page
 from .pages_for_tests import NASTY, Reader
 
 SPLASH = datetime(2027, 5, 18, 6, 30, tzinfo=UTC)
-HERE = Spot(46.1007, -28.3977, "46°06.04' N 028°23.86' W", 67.0, 0.106, 0.016)
+HERE = Spot(46.1007, -28.3977, "46°06.04′N 028°23.86′W", 67.0, 0.106, 0.016)
 
 
 # ---------------------------------------------------------------------------------------------- made-up cards
@@ -38,7 +38,7 @@ def way(words, command, early, likely, late, spot=HERE, offset_h=-2.0):
 def made_up(**changes):
     """A card by hand."""
     made = Card(
-        name="Half-Moon Shelf, first light (invented)", place="46°06.00' N 028°24.00' W, 430 m deep", mark="B76B 73BF",
+        name="Half-Moon Shelf, first light (invented)", place="46°06.00′N 028°24.00′W, 430 m deep", mark="B76B 73BF",
         zone="UTC-2",
         search_from=moment("search from", 301, note="earliest surfacing less 10 min"), search_at=HERE,
         times=(moment("splash", 0), moment("timed release", 300, note="300 min after the splash")),
@@ -93,7 +93,7 @@ def pages_of(paper):
 
 def test_the_first_thing_after_the_name_is_when_and_where_to_look():
     words = Reader(card_page(made_up())).text
-    assert "430 m deep Look from 11:31Z (09:31 local), Tue 18 May 2027 at 46°06.04' N 028°23.86' W" in words
+    assert "430 m deep Look from 11:31Z (09:31 local), Tue 18 May 2027 at 46°06.04′N 028°23.86′W" in words
     assert "067° true, 200 m from the splash, give or take 30 m" in words
     assert words.index("Look from") < words.index("When it comes up") < words.index("Give up waiting")
 
@@ -137,15 +137,15 @@ def test_a_lander_that_never_comes_up_has_never_and_no_place():
 
 
 def test_a_way_that_comes_up_elsewhere_names_its_place():
-    elsewhere = replace(HERE, words="46°09.00' N 028°20.00' W")
+    elsewhere = replace(HERE, words="46°09.00′N 028°20.00′W")
     one, other = way("timed release", 300, 311, 313, 317), way("latest release", 360, 371, 373, 377, elsewhere)
     words = Reader(card_page(made_up(ways=(one, other)))).text
-    assert "daylight 46°09.00' N 028°20.00' W" in words and "always at the place above" not in words
+    assert "daylight 46°09.00′N 028°20.00′W" in words and "always at the place above" not in words
     assert "always at the place above" in Reader(card_page(made_up())).text
 
 
 def test_where_it_has_drifted_to_when_waiting_ends_is_in_miles():
-    assert "Up on time and not seen: by then near 46°06.04' N 028°23.86' W, 071° true, 6.3 NM from the splash" in Reader(
+    assert "Up on time and not seen: by then near 46°06.04′N 028°23.86′W, 071° true, 6.3 NM from the splash" in Reader(
         card_page(made_up())).text
 
 

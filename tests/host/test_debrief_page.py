@@ -155,6 +155,13 @@ def test_a_controller_that_answered_when_its_journal_was_pulled_on_deck_was_not_
     assert pulled.findings == () and "no dive to judge" in pulled.headline.sentence
 
 
+def test_a_bound_on_one_side_is_told_as_one(page):
+    words = Reader(page).text
+    assert re.search(r"charge drawn until the release \d+ mAh (at most \d+|0 to \d+) mAh", words)
+    assert re.search(r"bottom time recorded [\d.]+ % at least 95.0 %", words)
+    assert re.search(r"release commanded, after the splash 5:00:00 4:59:\d\d to 5:00:\d\d 5:00:00", words)
+
+
 def test_a_journal_that_ends_on_the_seabed_is_never_called_home(jammed):
     kept = jammed.whole.records["state"] <= table.RECORD
     told = whole.work_out(replace(jammed.whole, records=jammed.whole.records[kept], slot=jammed.whole.slot[kept]), PLAN)

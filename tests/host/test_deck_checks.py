@@ -145,7 +145,7 @@ def test_a_question_that_was_answered_with_no_or_not_at_all_is_no_go(item, answe
 
 def test_resistance_is_that_of_ohms_law():
     # 141 mV less under 840 mA is 168 mOhm, by hand.
-    assert "168 mOhm" in finding("resistance", sound()).found
+    assert "168 mΩ" in finding("resistance", sound()).found
 
 
 def test_what_a_shorted_primary_conducts_is_told_by_ohms_law():

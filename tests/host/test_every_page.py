@@ -14,7 +14,7 @@ from seatrial.campaign.choosing import Campaign, dives
 from seatrial.plan import draft_sample, load_sample
 from seatrial.workings.card import card
 from tumblehome.debrief import whole
-from tumblehome.page import charts, palette
+from tumblehome.page import charts, palette, parts
 from tumblehome.page.card import card_page
 from tumblehome.page.debrief import debrief_page
 from tumblehome.page.dive import dive_page
@@ -59,8 +59,12 @@ def campaign():
     """Every fault alone, some with a broken law."""
     planned = dives(Campaign(1), load_sample())
     broken = {dive.number for dive in planned if dive.faults and dive.number % 9 == 4}
-    return test_sweep.told_of([test_sweep.row(dive.number, dive.faults, dive.number in broken) for dive in planned],
+    told = test_sweep.told_of([test_sweep.row(dive.number, dive.faults, dive.number in broken) for dive in planned],
                               {(dive.number, "law 4"): dive.faults for dive in planned}, campaign=Campaign(1))
+    causes = [{"kinds": ["jammed"], "harm": "lost", "avoidable": is_avoidable, "sentence": LONG, "onsets": ["start"],
+               "dives": 9, "command": "tumblehome rehearse dives-of-this-lander/half-moon-shelf.toml --seed 7 --fault"
+                                      " jammed:channel=both,for_s=600@record+8700s"} for is_avoidable in (True, False)]
+    return told | {"causes": causes}
 
 
 def plan_that_fails():
@@ -226,7 +230,15 @@ def test_the_plan_on_a_page_keeps_each_letter_and_a_temperature_in_words_gets_it
     dive = test_page.good_dive()
     dive |= {"plan_toml": "# 4 degC", "figures": [{"name": "Hottest", "text": "35 degC", "note": NASTY}]}
     page = dive_page(dive)
-    assert "<code># 4 degC</code>" in page and ">35 °C<" in page
+    assert "<code># 4 degC</code>" in page and ">35\N{NO-BREAK SPACE}°C<" in page
+
+
+@pytest.mark.parametrize(("said", "shown"), [
+    ("toward 67 deg true", "toward 67° true"), ("1027.1 kg/m3", "1027.1 kg/m³"), ("168 mOhm", "168 mΩ"),
+    ("73 % in 1.1 NM", "73\N{NO-BREAK SPACE}% in 1.1\N{NO-BREAK SPACE}NM"), ("toward_deg 67", "toward_deg 67"),
+    ("67 degrees", "67 degrees"), ("half deg", "half deg")])
+def test_a_unit_in_words_gets_its_sign_and_stays_with_its_number(said, shown):
+    assert parts.text(said) == shown
 
 
 def test_the_card_keeps_its_own_look():

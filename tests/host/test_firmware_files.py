@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from seatrial.bodies import find_micropython, firmware_folder
-from tumblehome import firmware_files
+from tumblehome import board_tables, firmware_files
 from tumblehome.firmware_files import BOARDS, LISTS, ROLES, MissingFile, sources
 from tumblehome.flashing import compiled
 
@@ -53,15 +53,13 @@ def test_no_board_gets_what_is_for_people_or_for_a_pc(board, role):
 
 
 def test_a_board_gets_the_pins_of_its_own_kind_only():
-    own = {board: {name for name in sources(FIRMWARE, board) if name in ("boards/pico.py", "boards/esp32.py",
-                                                                         "boards/lockstep.py", "boards/stock.py")}
-           for board in BOARDS}
-    assert own == {"pico": {"boards/pico.py", "boards/stock.py", "boards/lockstep.py"},
-                   "esp32": {"boards/esp32.py", "boards/stock.py", "boards/lockstep.py"},
-                   "unix": {"boards/lockstep.py"}}
+    files = {"boards/%s.py" % board for board in board_tables.MAIN} | {"boards/lockstep.py", "boards/stock.py"}
+    own = {board: files & set(sources(FIRMWARE, board)) for board in BOARDS}
+    assert own == {"unix": {"boards/lockstep.py"}, **{
+        board: {"boards/%s.py" % board, "boards/stock.py", "boards/lockstep.py"} for board in board_tables.MAIN}}
 
 
-@pytest.mark.parametrize("board", ["pico", "esp32"])
+@pytest.mark.parametrize("board", board_tables.MAIN)
 def test_what_only_a_person_on_deck_asks_for_is_told_from_what_flies(board):
     late = firmware_files.late_sources(FIRMWARE, board)
     assert late < set(sources(FIRMWARE, board))

@@ -359,7 +359,7 @@ def test_a_blind_sector_is_hatched_where_the_chapter_found_it():
 def test_the_sample_has_no_blind_sector_and_says_so():
     chapter = light.chapter(draft_sample())
     assert not [trace for trace in drawn(chapter)["light-around"]["data"] if trace["type"] == "barpolar"]
-    assert "toward 0 deg no blind sector" in Reader("".join(pictures(chapter, draft_sample()))).text
+    assert "toward 0° no blind sector" in Reader("".join(pictures(chapter, draft_sample()))).text
 
 
 def test_ten_times_the_light_is_always_one_ring_further_out():

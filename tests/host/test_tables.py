@@ -41,7 +41,7 @@ def diagram(run) -> str:
 def cells(printed: str) -> list[list[str]]:
     """The printed transitions: row, from, when, to, because; continuation lines joined to theirs."""
     _title, header, *lines = printed.split("Conditions", 1)[0].splitlines()
-    starts = [header.index(" " + name) for name in ("row", "from", "when", "to", "because")]
+    starts = [(" " + header).index(" " + name) for name in ("row", "from", "when", "to", "because")]
     found: list[list[str]] = []
     for line in lines:
         pieces = [line[start:end].strip() for start, end in zip(starts, [*starts[1:], None], strict=True)]

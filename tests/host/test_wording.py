@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tumblehome.wording import CAUTIONS, NOTHING, shown
+from tumblehome.wording import CAUTIONS, NOTHING, measured, shown
 
 
 @pytest.mark.parametrize(("value", "digits", "text"), [
@@ -16,6 +16,14 @@ from tumblehome.wording import CAUTIONS, NOTHING, shown
 ])
 def test_a_value_is_shown_as_a_person_reads_it(value, digits, text):
     assert shown(value, digits) == text
+
+
+@pytest.mark.parametrize(("value", "digits", "unit", "text"), [
+    (18334.4, 0, "s", "5:05:34"), (0.5, 1, "s", "0.5 s"), (25, 0, "s", "25 s"), (14438.0, 0, "mV", "14.44 V"),
+    (150, 0, "mV", "150 mV"), (430.0, 1, "m", "430.0 m"), (2, 0, "", "2"),
+    (None, 0, "s", NOTHING), (None, 1, "m", NOTHING)])
+def test_a_measured_value_has_its_unit_and_many_seconds_are_a_clock(value, digits, unit, text):
+    assert measured(value, digits, unit) == text
 
 
 def test_what_is_said_before_something_moves_stands_in_the_hardware_notes():

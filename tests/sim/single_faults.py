@@ -53,7 +53,7 @@ SCENARIOS = (
     _scenario("power", "a release drive browns the controller out", "weak-supply:mohm=10000@release", both_bodies=True),
     _scenario("release", "a late link leaves it down longer", "jammed:channel=both link-late:later_h=10", *BY_LINK),
     _scenario("release", "with a link that never parts it stays down", "jammed:channel=both link-never", "none", DUE,
-              "passive link never opens", excused=(4,)),
+              "corroding link never opens", excused=(4,)),
     _scenario("power", "the step of the camera resets it, which is then left off", "load-resets", excused=(9,)),
     _scenario("power", "the step of the beacon resets it at the surface", "load-resets:load=beacon@ascend",
               excused=(8,)),

@@ -6,7 +6,7 @@ from lander import table
 from lander.orders import unpack
 from seatrial.broken_core import mission_class, read_edits
 from seatrial.exploration import acts
-from seatrial.exploration.retelling import VoyageError, as_rehearsal, as_text, known_acts, read, replay
+from seatrial.exploration.retelling import VoyageError, as_rehearsal, as_text, read, replay
 from seatrial.exploration.search import Search
 from seatrial.exploration.snapshot import Copier
 from seatrial.exploration.voyage import Voyage, short_orders
@@ -265,7 +265,8 @@ def test_every_act_can_be_performed_somewhere():
                 "contact:true", "leak:invalid", "leak:dry", "supply:low", "supply:good", "store:refuses", "store:works"]:
         seen |= {name for name, _cost in voyage.possible()}
         voyage.perform(act)
-    assert set(known_acts()) - seen == set()
+    assert {acts.WAIT, acts.MAGNET, *acts.MOTIONS, *acts.TURNS, *acts.RESETS, *acts.COMMANDS, acts.BENCH,
+            acts.CUT_ATTEMPT, acts.CUT_ROW, *acts.SPIKES, *acts.JUMPS} <= seen
 
 
 def test_the_planned_course_costs_no_surprise_and_the_rest_does():

@@ -87,7 +87,7 @@ def test_minutes_and_hours_are_seconds():
     ("weak-supply:mohm=inf", ["weak-supply: mohm=inf", "allowed is 1 to 1e+06"]),
     ("jammed:for_s=-1", ["jammed: for_s=-1", "allowed is 0 to 1e+07"]),
     ("reset:for_s=60", ["reset takes no for_s", "over at once", "leave for_s out"]),
-    ("deeper:for_s=60", ["deeper takes no for_s", "lies in the site"]),
+    ("deeper:for_s=60", ["deeper takes no for_s", "is so before the dive"]),
     ("reset:by_s=5", ["reset has no parameter 'by_s'; it has none"]),
     ("reset@recording", ["onset 'recording' is not understood", "record", "200m", "45min", "record+10min"]),
     ("reset@record+", ["onset 'record+' is not understood"]),
@@ -242,7 +242,7 @@ def condition(one) -> dict[str, object]:
 
 
 CAN_END = [name for name, kind in KINDS.items() if kind.can_end]
-OF_THE_SITE = {name for name, kind in KINDS.items() if kind.prepare}  # in the plan before the dive is built
+SO_BEFORE = {name for name, kind in KINDS.items() if kind.prepare}  # in the plan before the dive is built
 
 
 @pytest.mark.parametrize("name", CAN_END)
@@ -271,13 +271,13 @@ def test_of_two_faults_of_a_kind_each_acts_for_as_long_as_it_lasts(name):
 
 @pytest.mark.parametrize("name", [name for name in KINDS if name not in CAN_END])
 def test_a_fault_that_cannot_end_returns_nothing_that_could_end_it(name):
-    one = dive(*([name] if name in OF_THE_SITE else []))
+    one = dive(*([name] if name in SO_BEFORE else []))
     one._prepare()
     assert parse(name).kind.begin(one, parse(name).values) is None
 
 
-@pytest.mark.parametrize("name", sorted(OF_THE_SITE))
-def test_a_fault_of_the_site_is_in_the_world_and_not_in_the_plan_of_the_controller(name):
+@pytest.mark.parametrize("name", sorted(SO_BEFORE))
+def test_a_fault_that_is_so_before_the_dive_is_in_the_world_and_not_in_the_plan_of_the_controller(name):
     one = dive(name)
     assert one.plan != one.given_plan
     assert one.given_plan.mission_record() == dive().given_plan.mission_record()
@@ -313,7 +313,7 @@ def test_the_table_has_a_fault_of_every_group_and_a_dozen_for_both_bodies():
 def test_a_drive_that_browns_the_controller_out_is_tried_the_other_way_and_then_weaker():
     attempts = fly("weak-supply:mohm=10000@release").evidence.attempts
     assert [(one.channel, one.drive_pct, one.end) for one in attempts] == [
-        ("primary", 100, "reset"), ("backup", 100, "reset"), ("primary", 50, "off")]
+        ("primary", 100, "reset"), ("backup", 100, "reset"), ("primary", 50, "rise confirmed")]
 
 
 def test_a_reset_in_every_attempt_never_repeats_the_way_before():
@@ -329,7 +329,7 @@ def test_no_single_fault_breaks_a_law_and_who_stays_down_has_a_reason(name, onse
     result = fly("%s@%s" % (name, onset))
     assert broken(result) == {}
     if not is_home(result.evidence):
-        assert re.search("hangs on|caught at|jammed|circuit|no power|passive link", outcome(result)["sentence"])
+        assert re.search("hangs on|caught at|jammed|circuit|no power|corroding link", outcome(result)["sentence"])
 
 
 @pytest.mark.parametrize("onset", ["start", "start+5min", "start+599s"])

@@ -45,7 +45,7 @@ def good_dive() -> Evidence:
         plan=SAMPLE, splash_s=SPLASH_S, end_s=END_S, under_s=UNDER_S, water_shown_s=UNDER_S, both_signs_s=UNDER_S,
         wet_s=SPLASH_S, deepest_m=430.0,
         touchdown_s=BOTTOM_S, left_bottom_s=LEFT_S, freed_s=LEFT_S - 20.0, freed_by="primary", surfaced_s=UP_S,
-        command_s=DUE_S, command_reason="timed release due", rise_confirmed_s=LEFT_S + 10.0,
+        command_s=DUE_S, command_reason="timed release due",
         spans=spans(("safe", 0.0), ("armed", 12.0), ("descend", UNDER_S), ("record", BOTTOM_S), ("release", DUE_S),
                     ("ascend", LEFT_S + 10.0), ("surface", UP_S)),
         powered=[Span("on", 0.0)], beacon=[Span("beacon", UP_S - 10.0)], attempts=[attempt()],

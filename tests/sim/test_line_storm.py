@@ -4,6 +4,7 @@ The checksums of the storm are those of Python's `binascii.crc_hqx`, held here a
 implementation of CRC-16/IBM-3740. Whole lines are judged by the description of the wire, not by the code that reads it.
 """
 
+import os
 import subprocess
 import sys
 import threading
@@ -231,6 +232,25 @@ def test_without_the_guide_one_sentence_says_how_to_get_it(monkeypatch, capsys):
     monkeypatch.setitem(sys.modules, "atheris", None)
     assert line_guided.main([]) == 2
     assert "pip install" in capsys.readouterr().err
+
+
+GUIDE = """
+import contextlib, sys, types
+guide = types.ModuleType("atheris")
+guide.instrument_imports = lambda include: contextlib.nullcontext()
+guide.Setup = lambda arguments, tried: guide.__dict__.update(tried=tried)
+guide.Fuzz = lambda: [guide.tried(data) for data in (b"1 hello$", b"2 status$", b"*")]
+sys.modules["atheris"] = guide
+from seatrial import line_guided
+sys.exit(line_guided.main(["--runs", "3"]))
+"""
+
+
+def test_the_guide_finds_the_code_of_the_board_where_no_path_names_it():
+    bare = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
+    done = subprocess.run([sys.executable, "-c", GUIDE], capture_output=True, encoding="utf-8", check=False, timeout=120,
+                          env=bare)
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 # --- people at one port ---------------------------------------------------------------------------------------------

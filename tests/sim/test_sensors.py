@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from seatrial.dice import Dice
+from seatrial.faults import parse
 from seatrial.sensors import PressureSensor, RealTimeClock, SupplySensor, TemperatureSensor
 
 from .flying import SAMPLE, fly
@@ -187,7 +188,9 @@ def test_a_clock_that_drifts_keeps_what_it_has_lost_when_it_goes_right_again():
     assert clock.read(3000.0) == 1_002_900
 
 
-def test_a_clock_that_was_never_set_counts_from_its_own_beginning_and_may_say_that_it_is_right():
-    clock = RealTimeClock(SAMPLE.sensors.clock, 1_000_000)
-    clock.never_set = True
-    assert (clock.read(500.0), clock.ok) == (500, True)
+@pytest.mark.parametrize(("says", "ok"), [("set", True), ("unset", False)])
+def test_a_clock_that_was_never_set_counts_from_its_own_beginning_and_may_say_that_it_is_right(says, ok):
+    fault = parse("clock-never-set:says=%s" % says)
+    clock = RealTimeClock(fault.kind.prepare(SAMPLE, fault.values).sensors.clock, 1_000_000)
+    assert (clock.read(500.0), clock.ok) == (500, ok)
+    assert SAMPLE.sensors.clock.set, "the plan of the controller knows nothing of it"

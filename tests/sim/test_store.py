@@ -1,11 +1,9 @@
-"""The journal's memory: what a write leaves behind, whole, cut or refused, and that a file does the same."""
+"""The journal's memory: what a write leaves behind, whole, cut or refused."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from lander.journal import RECORD_BYTES, Journal, is_blank
-from seatrial.store import FileStore, PowerCut, SimulatedStore
+from seatrial.store import PowerCut, SimulatedStore
 
 SLOTS = 12
 BLANK = b"\xff" * RECORD_BYTES
@@ -63,30 +61,8 @@ def test_a_memory_that_refuses_has_changed_nothing_and_counts_no_write():
     assert store.writes == 1
 
 
-@given(st.lists(st.tuples(st.integers(0, SLOTS - 1), st.integers(0, 254)), max_size=25))
-def test_a_file_and_the_simulated_memory_hold_the_same_after_the_same_writes(tmp_path_factory, writes):
-    path = tmp_path_factory.mktemp("journal") / "journal.bin"
-    file, memory = FileStore(path, SLOTS), SimulatedStore(SLOTS)
-    for number, value in writes:
-        assert file.write(number, record(value)) == memory.write(number, record(value)) is True
-    assert [slot(file, number) for number in range(SLOTS)] == [slot(memory, number) for number in range(SLOTS)]
-    assert path.read_bytes() == bytes(memory.data)
-
-
-def test_a_file_that_exists_is_opened_as_it_is(tmp_path):
-    path = tmp_path / "journal.bin"
-    FileStore(path, SLOTS).write(1, record(9))
-    assert slot(FileStore(path, SLOTS), 1) == record(9)
-
-
-def test_a_file_that_cannot_be_made_raises_as_files_do(tmp_path):
-    with pytest.raises(OSError):
-        FileStore(tmp_path / "no such folder" / "journal.bin", SLOTS)
-
-
-@pytest.mark.parametrize("kind", ["file", "memory"])
-def test_a_journal_finds_its_end_again_in_either(kind, tmp_path):
-    store = SimulatedStore(200) if kind == "memory" else FileStore(tmp_path / "journal.bin", 200)
+def test_a_journal_finds_its_end_again():
+    store = SimulatedStore(200)
     journal = Journal(store)
     journal.store(b"".join(record(number) for number in range(1, 8)), 7)
     again = Journal(store)

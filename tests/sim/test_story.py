@@ -66,9 +66,10 @@ def test_the_rows_that_were_seen_are_the_rows_that_a_reader_will_find(told):
         assert evidence.journal_attempts == len(evidence.attempts)
 
 
-def test_an_attempt_that_a_reset_ended_says_so():
+def test_an_attempt_says_what_ended_it_in_the_words_of_its_record_and_a_reset_that_left_none():
     attempts = fly("attempt-resets:channel=primary", plan=SHORT).evidence.attempts
-    assert [(one.channel, one.end, one.freed) for one in attempts] == [("primary", "reset", False), ("backup", "off", True)]
+    assert [(one.channel, one.end, one.freed) for one in attempts] == [
+        ("primary", "reset", False), ("backup", "time is up", True)]
     assert [one.boot for one in attempts] == [1, 2]
 
 

@@ -13,7 +13,6 @@ from seatrial.plan import Plan, water_of
 from seatrial.workings.pressure import pressure
 from tumblehome.bench.sequence import Ask, Expect, Limits, Note, Person, SequenceError, Step
 
-BAR_PER_MPA = 10.0
 GAUGE_MBAR, GAUGE_SHARE = 300, 0.01
 STEADY_MBAR, STEADY_SHARE = 50, 0.005
 AIR_MBAR = 60  # a deep low, a strong high

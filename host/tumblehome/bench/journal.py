@@ -174,14 +174,11 @@ def _bar() -> Iterator[Callable[[int, int], None]]:
 
 
 def _table(spans: list[pulled.Span]) -> Table:
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    for heading in ("boot", "dive", "records", "from, UTC", "hours", "bar", "volt"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("states")
-    for span in spans:
-        told = span.told()
+    headings = (">boot", ">dive", ">records", ">from, UTC", ">hours", ">bar", ">volt", "states")
+    rows = []
+    for told in (span.told() for span in spans):
         cells = (told["boot"], told["dive"], told["records"], told["first"], told["lasted_s"] / 3600,
                  told["deepest_mbar"] / 1000, told["lowest_supply_mv"] / 1000)
-        table.add_row(*(shown(cell, 2 if isinstance(cell, float) else None) for cell in cells),
-                      ", ".join(map(str, told["states"])))
-    return table
+        rows.append([*(shown(cell, 2 if isinstance(cell, float) else None) for cell in cells),
+                     ", ".join(map(str, told["states"]))])
+    return terminal.table(headings, rows, in_words=(len(headings) - 1,))

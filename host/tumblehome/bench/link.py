@@ -9,7 +9,7 @@ import os
 import random
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -38,8 +38,15 @@ REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "jour
 PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
 SOCKET = "socket://"
 BARE_SOCKET, HAS_NUMBER = re.compile(r"([\w.-]+:)?\d+"), re.compile(r":\d+$")
+STEP_LATE_DS = 10  # a step comes no later than this after it is due
 LOCKSTEP = frozenset(("boot", "slot", "start", "set", "step", "more", "record"))
 PRACTICE_S = 10.0  # the same in lockstep, where a practice board shares a machine; its silence is told as soon as any
+
+
+def heard_by_ds(seen: Mapping[str, int]) -> int:
+    """The uptime, ds, at which a step has surely taken a command that was asked before these readings: the next step is
+    due by what the mission asked for, and the uptime that is told goes on between steps."""
+    return seen["uptime_ds"] + seen["wake_ds"] + STEP_LATE_DS
 
 
 class LinkError(Exception):
@@ -90,8 +97,8 @@ def why_closed(error: BaseException) -> str:
 def _way_to(url: str, error: BaseException) -> str:
     """The way out for somebody who has written this port."""
     if url == "practice":
-        return "only `tumblehome bench run` starts a board by this word: start `tumblehome bench practice`, and name the" \
-               " port that it prints"
+        return ("only `tumblehome bench run` starts a board by this word: start `tumblehome bench practice`, and name"
+                " the port that it prints")
     if BARE_SOCKET.fullmatch(url):
         return "a socket is written socket://127.0.0.1:%s" % url.rpartition(":")[2]
     if url.startswith(SOCKET) and not HAS_NUMBER.search(url):
@@ -438,7 +445,6 @@ class Session(WireBody):
         return self.link.greeting
 
     def _ask(self, text: str) -> dict[str, str]:
-        self.exchanges += 1
         return self.link.exchange(text)
 
 

@@ -14,7 +14,7 @@ from seatrial.plan import Plan
 from seatrial.result import DiveResult
 from seatrial.staged import StagedDive, check_reading
 from tumblehome.bench.circuits import are_swapped
-from tumblehome.bench.link import Link, LinkError, Refused, Session
+from tumblehome.bench.link import Link, LinkError, Refused, Session, heard_by_ds
 from tumblehome.bench.people import Person
 from tumblehome.bench.sequence import AS_FAST_AS_IT_ANSWERS, COMMAND_NUMBERS, POKED
 
@@ -22,7 +22,7 @@ LOOK_S = 0.2  # between two looks at a board that flies by itself, of its time
 LOOK_WALL_S = 0.05  # and no sooner than this by the wall
 ALIVE_S = 20.0  # a session that is silent for a minute is over: something is said as often as this
 RAMP_S = 1.0  # readings on a line go in steps of so long
-HEARS_S = 5.0  # a command is heard by then
+HEARS_S = 5.0  # a command is heard so long after it is due
 FINDS_S = 15.0  # a trickle has its answer by then
 OUTPUT_NAMES = tuple(row[0] for row in OUTPUTS)
 # What may be on at the pins, and how it is told.
@@ -251,7 +251,7 @@ class BoardRig(Rig):
         self._clock.let_pass(max(0.0, min(look_s, until_s - self.now_s)))
 
     def command(self, word: str) -> str:
-        """Ask, and wait until the mission has heard it: it steps once a second."""
+        """Ask, and wait until a step of the mission has taken it."""
         end_s = self.now_s + HEARS_S
         while True:
             try:
@@ -261,8 +261,9 @@ class BoardRig(Rig):
                 if not error.reason.startswith("busy") or self.now_s > end_s:
                     raise
             self.wait(LOOK_S)
-        stepped_ds = self.link.readings()["uptime_ds"]
-        while self.link.readings()["uptime_ds"] == stepped_ds and self.now_s < end_s:
+        seen = self.link.readings()
+        end_s = self.now_s + HEARS_S + seen["wake_ds"] / 10
+        while self.link.readings()["uptime_ds"] < heard_by_ds(seen) and self.now_s < end_s:
             self.wait(LOOK_S)
         return ""
 

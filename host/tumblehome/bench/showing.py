@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
@@ -18,11 +19,7 @@ def pairs_table(lines: Iterable[tuple[str, str]]) -> Table:
     return table
 
 
-def show_cautions(sentences: Iterable[str]) -> None:
+def show_cautions(sentences: Iterable[str], console: Console = terminal.out) -> None:
     """Say what can hurt somebody, before anything moves."""
-    table = Table.grid(padding=(0, 2))
-    table.add_column(no_wrap=True, style="bold red")
-    table.add_column()
     for sentence in sentences:
-        table.add_row("danger", Text(sentence))
-    terminal.out.print(table)
+        terminal.say("danger", "bold red", sentence, console)

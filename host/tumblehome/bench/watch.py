@@ -1,5 +1,6 @@
 """`tumblehome bench watch`: what a controller feels and wants, as it changes."""
 
+import textwrap
 import time
 from collections.abc import Iterator
 from contextlib import suppress
@@ -39,6 +40,8 @@ SAID_IN_WORDS = {
     "refused": lambda value: words.REFUSALS.get(value, str(value)),
     "status_code": lambda value: words.STATUS_LAMP.get(value, str(value)).split(":")[0],
 }
+TAKEN = max(len(name) for name, *_range in INPUTS) + len(INVALID) + max(len(name) for name, *_range in OUTPUTS) + 6
+WIDE_ENOUGH = TAKEN + 10  # columns of a terminal; a narrower one would cut names and numbers off
 
 
 def bench_watch(
@@ -48,7 +51,8 @@ def bench_watch(
         metavar="SECONDS", min=0.1, max=3600, help="Seconds from one look to the next.")] = 0.5,
     port: Port = None,
 ) -> None:
-    """Watch sensors and outputs of the mission's last step: a live table, or lines of what has changed when piped.
+    """Watch sensors and outputs of the mission's last step: a live table, or lines of what has changed when piped or in
+    a narrow terminal.
 
     What each name means stands in DEVELOPERS.md, Inputs and outputs; a name ends in its unit (ds: tenths of a second).
 
@@ -56,7 +60,7 @@ def bench_watch(
     """
     with controller(port) as link, suppress(KeyboardInterrupt):
         looks = _looks(link, seconds, every)
-        if terminal.out.is_terminal:
+        if terminal.out.is_terminal and terminal.out.width >= WIDE_ENOUGH:
             _show_live(looks)
         else:
             _print_changes(looks)
@@ -96,13 +100,14 @@ def _show_live(looks: Iterator[tuple[str, dict[str, int]]]) -> None:
         for news, seen in looks:
             if news:
                 all_news.append("%s  %s" % (datetime.now(UTC).strftime("%H:%M:%SZ"), news))
-            live.update(readings_table(seen, all_news[-3:]), refresh=True)
+            live.update(readings_table(seen, all_news[-3:], terminal.out.width), refresh=True)
 
 
-def readings_table(seen: dict[str, int], news: list[str]) -> Table:
-    """Inputs on the left, outputs on the right; the news of a restart is under them."""
+def readings_table(seen: dict[str, int], news: list[str], width: int) -> Table:
+    """Inputs on the left, outputs on the right, in `width` columns; the news of a restart is under them."""
     left = [(name, _value(name, seen)) for name, *_range in INPUTS if name not in VALID_BY.values()]
-    right = [(name, _value(name, seen)) for name, *_range in OUTPUTS]
+    right = [(name if number == 0 else "", line) for name, *_range in OUTPUTS
+             for number, line in enumerate(textwrap.wrap(_value(name, seen), width - TAKEN))]
     right.append(("faults", str(seen["faults"])))
     table = Table(box=None, pad_edge=False, header_style="bold", caption=Text("\n".join(news)), caption_justify="left")
     for heading, justify in (("feels", "left"), ("", "right"), ("wants", "left"), ("", "right")):

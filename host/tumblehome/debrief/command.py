@@ -26,7 +26,7 @@ from tumblehome.find import positions
 from tumblehome.find.heard import heard_in
 from tumblehome.find.mistakes import FindError
 from tumblehome.page.debrief import NO_PLAN, debrief_page
-from tumblehome.wording import shown
+from tumblehome.wording import measured, shown
 
 NOT_SOUND = 1
 PAGE, DATA, RECORDS, CSV, NETCDF = "debrief.html", "debrief.json", "records.json", "dive.csv", "dive.nc"
@@ -360,7 +360,9 @@ def _chain(told: Debrief) -> Grid:
 def _against(told: Debrief) -> Grid:
     grid = _grid(("against the plan", ">planned", ">seen", "", "verdict"))
     for row in told.against.rows if told.against is not None else ():
-        grid.add_row(row.words, shown(row.planned, row.digits), shown(row.seen, row.digits), row.unit,
+        unit = "" if row.unit == "s" else row.unit
+        grid.add_row(row.words, *(measured(value, row.digits, row.unit).removesuffix(" " + row.unit)
+                                  for value in (row.planned, row.seen)), unit,
                      Text(row.verdict.upper() if row.verdict == OUTSIDE else row.verdict,
                           style="bold red" if row.verdict == OUTSIDE else ""))
     return grid
@@ -372,7 +374,7 @@ def _grid(headings: tuple[str, ...]) -> Grid:
     for heading in headings:
         is_number = heading.startswith(">")
         grid.add_column(heading.removeprefix(">"), justify="right" if is_number else "left", overflow="fold",
-                        no_wrap=is_number or heading == "began")
+                        no_wrap=is_number)
     return grid
 
 
@@ -394,13 +396,11 @@ def _trends(where: Path, plan_file: Path | None, out: Path | None, as_json: bool
 
 def _show_trends(told: trends.Trends) -> None:
     # unit and time stand below, so that all columns fit a terminal of 80
-    grid = _grid(("dive", "began", *(">%s\n%s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)))
-    for row in told.rows:
-        grid.add_row(Text("%s, %d" % (terminal.printable(Path(row.source).name), row.dive)),
-                     shown(row.began).replace(" ", "\n"),
-                     *(shown(_digits(row.value(measure.name), measure.digits), measure.digits)
-                       for measure in trends.MEASURES))
-    terminal.out.print(grid)
+    terminal.out.print(terminal.table(
+        ("dive", "began", *(">%s\n%s" % (SHORT[measure.name], measure.unit) for measure in trends.MEASURES)),
+        [("%s, %d" % (terminal.printable(Path(row.source).name), row.dive), shown(row.began).replace(" ", "\n"),
+          *(shown(_digits(row.value(measure.name), measure.digits), measure.digits) for measure in trends.MEASURES))
+         for row in told.rows]))
     for sentence in told.sentences():
         terminal.out.print(Text(terminal.printable(sentence),
                                 style="bold red" if sentence.startswith("wearing out") else ""))

@@ -128,7 +128,7 @@ def learn(log: Log, plan: Plan) -> Learned:
         courses=tuple(course for (part, after), before in zip(found, befores, strict=True)
                       for course in _courses(part, after, before)),
         alike=tuple(sentence for _part, solution in found for sentence in _alike(solution)),
-        missing=tuple(_missing(parts, fits)), notes=tuple(_notes(plan, fits)))
+        missing=tuple(_missing(fits)), notes=tuple(_notes(plan, fits)))
 
 
 def _part(key: str) -> str:
@@ -194,7 +194,7 @@ def _alike(solution: Solution) -> list[str]:
             for one, other, how in solution.correlated() if one in WORDS and other in WORDS]
 
 
-def _missing(parts: list[Part], fits: tuple[Fit, ...]) -> list[str]:
+def _missing(fits: tuple[Fit, ...]) -> list[str]:
     """What was not looked for since the readings for it are missing."""
     looked = {fit.key for fit in fits}
     because = {

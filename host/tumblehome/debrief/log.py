@@ -53,6 +53,7 @@ class Unread:
 
     bad: int = 0  # slots with something that is no whole record
     first_bad: int | None = None  # the slot of the first
+    torn: tuple[int, ...] = ()  # those of the bad slots that are written up to some byte and blank behind it
     newer: int = 0  # slots of a version that this tool does not know
     missing: int = 0  # numbers between the first record and the last that no record has
     twice: int = 0  # records whose number was there already
@@ -232,7 +233,7 @@ def parse(image: bytes, source: str, chip: str | None = None) -> Log:
     first = np.concatenate(([True], rows["sequence"][1:] != rows["sequence"][:-1]))
     numbers = rows["sequence"][first].astype(np.int64)
     return Log(source, rows[first], where[first], Unread(
-        bad=len(bad), first_bad=int(bad[0]) if len(bad) else None, newer=int(newer.sum()),
+        bad=len(bad), first_bad=int(bad[0]) if len(bad) else None, torn=_torn(slots, bad), newer=int(newer.sum()),
         missing=int(numbers[-1] - numbers[0]) + 1 - len(numbers), twice=int((~first).sum()),
         tail_bytes=len(image) % RECORD_BYTES), count, chip)
 
@@ -240,6 +241,13 @@ def parse(image: bytes, source: str, chip: str | None = None) -> Log:
 def _fits(image: bytes, at: int, layout: Layout) -> bool:
     end = at + layout.crc_at
     return binascii.crc_hqx(image[at:end], 0xFFFF) == int.from_bytes(image[end:end + 2], "little")
+
+
+def _torn(slots: NDArray[np.uint8], bad: NDArray[np.int64]) -> tuple[int, ...]:
+    """Those of these slots in which the writing stopped: their checksum is still blank, and what comes before it is
+    not all that a record holds."""
+    end = LAYOUTS[max(LAYOUTS)].crc_at
+    return tuple(int(slot) for slot in bad if (slots[slot, end:end + 2] == BLANK).all())
 
 
 def _rows(slots: NDArray[np.uint8], chosen: NDArray[np.int64]) -> NDArray[np.void]:

@@ -2,7 +2,7 @@
 
 The simulator fills `Evidence` with what truly happened; here the same fields are filled with what the controller wrote
 down. A moment is that of the record that shows it, so it may be late by the time between two records. What a record
-cannot know stays at its default, and `against.laws_on` says so law by law.
+cannot know stays at its default, and `law_by_law.laws_on` says so law by law.
 """
 
 from collections.abc import Iterator
@@ -375,8 +375,6 @@ def _read_row(dive: Rebuilt, at: int, number: int) -> None:
     if row[table.WHEN] == table.RISING and row[table.FROM] in (table.RELEASE, table.BACKUP) and not _rose(dive, at):
         evidence.rise_believed_s = now_s
         dive.at.setdefault(4, []).append(at)
-    if row[table.TO] == table.ASCEND and evidence.command_s is not None:
-        evidence.rise_confirmed_s = now_s
 
 
 def _before(dive: Rebuilt, at: int, seconds: float) -> Flags:

@@ -4,15 +4,13 @@ from collections.abc import Collection
 from contextlib import suppress
 from typing import Any
 
-from lander import words
 from lander.table import ARMED, SAFE, STATES
-from tumblehome.bench.link import LinkError, Refused
+from tumblehome.bench.link import LinkError, Refused, heard_by_ds
 from tumblehome.deck.checks import ITEM_OF_REFUSAL
 from tumblehome.deck.reading import Reader, stamp
 
 LOOK_S = 0.5
 HEARD_S = 15.0  # a step that is later than this by the mission's own word has not come at all
-MARGIN_DS = 10
 SELF_TEST_S = 600.0  # longer than the mission itself gives all parts of its self-test
 BUSY_TRIES = 10
 ASKED_TO_ARM = ("it was asked to arm and may be armed: look at the status lamp, and stand clear of the ballast until it"
@@ -67,9 +65,9 @@ def _command(reader: Reader, command: str) -> None:
 
 
 def _heard(reader: Reader) -> dict[str, str]:
-    """The status after a step that has surely taken the command: the next one is due by what the mission asked for."""
+    """The status after a step that has surely taken the command."""
     seen = reader.readings()
-    until_ds = seen["uptime_ds"] + seen["wake_ds"] + MARGIN_DS
+    until_ds = heard_by_ds(seen)
     waited_s = 0.0
     while True:
         told = reader.status()
@@ -119,8 +117,3 @@ def call_off(reader: Reader) -> None:
         link.status()  # passes over the answer to what was asked last
         if disarm(reader):
             link.so_far = "it was asked to arm, that was called off, and it is safe: the lander is not armed"
-
-
-def refusal_words(refusal: int) -> str:
-    """A refusal of the mission in words."""
-    return words.REFUSALS.get(refusal, "refusal %d" % refusal)

@@ -193,7 +193,7 @@ def _clock(read: Read) -> Finding:
         return bad("the clock went on by %d s in %.0f s" % (gone_s, passed_s), "the clock chip or its crystal")
     drift_s = abs(read.plan.sensors.clock.drift_ppm) * 1e-6 * CLOCK_UNSET_DAYS * 86400
     allowed_s = CLOCK_OFF_S + drift_s + last.took_s
-    ahead = "%+.0f s against this machine" % last.ahead_s
+    ahead = "%+d s against this machine" % round(last.ahead_s)
     if abs(last.ahead_s) > allowed_s:
         return bad("the clock is off: %s" % ahead, "at most %.0f s: tumblehome bench clock --set, or look at this"
                    " machine's own clock" % allowed_s)
@@ -352,9 +352,9 @@ def _resistance(read: Read) -> Finding:
     sensor = plan.sensors.supply
     doubt_mohm = (3 * sensor.noise_mv + 2 * sensor.resolution_mv) / load_ma * 1000  # the lowest of many readings
     mohm, most_mohm = sag_mv / load_ma * 1000, planned_mohm * RESISTANCE_TIMES + doubt_mohm
-    found = "%.0f mV less under %.0f mA: %.0f mOhm" % (sag_mv, load_ma, mohm)
+    found = "%.0f mV less under %.0f mA: %.0f mΩ" % (sag_mv, load_ma, mohm)
     if mohm > most_mohm:
-        return bad("the battery sags: %s" % found, "at most %.0f mOhm, %.0f planned: a tired or cold pack, or a bad"
+        return bad("the battery sags: %s" % found, "at most %.0f mΩ, %.0f planned: a tired or cold pack, or a bad"
                    " contact" % (most_mohm, planned_mohm))
     return good("%s, %.0f planned" % (found, planned_mohm))
 

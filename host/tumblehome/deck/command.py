@@ -15,10 +15,11 @@ from seatrial.plan import Plan
 from tumblehome import moments, options, terminal, writing
 from tumblehome.bench.link import Gone, LinkError
 from tumblehome.bench.ports import Port, controller
+from tumblehome.bench.showing import show_cautions
 from tumblehome.deck.asking import BY_ITEM, Asking
 from tumblehome.deck.checks import KEYS
 from tumblehome.deck.conduct import Conducted, conduct
-from tumblehome.deck.judging import reasons
+from tumblehome.deck.judging import ACCEPTED, reasons
 from tumblehome.deck.page import deck_page
 from tumblehome.deck.reading import sha256
 from tumblehome.deck.record import GO, NO_GO, account_of, written
@@ -140,8 +141,7 @@ def cautions_of(plan: Plan) -> list[str]:
 def _caution(cautions: Sequence[str]) -> None:
     """Shown before anything moves."""
     terminal.err.print(Text("Lamps go on for seconds, the camera starts, and then it is armed.", style="bold"))
-    for line in cautions:
-        terminal.err.print(Text("caution  %s" % line), soft_wrap=True)
+    show_cautions(cautions, terminal.err)
 
 
 def _tell(said: str) -> None:
@@ -174,7 +174,7 @@ def _finish(done: Conducted, by: str, accepted: Mapping[str, str], cautions: Seq
     if as_json:
         print(json.dumps(account, indent=1, ensure_ascii=False))
     else:
-        _show(done, accepted)
+        _show(done, accepted, by)
     stream = terminal.err if as_json else terminal.out
     for line in ("page    %s" % (folder / PAGE), "record  %s" % (folder / DATA), "sha256  %s" % digest):
         stream.print(Text(line), soft_wrap=True)
@@ -182,7 +182,7 @@ def _finish(done: Conducted, by: str, accepted: Mapping[str, str], cautions: Seq
         _big(GO if done.is_go else NO_GO, sys.stdout)
 
 
-def _show(done: Conducted, accepted: Mapping[str, str]) -> None:
+def _show(done: Conducted, accepted: Mapping[str, str], by: str) -> None:
     grid = Table(box=None, pad_edge=False, show_header=False)
     grid.add_column(no_wrap=True)
     grid.add_column(no_wrap=True)
@@ -190,7 +190,7 @@ def _show(done: Conducted, accepted: Mapping[str, str]) -> None:
     for each in done.items:
         grid.add_row(Text(each.word, style=LOOKS[each.word]), each.item.key,
                      Text(terminal.printable(each.finding.found)))
-        if each.word == "accepted":
+        if each.word == ACCEPTED:
             grid.add_row("", "", Text("accepted: %s" % each.accepted, style="yellow"))
     terminal.out.print(grid)
     for item in accepted:
@@ -198,8 +198,12 @@ def _show(done: Conducted, accepted: Mapping[str, str]) -> None:
             terminal.out.print(Text("%s was accepted and is as it must be" % item), soft_wrap=True)
     if done.read.is_practice:
         terminal.out.print(Text("practice board: it says nothing about any lander", style="yellow"))
+    for each in done.items if done.is_go else ():
+        if each.word == ACCEPTED:
+            terminal.say(ACCEPTED, "bold yellow", "%s: %s; by %s: %s" % (
+                each.item.key, each.finding.found, by, each.accepted))
     for sentence in () if done.is_go else reasons(done.items):
-        terminal.out.print(Text("%-7s %s" % (NO_GO, terminal.printable(sentence)), style="bold"), soft_wrap=True)
+        terminal.say(NO_GO, "bold", sentence)
     terminal.out.print(Text(_state(done)))
 
 

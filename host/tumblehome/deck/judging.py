@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from tumblehome.deck.checks import ITEMS, WITH_ARMING, Finding, Item
 from tumblehome.deck.reading import Read
 
+ACCEPTED = "accepted"
+
 
 @dataclass(frozen=True)
 class Judged:
@@ -26,7 +28,7 @@ class Judged:
         if self.finding.ok:
             return "ok"
         if self.is_go:
-            return "accepted"
+            return ACCEPTED
         return "NO" if self.finding.ok is False else "open"
 
 

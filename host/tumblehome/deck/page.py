@@ -16,7 +16,7 @@ def deck_page(account: Mapping[str, Any], digest: str) -> str:
     """One HTML file that opens with no network and prints. `digest` is the SHA-256 of deck.json."""
     title = "%s: %s" % (account["verdict"], account["plan"]["name"])
     body = parts.join((_header(account), _verdict(account), _practice(account), _items(account),
-                       _accepted(account), _signed(account), _hashes(account, digest), _readings(account),
+                       _signed(account), _hashes(account, digest), _readings(account),
                        parts.note(*account["cautions"], heading="Take care")))
     footer = parts.element("p", "It says what was read before the splash, and promises nothing about the dive.")
     return parts.frame(title, parts.element("div", body, class_="deck"), footer, with_charts=False)
@@ -35,12 +35,14 @@ def _verdict(account: Mapping[str, Any]) -> Html:
     tone = ("warn" if accepted or account["practice_board"] else "good") if is_go else "bad"
     words = "Everything is as it must be." if is_go else "What stands against it:"
     if is_go and accepted:
-        words = "As it must be, but for %d accepted by %s." % (len(accepted), account["by"])
+        words = "Not all is as it must be. Accepted by %s:" % account["by"]
+    alarms = ["%s: %s; accepted because: %s" % (item["part"], item["found"], item["accepted_because"])
+              for item in accepted] if is_go else account["reasons"]
     facts = [("Checked", "%s to %s" % (_minute(account["began_utc"]), account["ended_utc"][11:16] + "Z")),
              ("By", account["by"] or NOTHING), ("Lander is", "armed" if account["armed"] else "not armed"),
              ("Controller", "%s, number %s" % (board.get("board"), board.get("id"))),
              ("Firmware", board.get("lander")), ("Plan", account["plan"]["mark"])]
-    return parts.verdict_panel(Verdict(tone, account["verdict"], words), facts, account["reasons"])
+    return parts.verdict_panel(Verdict(tone, account["verdict"], words), facts, alarms)
 
 
 def _practice(account: Mapping[str, Any]) -> Html:
@@ -62,14 +64,6 @@ def _named(item: Mapping[str, Any]) -> Html:
     if item["part"] == item["key"]:
         return parts.text(item["part"])
     return parts.join((parts.text(item["part"]), parts.element("small", item["key"])))
-
-
-def _accepted(account: Mapping[str, Any]) -> Html:
-    lines = ["%s, %s: %s" % (item["key"], item["found"], item["accepted_because"]) for item in account["items"]
-             if item["word"] == "accepted"]
-    if not lines:
-        return Html("")
-    return parts.note(*lines, heading="Accepted by %s" % account["by"])
 
 
 def _signed(account: Mapping[str, Any]) -> Html:

@@ -36,6 +36,7 @@ from tumblehome.find.patterns import (
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Numbers, Pattern, Position
 from tumblehome.find.sighting import Link, Searcher, Span, radio_range, spans
+from tumblehome.find.telling import distance, lasting, moment
 from tumblehome.wording import shown
 
 PAYS = 0.05  # so much more chance for the same hours is worth a wait; less is within what nobody knows
@@ -129,13 +130,13 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
     begun, left_out = [], []
     for words, start in _starts(light, now, windows):
         if start + length > end:
-            left_out.append(f"A search begun {words} ({shown(start)}) was not compared: the drift is worked out to"
-                            f" {shown(end)} only.")
+            left_out.append(f"A search begun {words}, {moment(start)}, was not compared: the drift is worked out to"
+                            f" {moment(end)} only.")
             continue
         best = propose(drifting, few, searcher, light, start, start + length, now, there)
         if best is None:
             why = _why_none(drifting, few, searcher, start, min(start + length, end), now, there)
-            left_out.append(f"A search begun {words} ({shown(start)}) is left out: {why.sentences[0]}.")
+            left_out.append(f"A search begun {words}, {moment(start)}, is left out: {why.sentences[0]}.")
         else:
             begun.append(_told(words, best, drifting, light))
     if not begun:
@@ -365,8 +366,8 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Seque
                " coast radio, listen for its reports, and search again as soon as anybody has seen or heard it.")
     yield _waiting(begun, advised, hours)
     if len(hourly) > 1 and not little:
-        grown = ", ".join(f"{after:.0f} h {_percent(reached)}" for after, reached in hourly[:-1])
-        yield f"The chance to have found it grows with the hours of the search: after {grown}."
+        grown = ", ".join(f"{_percent(reached)} after {after:.0f} h" for after, reached in hourly[:-1])
+        yield f"The chance to have found it grows with the hours of the search: {grown}."
     for span in light:
         if span.begin < advised.course.end and span.end > advised.course.begin:
             yield _seeing(span)
@@ -379,9 +380,9 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Seque
 
 
 HOW = {
-    EXPANDING_SQUARE: "an expanding square to starboard, its tracks %s NM apart",
-    SECTOR: "a sector search, each leg %s NM, each turn 120\N{DEGREE SIGN} to starboard, straight on at the middle",
-    PARALLEL_TRACKS: "parallel tracks %s NM apart",
+    EXPANDING_SQUARE: "an expanding square to starboard, its tracks %s apart",
+    SECTOR: "a sector search, each leg %s, each turn 120\N{DEGREE SIGN} to starboard, straight on at the middle",
+    PARALLEL_TRACKS: "parallel tracks %s apart",
 }
 
 
@@ -391,19 +392,19 @@ def _go(advised: Begun, boat: Position | None) -> str:
     if boat is not None:
         line = bearing_distance(boat.latitude_deg, boat.longitude_deg, first.latitude_deg, first.longitude_deg)
         way = f", {line.distance_m / METRES_PER_NM:.1f} NM on {_bearing(line.bearing_deg)} from you"
-    return f"Be at {written(first)}{way} at {shown(advised.course.begin)} and begin there."
+    return f"Be at {written(first)}{way} at {moment(advised.course.begin)} and begin there."
 
 
 def _steer(advised: Begun) -> str:
     laid, course = advised.pattern, advised.course
     leg_deg = degrees(atan2(course.east_m[1] - course.east_m[0], course.north_m[1] - course.north_m[0]))
-    how = HOW[laid.kind] % ("%.2f" % (laid.spacing_m / METRES_PER_NM))
+    how = HOW[laid.kind] % distance(laid.spacing_m)
     if laid.kind == SECTOR and len(laid.waypoints) > SECTOR_LEGS + 1:
         how += ", and again from the middle with the first leg turned by %.0f\N{DEGREE SIGN}" % SECOND_RUN_DEG
     if advised.coverage is not None:
         how += f" (coverage {advised.coverage:.2f})"
-    return (f"Steer {how}; first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in {laid.hours:.1f} h"
-            f" at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
+    return (f"Steer {how}; first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in"
+            f" {lasting(laid.hours)} at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
             f" {_percent(laid.detection)}.")
 
 
@@ -411,12 +412,13 @@ def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:
     others = [one for one in begun if one is not advised]
     if not others:
         return f"No other start was compared: {_percent(advised.pattern.detection)} for {hours:g} h in all."
-    compared = "; ".join(f"begun {one.words} ({shown(one.course.begin)}) {_percent(one.pattern.detection)}"
+    compared = "; ".join(f"{one.words}, {moment(one.course.begin)}, {_percent(one.pattern.detection)}"
                          for one in others)
     pays = "It does not pay to wait" if advised.words == "now" else f"It pays to wait and begin {advised.words}"
     both = "" if advised.words == "now" or begun[0].words != "now" else (
         " Who has hours for both searches begins now, and asks again with the track of it (--not-seen).")
-    return f"{pays}: {_percent(advised.pattern.detection)} for {hours:g} h in all; {compared}.{both}"
+    return (f"{pays}: {_percent(advised.pattern.detection)} for {hours:g} h in all. Begun at another time:"
+            f" {compared}.{both}")
 
 
 def _even_h(few: Drifting, advised: Begun, searcher: Searcher, light: Sequence[Span]) -> float:

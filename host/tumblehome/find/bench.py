@@ -46,7 +46,8 @@ def rows(particles: int) -> list[tuple[str, float]]:
         return found
 
     def at(*hours: float) -> list[Cloud]:
-        return clouds(plan, [plan.dive.splash_utc + timedelta(hours=hour) for hour in hours], SEED, particles=particles)
+        moments = [plan.dive.splash_utc + timedelta(hours=hour) for hour in hours]
+        return list(clouds(plan, moments, SEED, particles=particles))
 
     at(7)  # the passages of the plan are worked out once
     last = timed("drift, 48 h after the timed release, nine moments", lambda: at(*np.linspace(5.2, 53.2, 9)))[-1]
@@ -54,7 +55,7 @@ def rows(particles: int) -> list[tuple[str, float]]:
     timed("three areas of one moment", lambda: areas(last))
     track = track_of(plan, from_h=6, hours=12)
     series = timed("drift, 12 h every ten minutes",
-                   lambda: clouds(plan, moments_for([track]), SEED, particles=particles))
+                   lambda: list(clouds(plan, moments_for([track]), SEED, particles=particles)))
     timed("12 h of track not seen, by the pass",
           lambda: chance_unseen(series, [track], a_pass=lambda distance_m: np.exp(-(distance_m / 500) ** 2)))
     timed("the same by the second",

@@ -234,9 +234,4 @@ def _how(told: Telling) -> str:
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:
-    grid = Grid(box=None, pad_edge=False, header_style="bold")
-    for heading in headings:
-        grid.add_column(heading, no_wrap=True)
-    for row in rows:
-        grid.add_row(*(Text(terminal.printable(cell)) for cell in row))
-    return grid
+    return terminal.table(headings, ([terminal.printable(cell) for cell in row] for row in rows))

@@ -6,7 +6,7 @@ tracks held exactly under the inverse-cube law promise most. Real searches lie b
 B. O. Koopman, Search and Screening, 1946 and 1980; IAMSAR manual, volume II. Lengths in metres, areas in square metres.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from math import erf, exp, log1p, pi, sqrt
 
 import numpy as np
@@ -47,29 +47,6 @@ def spacing_m(sweep_m: float, wanted: float, law: str = RANDOM) -> float:
     """
     above_zero(sweep_m=sweep_m, wanted=wanted)
     return sweep_m / coverage_for(wanted, law)
-
-
-def cumulated(held: Iterable[tuple[float, float]]) -> float:
-    """Probability of success of areas searched once each: the sum of containment times detection.
-
-    Areas do not overlap, so that their containments add up to at most 1. Raises ValueError where they do not.
-    """
-    pairs = list(held)
-    contained = sum(containment for containment, _detection in pairs)
-    if any(not (0.0 <= one <= 1.0 and 0.0 <= other <= 1.0) for one, other in pairs) or contained > 1.0 + 1e-9:
-        raise ValueError("the containments add up to %g; allowed are parts of one whole, and detections of 0 to 1" %
-                         contained)
-    return sum(one * other for one, other in pairs)
-
-
-def cumulated_within(detections: Iterable[float]) -> float:
-    """Probability of detection within an area that is searched again and again: 1 - product of (1 - each)."""
-    missed = 1.0
-    for one in detections:
-        if not 0.0 <= one <= 1.0:
-            raise ValueError("a detection is %s; allowed is 0 to 1: correct it" % one)
-        missed *= 1.0 - one
-    return 1.0 - missed
 
 
 def inside_circle(radius_in_errors: float) -> float:

@@ -75,25 +75,13 @@ def clouds(
     known: Sequence[Known] = (),
     weather: Weather | None = None,
     particles: int = PARTICLES,
-) -> list[Cloud]:
+) -> Iterator[Cloud]:
     """Where the lander may be at each of these moments, in order of time; the same seed gives the same clouds.
 
-    A particle keeps its place in the arrays from cloud to cloud, and one cloud does not depend on which others are
-    asked for. Raises FindError for moments before the splash or beyond the wind file, and what `homes` raises.
+    One by one, since nobody wants to hold a long series at once. A particle keeps its place in the arrays from cloud
+    to cloud, and one cloud does not depend on which others are asked for. Raises FindError, with the first cloud, for
+    moments before the splash or beyond the wind file, and what `homes` raises.
     """
-    return list(follow(plan, at, seed, guesses, known, weather, particles))
-
-
-def follow(
-    plan: Plan,
-    at: Sequence[datetime],
-    seed: int,
-    guesses: Guesses | None = None,
-    known: Sequence[Known] = (),
-    weather: Weather | None = None,
-    particles: int = PARTICLES,
-) -> Iterator[Cloud]:
-    """The same one by one, for long series that nobody wants to hold at once."""
     guesses = guesses or built_in()
     moments = sorted(at)
     fix = last_fix(known)

@@ -164,7 +164,7 @@ def _check(values: list[int]) -> None:
     for at, value in enumerate(values):
         name, _code, lowest, highest = report.FIELDS[4 * at:4 * at + 4]
         if not int(lowest) <= value <= int(highest):
-            raise DamagedReport("a report with %s %d; allowed is %d to %d" % (name, value, lowest, highest))
+            raise DamagedReport("a report with %s %d; allowed is %s to %s" % (name, value, lowest, highest))
     if values[0] != report.VERSION:
         raise DamagedReport("a report of version %d; this tool reads %d: use the tool that the lander was flashed with"
                             % (values[0], report.VERSION))

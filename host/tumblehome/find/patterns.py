@@ -13,10 +13,9 @@ from typing import NamedTuple
 import numpy as np
 
 from seatrial.handbook.arguments import above_zero
-from seatrial.handbook.leeway import bearing_distance
 from tumblehome.find.meeting import Course, Drifting, Moved, Point, chance
 from tumblehome.find.mistakes import SearchError
-from tumblehome.find.shapes import Pattern, Plane
+from tumblehome.find.shapes import Pattern
 from tumblehome.find.sighting import M_S_PER_KN, Span
 
 EXPANDING_SQUARE, SECTOR, PARALLEL_TRACKS = "expanding square", "sector", "parallel tracks"
@@ -119,16 +118,6 @@ def pattern(kind: str, course: Course, spacing_m: float, speed_kn: float, drifti
                       for east, north in zip(course.east_m, course.north_m, strict=True))
     return Pattern(kind, waypoints, spacing_m, course.length_m, speed_kn, float(course.seconds[-1]) / 3600,
                    chance(course, drifting, spans))
-
-
-def course_of(steady: Pattern, plane: Plane, begin: datetime) -> Course:
-    """When the boat is where, if it begins the pattern then and keeps its speed over the ground."""
-    seconds = [0.0]
-    for one, other in zip(steady.waypoints, steady.waypoints[1:], strict=False):
-        leg = bearing_distance(one.latitude_deg, one.longitude_deg, other.latitude_deg, other.longitude_deg)
-        seconds.append(seconds[-1] + leg.distance_m / (steady.speed_kn * M_S_PER_KN))
-    east, north = np.transpose([plane.metres(waypoint) for waypoint in steady.waypoints])
-    return Course(begin, np.array(seconds), east, north)
 
 
 # --- geometry ---------------------------------------------------------------------------------------------------------

@@ -165,6 +165,12 @@ def moment(at: datetime) -> str:
     return "%d %s %s" % (at.day, MONTHS[at.month - 1], at.strftime("%H:%MZ"))
 
 
+def lasting(hours: float) -> str:
+    """How long something takes, to the minute: "3 h 14 min"."""
+    minutes = round(60 * hours)
+    return "%d h %02d min" % divmod(minutes, 60) if minutes >= 60 else "%d min" % minutes
+
+
 def percent(share: float) -> str:
     """A probability in whole per cent, and never "0" or "100" for what is neither."""
     if 0 < share < 0.005:

@@ -17,6 +17,7 @@ from gpxpy.gpx import GPXException, GPXTrackPoint
 
 from tumblehome.find.mistakes import FindError, reason, told
 from tumblehome.find.shapes import Numbers, Plane, Position
+from tumblehome.find.text_files import text_of
 
 BYTES_MAX = 50_000_000
 GAP_MAX = timedelta(minutes=10)  # at 6 kn a mile: over more, nobody knows what was searched
@@ -91,7 +92,9 @@ def read(path: Path, splash: datetime) -> Track:
 
 
 def _points(path: Path) -> Iterator[Sequence[GPXTrackPoint]]:
-    text = _text(path)
+    text = text_of(path, BYTES_MAX, "a GPX file", "export the track as GPX 1.1")
+    if not text.strip():
+        raise FindError([f"{path.name} is empty: export the track again"])
     try:
         gpx = gpxpy.parse(text)
     except (GPXException, ValueError, TypeError, AttributeError) as error:
@@ -104,22 +107,6 @@ def _points(path: Path) -> Iterator[Sequence[GPXTrackPoint]]:
     if not longer:
         raise FindError([f"{path.name} holds single points and no track: export the track that the boat recorded"])
     yield from longer
-
-
-def _text(path: Path) -> str:
-    try:
-        with open(path, "rb") as file:
-            content = file.read(BYTES_MAX + 1)
-    except OSError as error:
-        raise FindError([f"{path.name} cannot be read ({reason(error)}): name a GPX file"]) from None
-    if len(content) > BYTES_MAX:
-        raise FindError([f"{path.name} has more than {BYTES_MAX / 1e6:.0f} MB: cut it to the days of the search"])
-    if not content.strip():
-        raise FindError([f"{path.name} is empty: export the track again"])
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise FindError([f"{path.name} is not text in UTF-8: export the track as GPX 1.1"]) from None
 
 
 def _segment(file: str, number: int, points: Sequence[GPXTrackPoint], splash: datetime) -> Segment:

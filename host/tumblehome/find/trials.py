@@ -10,6 +10,7 @@ What both share are the laws: drift, ways home, how far a flash is seen. The tri
 that the sea is.
 """
 
+import argparse
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ from numpy.random import PCG64, Generator
 from scipy.stats import binomtest
 
 from seatrial.plan import load_sample
-from tumblehome.find.drifting import PARTICLES, follow, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.shapes import Cloud, Plane, Position
@@ -212,12 +213,17 @@ class _Truth:
         return next(iter(self._clouds([moment])))
 
     def _clouds(self, moments: Sequence[datetime]) -> Iterator[Cloud]:
-        return follow(self.asked.plan, moments, self.seed, self.asked.guesses, (), self.asked.weather, self.number)
+        return clouds(self.asked.plan, moments, self.seed, self.asked.guesses, (), self.asked.weather, self.number)
 
 
-def main() -> None:
+def main(arguments: Sequence[str] = ()) -> int:
     """Print what was told and what was found, a row a case; status 1 where a told chance lies outside the limits."""
-    landers = int(sys.argv[1]) if len(sys.argv) > 1 else LANDERS
+    parser = argparse.ArgumentParser(prog="python -m tumblehome.find.trials",
+                                     description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("landers", type=int, nargs="?", default=LANDERS, help="searches a case (%(default)d)")
+    landers = parser.parse_args(arguments).landers
+    if landers < 1:
+        parser.error("landers is %d; give it 1 or more" % landers)
     print("| %d searches | told | found | limits, 99 %% |\n|---|---|---|---|" % landers)
     outcomes = []
     for case in cases():
@@ -226,8 +232,8 @@ def main() -> None:
         low, high = outcome.limits
         print("| %s | %.2f %% | %.2f %% | %.2f to %.2f %% |" % (
             outcome.name, 100 * outcome.told, 100 * outcome.share, 100 * low, 100 * high), flush=True)
-    sys.exit(0 if all(outcome.holds for outcome in outcomes) else 1)
+    return 0 if all(outcome.holds for outcome in outcomes) else 1
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main(sys.argv[1:]))

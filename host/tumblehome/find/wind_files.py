@@ -21,8 +21,9 @@ import numpy as np
 from seatrial.plan import Plan
 from seatrial.plan.reckoning import water_of
 from tumblehome.find.guesses import DriftGuesses
-from tumblehome.find.mistakes import FindError, reason, told
+from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Numbers
+from tumblehome.find.text_files import text_of
 
 BYTES_MAX = 20_000_000
 GAP_MAX = timedelta(hours=6)  # the widest step of the usual forecasts; over more a shift of wind goes unseen
@@ -174,17 +175,7 @@ class _Columns:
 
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
     """Numbers of lines with their cells, blank lines and remarks left out."""
-    try:
-        with open(path, "rb") as file:
-            content = file.read(BYTES_MAX + 1)
-    except OSError as error:
-        raise FindError([f"{path.name} cannot be read ({reason(error)}): name a file of wind or current"]) from None
-    if len(content) > BYTES_MAX:
-        raise FindError([f"{path.name} has more than {BYTES_MAX / 1e6:.0f} MB: cut it to the days of the search"])
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise FindError([f"{path.name} is not text in UTF-8: export it as CSV"]) from None
+    text = text_of(path, BYTES_MAX, "a file of wind or current", "export it as CSV")
     kept = [(number, line) for number, line in enumerate(text.splitlines(), 1)
             if line.strip() and not line.lstrip().startswith("#")]
     if not kept:

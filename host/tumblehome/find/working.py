@@ -20,7 +20,7 @@ from seatrial.workings.drift import drift
 from seatrial.workings.release_paths import BY_BACKUP, BY_SECOND, LATEST, LINK_EARLIEST, LINK_LATEST, TIMED
 from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
-from tumblehome.find.drifting import PARTICLES, follow, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
 from tumblehome.find.guesses import Guesses
 from tumblehome.find.known import Heard, Known, last_fix
 from tumblehome.find.meeting import Drifting
@@ -71,24 +71,24 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     """All that is told of this search. `begins` hears what is worked out now. Raises FindError with sentences."""
     plan, site = asked.plan, asked.plan.site
     begins("drift")
-    clouds = list(_follow(asked, _moments(asked)))
-    lit_s = _lit_until_s(asked, clouds[0].weight.size)
+    series = list(_clouds(asked, _moments(asked)))
+    lit_s = _lit_until_s(asked, series[0].weight.size)
     if asked.tracks:
         begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
     if unseen is not None:
-        clouds = [after_search(cloud, unseen) for cloud in clouds]
+        series = [after_search(cloud, unseen) for cloud in series]
     after_now_s = None if lit_s is None else lit_s - _after_splash_s(asked, asked.at)
     begins("patterns")
-    drifting = Drifting(clouds, lit_until_s=after_now_s)
+    drifting = Drifting(series, lit_until_s=after_now_s)
     told, heading = _advised(asked, drifting)
     begins("areas")
-    sights = tuple(_sights(asked, clouds, heading.at))
+    sights = tuple(_sights(asked, series, heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
     notes = Forces(plan, asked.guesses.drift, asked.weather).notes
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
-        boat=asked.boat, heading=heading, ways=tuple(_ways(asked, clouds[0])), sights=sights,
+        boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
         message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
@@ -107,8 +107,8 @@ def _after_splash_s(asked: Asked, moment: datetime) -> float:
 # --- clouds ---------------------------------------------------------------------------------------------------------
 
 
-def _follow(asked: Asked, moments: Sequence[datetime]) -> Iterator[Cloud]:
-    return follow(asked.plan, moments, asked.seed, asked.guesses, asked.known, asked.weather, asked.particles)
+def _clouds(asked: Asked, moments: Sequence[datetime]) -> Iterator[Cloud]:
+    return clouds(asked.plan, moments, asked.seed, asked.guesses, asked.known, asked.weather, asked.particles)
 
 
 def _moments(asked: Asked) -> list[datetime]:
@@ -159,7 +159,7 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         if span.sighting.by == BY_LAMP and lit_s is not None:
             from_first_s = lit_s - (moments[0] - asked.plan.dive.splash_utc).total_seconds()
         unseen = unseen * chance_unseen(
-            _follow(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
+            _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
     return unseen
 
 
@@ -240,13 +240,13 @@ def _surfaced(plan: Plan, home: Home, share: float, lean: float) -> datetime | N
     return plan.dive.splash_utc + timedelta(seconds=round(seconds)) if np.isfinite(seconds) else None
 
 
-def _sights(asked: Asked, clouds: Sequence[Cloud], begin: datetime) -> Iterator[Sight]:
+def _sights(asked: Asked, series: Sequence[Cloud], begin: datetime) -> Iterator[Sight]:
     """For the hours that are shown, and for the moment at which the advised search begins."""
     wanted = {asked.at + timedelta(hours=hours) for hours in SHOWN_H}
-    wanted.add(min(clouds, key=lambda cloud: abs(cloud.at - begin)).at)
-    for number, cloud in enumerate(clouds):
+    wanted.add(min(series, key=lambda cloud: abs(cloud.at - begin)).at)
+    for number, cloud in enumerate(series):
         if cloud.at in wanted:
-            yield _sight(cloud, clouds[number + 1] if number + 1 < len(clouds) else clouds[number - 1])
+            yield _sight(cloud, series[number + 1] if number + 1 < len(series) else series[number - 1])
 
 
 def _sight(cloud: Cloud, neighbour: Cloud) -> Sight:

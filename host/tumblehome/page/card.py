@@ -99,6 +99,7 @@ def _ways(card: Card) -> Html:
 
 def _way(card: Card, way: Way, with_place: bool) -> tuple[Html | str, ...]:
     moments = (way.command, way.early, way.likely, way.late)
+    row: tuple[Html | str, ...]
     if way.likely.utc is None:
         row = (way.words, NOTHING, _cell(card, way.command, None), "never", "never", "never", NOTHING)
     else:

@@ -8,7 +8,7 @@ import numpy as np
 
 from lander import VERSION
 from tumblehome.debrief import whole
-from tumblehome.debrief.against import INSIDE, OUTSIDE
+from tumblehome.debrief.against import INSIDE, OUTSIDE, Compared
 from tumblehome.debrief.causes import ESTABLISHED, LIKELY, Finding, Link
 from tumblehome.debrief.learning import Course as Followed
 from tumblehome.debrief.learning import Learned
@@ -17,7 +17,7 @@ from tumblehome.page import charts, course, palette, parts
 from tumblehome.page.clock import DiveClock
 from tumblehome.page.course import Course, Trace
 from tumblehome.page.parts import Column, Html
-from tumblehome.wording import NOTHING, shown
+from tumblehome.wording import NOTHING, measured, shown
 
 _DEPTH = (Trace("depth_m", "depth as the controller read it", palette.INK, "solid", 2.4, "m", 1),)
 _PLANNED = Trace("planned_m", "depth as planned", palette.GREY, "dash", 1.4, "m", 1)
@@ -69,8 +69,9 @@ def _causes(told: Debrief) -> Html:
     if told.plan is None:
         return Html("")
     if not told.findings:
-        return parts.section("Causes", parts.element("p", "Nothing in the journal points to a cause: it went as"
-                                                          " planned, as far as records tell."), name="causes")
+        went = ": it went as planned, as far as records tell" if told.headline.tone == "good" else ""
+        return parts.section("Causes", parts.element("p", f"Nothing in the journal points to a cause{went}."),
+                             name="causes")
     items = parts.join(_cause(told, finding) for finding in told.findings)
     return parts.section("Causes", parts.element("ol", items, class_="causes"), name="causes")
 
@@ -184,17 +185,23 @@ def _against(told: Debrief) -> Html:
                Column("Seen", numeric=True), Column("Verdict"), Column("Note"))
     rows = []
     for row in told.against.rows:
-        unit = f" {row.unit}" if row.unit else ""
-        between = "" if row.low is None and row.high is None else (
-            f"{shown(row.low, row.digits)} to {shown(row.high, row.digits)}{unit}")
-        rows.append((row.words, shown(row.planned, row.digits) + (unit if row.planned is not None else ""), between,
-                     shown(row.seen, row.digits) + (unit if row.seen is not None else ""),
+        rows.append((row.words, measured(row.planned, row.digits, row.unit), _between(row),
+                     measured(row.seen, row.digits, row.unit),
                      parts.badge(row.verdict, _ROW_TONES.get(row.verdict, "plain")) if row.verdict else "", row.note))
     marks = ["alarm" if row.verdict == OUTSIDE else "" for row in told.against.rows]
     doubts = parts.join(parts.element("p", f"In doubt: {doubt}.") for doubt in told.against.doubts)
     return parts.section("Against the plan", doubts, parts.table(
         "Each planned number beside the real one; between is where the plan expects it.", columns, rows, marks,
         wide=True), name="against")
+
+
+def _between(row: Compared) -> str:
+    """Where the plan expects a number: both bounds, or the one that there is."""
+    low, high = (measured(bound, row.digits, row.unit) for bound in (row.low, row.high))
+    if row.low is None or row.high is None:
+        return f"at most {high}" if row.low is None and row.high is not None else (
+            f"at least {low}" if row.low is not None else "")
+    return high if low == high else f"{low.removesuffix(' ' + row.unit)} to {high}"
 
 
 def _laws(told: Debrief) -> Html:
@@ -299,5 +306,5 @@ def _origin(told: Debrief) -> Html:
     facts = [("Journal", told.whole.source), ("Records", str(len(told.log.records))),
              ("Controller", told.whole.chip or "not told"), ("Plan", told.plan_from or "none"),
              ("Depth", told.depths.how), ("Version", f"tumblehome {VERSION}")]
-    plan = Html("") if told.plan is None else parts.folded("The plan", parts.code_block(told.plan.source_text))
+    plan = Html("") if told.plan is None else parts.the_plan(told.plan.source_text)
     return parts.section("Where this comes from", parts.facts_list(facts), plan, name="origin")

@@ -17,7 +17,7 @@ _PATHS = {
     "primary": "The primary release",
     "backup": "The backup release",
     "second board": "The second board, which drove the backup release",
-    "passive": "The passive link",
+    "passive": "The corroding link",
     "ballast lost": "The ballast came off without a release",
     "none": "None: nothing freed it",
 }
@@ -204,7 +204,8 @@ def _second_attempts(checked: _Dive) -> Html:
     columns = (Column("Attempt", numeric=True), *_time_columns(checked), Column("Drive", numeric=True),
                Column("Lasted", numeric=True), Column("What came of it"))
     rows = [(number, *_time_cells(checked, attempt["from_s"]), f"{attempt['drive_pct']} %",
-             elapsed(checked.until(attempt) - attempt["from_s"]), "freed the ballast" if attempt["freed"] else "")
+             elapsed(checked.until(attempt) - attempt["from_s"]),
+             "freed the ballast" if attempt["freed"] else "freed nothing")
             for number, attempt in enumerate(checked.second_attempts, 1)]
     return parts.join((parts.element("p", told), parts.table(
         "Every time the second board energised the backup release.", columns, rows)))
@@ -253,7 +254,7 @@ def _origin(checked: _Dive) -> Html:
         parts.code_block(dive["command"], copy_name="Copy the command"),
         parts.facts_list((("Seed", str(dive["seed"])), ("Version", f"{dive['tool']} {dive['version']}"),
                           ("Mission code ran in", dive.get("body") or "not recorded"))),
-        parts.folded("The plan", parts.code_block(dive["plan_toml"])))
+        parts.the_plan(dive["plan_toml"]))
 
 
 def _footer(checked: _Dive) -> Html:

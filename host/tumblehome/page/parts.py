@@ -38,6 +38,12 @@ class Verdict(NamedTuple):
     sentence: str
 
 
+# Units as a terminal of any kind shows them, and as they are printed.
+_SIGNS = tuple((re.compile(spelt), sign) for spelt, sign in (
+    (r"\bdegC\b", "°C"), (r"(?<=\d) deg\b", "°"), (r"\bkg/m3\b", "kg/m³"), (r"\bmOhm\b", "mΩ"),
+    (r"(?<=\d) (?=(?:%|NM|kn|km²|°C|mAh|V)(?!\w))", "\N{NO-BREAK SPACE}")))
+
+
 class Column(NamedTuple):
     """A table column: its heading and whether it holds numbers."""
 
@@ -46,10 +52,15 @@ class Column(NamedTuple):
 
 
 def text(value: Any) -> Html:
-    """Any value as harmless HTML; None is empty, Html stays as it is; degC becomes °C."""
+    """Any value as harmless HTML; None is empty, Html stays as it is; units get their signs, as 67 deg is 67°."""
     if value is None:
         return Html("")
-    return value if isinstance(value, Html) else _escaped(str(value).replace("degC", "°C"))
+    if isinstance(value, Html):
+        return value
+    written = str(value)
+    for spelt, sign in _SIGNS:
+        written = spelt.sub(sign, written)
+    return _escaped(written)
 
 
 def join(pieces: Iterable[str]) -> Html:
@@ -178,6 +189,16 @@ def code_block(code: str, copy_name: str | None = None) -> Html:
     if copy_name is None:
         return block
     return element("div", join((block, element("button", copy_name, type="button", class_="copy"))), class_="copyable")
+
+
+def typed(command: str) -> Html:
+    """A command in a table: it is broken between its words, not at every hyphen."""
+    return element("code", join(element("span", word) for word in command.split(" ")), class_="typed")
+
+
+def the_plan(toml: str) -> Html:
+    """The text of the plan that a page rests on, folded away; on paper it is small."""
+    return folded("The plan", element("div", code_block(toml), class_="source"))
 
 
 def time_button(label: str, seconds: float) -> Html:

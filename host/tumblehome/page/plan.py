@@ -10,7 +10,7 @@ from seatrial.workings.moments import MONTHS, said
 from tumblehome.page import parts
 from tumblehome.page.parts import Column, Html
 from tumblehome.page.pictures import pictures
-from tumblehome.wording import NOTHING, shown
+from tumblehome.wording import measured, shown
 
 if TYPE_CHECKING:
     from seatrial.plan import Plan
@@ -112,8 +112,9 @@ def _card(figure: Figure) -> dict[str, str]:
 
 
 def _with_unit(figure: Figure) -> str:
-    value = _shown(figure.value, figure.digits)
-    return value if value == NOTHING or not figure.unit else f"{value} {figure.unit}"
+    if isinstance(figure.value, int | float):
+        return measured(figure.value, figure.digits, figure.unit)
+    return _shown(figure.value, figure.digits)
 
 
 def _numbers(figures: Sequence[Figure]) -> Html:
@@ -132,7 +133,8 @@ def _tables(tables: Sequence[Table]) -> Html:
     if not tables:
         return Html("")
     names = "; ".join(table.caption for table in tables)
-    return parts.folded(f"{'Table' if len(tables) == 1 else 'Tables'}: {names}", parts.join(map(_table, tables)))
+    heading = parts.join(("Table" if len(tables) == 1 else "Tables", parts.element("small", names)))
+    return parts.folded(heading, parts.join(map(_table, tables)))
 
 
 def _table(table: Table) -> Html:
@@ -166,4 +168,4 @@ def _origin(told: Mapping[str, Any]) -> Html:
     return parts.section(
         "Where this comes from",
         parts.element("p", "Everything here follows from the plan below, by the same models as the simulated sea."),
-        parts.folded("The plan", parts.element("div", parts.code_block(told["plan_toml"]), class_="source")))
+        parts.the_plan(told["plan_toml"]))

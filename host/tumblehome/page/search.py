@@ -78,7 +78,7 @@ def _facts(told: Telling) -> list[tuple[str, str]]:
     if told.patterns:
         planned = told.patterns[0]
         facts += [("Search", f"{planned.pattern.kind}, {telling.apart(planned.pattern)}"),
-                  ("Takes", f"{_hours(planned.pattern.hours)} at {planned.pattern.speed_kn:g} kn"),
+                  ("Takes", f"{telling.lasting(planned.pattern.hours)} at {planned.pattern.speed_kn:g} kn"),
                   ("Finds it with", telling.percent(planned.pattern.detection))]
     return facts
 
@@ -186,7 +186,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
              NOTHING if stop.course_deg is None else telling.bearing(stop.course_deg),
              NOTHING if stop.leg_m is None else _miles(stop.leg_m)) for stop in telling.stops(planned)]
     summary = (f"From {telling.moment(planned.begins)} to {telling.moment(telling.ends(planned))}:"
-               f" {_miles(pattern.length_m)} in {_hours(pattern.hours)} at {pattern.speed_kn:g} kn,"
+               f" {telling.distance(pattern.length_m)} in {telling.lasting(pattern.hours)} at {pattern.speed_kn:g} kn,"
                f" {telling.apart(pattern)}; finds it with {telling.percent(pattern.detection)}, the"
                " chance that it is elsewhere counted in.")
     return parts.element("div", parts.join((
@@ -220,8 +220,7 @@ def _origin(origin: Mapping[str, Any]) -> Html:
     if origin.get("command"):
         pieces += [parts.element("p", "The same command gives the same page:"), parts.code_block(origin["command"])]
     if origin.get("plan_toml"):
-        pieces.append(parts.folded("The plan", parts.element("div", parts.code_block(origin["plan_toml"]),
-                                                             class_="source")))
+        pieces.append(parts.the_plan(origin["plan_toml"]))
     if origin.get("tool"):
         pieces.append(parts.element("p", f"{origin['tool']} {origin.get('version', '')}"))
     return parts.section("Where this comes from", *pieces, name="origin") if pieces else Html("")
@@ -237,14 +236,8 @@ def _moment(at: datetime | None) -> str:
 
 def _after(passed: timedelta) -> str:
     """How long after (or before) something: "5 h 15 min after"."""
-    minutes = round(abs(passed) / timedelta(minutes=1))
-    hours = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+    hours = telling.lasting(abs(passed) / timedelta(hours=1))
     return f"{hours} {'before' if passed < timedelta(0) else 'after'}"
-
-
-def _hours(hours: float) -> str:
-    minutes = round(60 * hours)
-    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
 
 
 def _miles(metres: float) -> str:

@@ -369,7 +369,7 @@ def _angle(minutes: float, step_min: float, width: int, sides: str) -> str:
     digits = 0 if step_min >= 1 else 1 if step_min >= 0.1 else 2
     whole, rest = divmod(round(abs(minutes), 3), 60)
     side = "" if abs(minutes) in (0, 180 * 60) else sides[1] if minutes < 0 else sides[0]
-    return f"{int(whole):0{width}d}°{rest:0{2 if digits == 0 else 3 + digits}.{digits}f}'{side}"
+    return f"{int(whole):0{width}d}°{rest:0{2 if digits == 0 else 3 + digits}.{digits}f}\N{PRIME}{side}"
 
 
 def _scale(view: _View, texts: _Texts, drawn: Sequence[tuple[float, float]]) -> Html:

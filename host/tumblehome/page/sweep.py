@@ -10,6 +10,7 @@ from seatrial.campaign import summary
 from seatrial.laws import clock_text
 from tumblehome.page import palette, parts
 from tumblehome.page.parts import Column, Html
+from tumblehome.wording import NOTHING
 
 HARM_WORDS = {"lost": "lost", "failed": "simulation failed"}
 _PATH_WORDS = {
@@ -354,12 +355,12 @@ def _extremes(caption: str, rows: Sequence[Mapping[str, Any]], heading: str, val
     columns = (Column("Faults"), Column(heading, True), Column("Came home"), Column("Again"))
     return parts.table(caption, columns, [
         [" ".join(row["faults"]) or "none", value(row), _PATH_WORDS.get(row["path"], row["path"]),
-         parts.element("code", row["command"])] for row in rows])
+         parts.typed(row["command"])] for row in rows])
 
 
 def _lateness_text(seconds: float | None) -> str:
     if seconds is None:
-        return ""
+        return NOTHING
     return "%s %s" % (clock_text(abs(seconds)), "late" if seconds > 0 else "early")
 
 
@@ -370,5 +371,5 @@ def _origin(told: Mapping[str, Any]) -> Html:
         "Where this comes from", parts.element("p", "The same command goes on where it was interrupted, and gives the"
                                                     " same rows:"),
         parts.code_block(told["command"]), moments,
-        parts.folded("The plan", parts.element("div", parts.code_block(told["plan_toml"]), class_="source")),
+        parts.the_plan(told["plan_toml"]),
         name="origin")

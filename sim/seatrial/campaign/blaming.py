@@ -17,7 +17,6 @@ from seatrial.water import WaterColumn
 
 LOST = "lost"
 FAILED = "failed"
-NO_FAULT: tuple[str, ...] = ()
 Causes = dict[tuple[int, str], tuple[str, ...]]
 
 

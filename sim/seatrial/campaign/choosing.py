@@ -28,7 +28,6 @@ BLOCK = 5  # faults in one dive of a campaign of three ways
 PASSING_S = 600.0
 FLICKER_S = 2.0  # too short to be believed
 DARK_S = 120.0
-WAYS_MAX = 3
 
 
 class CampaignError(Exception):

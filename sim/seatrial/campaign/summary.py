@@ -123,7 +123,7 @@ def _picture(campaign: Campaign, rows: Sequence[Row], causes_of) -> dict[str, An
             where = names if 1 <= len(names) <= 2 else guilty
             if 1 <= len(where) <= 2:
                 alone = len(where) == 1 or len(guilty) > 1
-                _mark(cells, where, row, harm, guilty,
+                _mark(cells, where, row, guilty,
                       harm if alone else "%s by %s" % (harm, " ".join(guilty) or "no fault"))
     return {"kinds": [{"name": kind.name, "group": kind.group, "what": kind.what} for kind in kinds],
             "cells": [{"kinds": list(names), **cell} for names, cell in sorted(cells.items())]}
@@ -138,7 +138,7 @@ def _moments(rows: Sequence[Row]) -> list[dict[str, Any]]:
             key = (fault.name, str(fault.when))
             _count(cells, key, row, True)
             for harm in harms_of(row):
-                _mark(cells, key, row, harm, (fault.name,), harm)
+                _mark(cells, key, row, (fault.name,), harm)
     return [{"kind": kind, "onset": onset, **cell} for (kind, onset), cell in cells.items()]
 
 
@@ -157,8 +157,7 @@ def _count(cells: dict, names: tuple[str, ...], row: Row, only_these: bool) -> N
         cell["level"] = max(cell["level"], LATE)
 
 
-def _mark(cells: dict, names: tuple[str, ...], row: Row, harm: str, guilty: tuple[str, ...],
-          said: str) -> None:
+def _mark(cells: dict, names: tuple[str, ...], row: Row, guilty: tuple[str, ...], said: str) -> None:
     cell = _cell(cells, names)
     together = len(guilty) > 1
     if row.possible:

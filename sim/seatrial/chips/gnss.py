@@ -63,7 +63,6 @@ class Receiver:
         self.noise = b""
         self.rollovers = 0
         self.dead_port = False
-        self.lost_bytes = 0
         self.heard = bytearray()
         self._now_s = 0.0
         self._burst_s = 0
@@ -160,7 +159,6 @@ class Receiver:
         count = min(len(self._line), int((now_s - self._line_free_s) * self.baud / START_BITS_AND_ALL + 1e-6))
         self._line_free_s += count * START_BITS_AND_ALL / self.baud
         room = self.buffer_bytes - len(self._waiting)
-        self.lost_bytes += max(0, count - room)
         self._waiting += self._line[:min(count, room)]
         del self._line[:count]
 

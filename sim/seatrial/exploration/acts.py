@@ -41,7 +41,7 @@ def _said(turn: str) -> tuple[str, int]:
 TURNED = {turn: _said(turn) for turn in TURNS}
 
 
-def possible(mission, sea, watch, orders) -> list[tuple[str, int]]:
+def possible(mission, sea, watch) -> list[tuple[str, int]]:
     """The acts from here, each with the surprises that it counts for."""
     if mission.state == SAFE and watch.drove and sea.place == seas.DECK:
         return [(MAGNET, 1)]  # it is home, and may go out again

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lander import VERSION, orders, table
-from seatrial.exploration import acts
 from seatrial.exploration.sea import PLACES
 from seatrial.exploration.search import Violation
 from seatrial.exploration.voyage import Breach, Voyage
@@ -123,9 +122,3 @@ def read(path: Path) -> tuple[orders.Orders, list[str]]:
     if not given.good:
         raise VoyageError("%s: orders is no mission record of this version (%s): explore again" % (path, VERSION))
     return given, todo
-
-
-def known_acts() -> tuple[str, ...]:
-    """Every act there is."""
-    return (acts.WAIT, acts.MAGNET, *acts.MOTIONS, *acts.TURNS, *acts.RESETS, *acts.COMMANDS, acts.BENCH,
-            acts.CUT_ATTEMPT, acts.CUT_ROW, *acts.SPIKES, *acts.JUMPS)

@@ -102,10 +102,6 @@ class Sea:
     def true_mbar(self, depth_cm: int, cm_per_bar: int) -> int:
         return AIR_MBAR + depth_cm * 1000 // cm_per_bar
 
-    def honest(self) -> bool:
-        """Both signs of water tell the truth."""
-        return self.pressure == TRUE and self.contact == TRUE
-
     def clock_s(self) -> int:
         return CLOCK_AT_START_S + self.now_ds // 10 + self.shift_s
 

@@ -135,7 +135,7 @@ class Voyage:
     # --- acts -----------------------------------------------------------------------------------------------------
 
     def possible(self) -> list[tuple[str, int]]:
-        return acts.possible(self.mission, self.sea, self.watch, self.orders)
+        return acts.possible(self.mission, self.sea, self.watch)
 
     def perform(self, act: str) -> None:
         """Do it and let the leap pass. Raises Breach at the first step that breaks a law; ValueError for no act."""

@@ -47,7 +47,8 @@ class Wanderer:
     def _go(self, dice: Dice) -> None:
         """One voyage, until it is over or breaks a law."""
         alarm, calm = _one(dice, ALARMS), dice.u16() % CALM_LEAPS
-        left, way, chance = self.found.bound, [], alarm
+        left, chance = self.found.bound, alarm
+        way: list[str] = []
         while len(way) < LEAPS_MAX:
             possible = self.voyage.possible()
             if not possible:

@@ -29,9 +29,6 @@ CONDUCTIVITY_W_MK = {
     "borosilicate_glass": 1.1, "soda_glass": 1.0,
 }
 
-# Share of the sun's light that a surface takes up; handbooks of solar engineering, from memory.
-SUN_ABSORBED = {"white paint": 0.25, "bare aluminium": 0.20, "grey plastic": 0.7, "black anodised": 0.88}
-
 ATMOSPHERE_PA = 101325.0
 AIR_GAS_CONSTANT_J_KG_K = 287.053
 AIR_HEAT_J_KG_K = 1006.0  # Incropera, table A.4, within 0.3 % over the range, from memory

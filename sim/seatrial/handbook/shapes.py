@@ -34,7 +34,6 @@ _READ = 0.10  # half width of the band, of the coefficient: read in a table that
 _MEMORY = 0.15  # the same for values from memory
 _ROUGH_GUESS = 0.25
 
-SPHERE_TURBULENT = 0.20  # White, Fluid Mechanics, table 7.3, from memory
 SPHERE_LEAST = 0.09  # the bottom of the crisis: Barati et al. 2014, as in the library
 
 DISC = 1.17  # White, table 7.3; Hoerner, Fluid-Dynamic Drag 1965, ch. 3; from memory

@@ -174,15 +174,6 @@ def flat_sea_loss_db(distance_km: float, height_m: float, other_height_m: float)
     return 40.0 * log10(1e3 * distance_km) - 20.0 * log10(height_m * other_height_m)
 
 
-def path_loss_db(frequency_mhz: float, distance_km: float, height_m: float, other_height_m: float) -> float:
-    """The greater of the losses in free space and over flat water: the one that promises less.
-
-    Says nothing of the sea between: beyond `radio_horizon_km` the loss is far greater. Raises as its parts do.
-    """
-    flat_db = flat_sea_loss_db(distance_km, height_m, other_height_m)
-    return max(free_space_loss_db(frequency_mhz, distance_km), flat_db)
-
-
 def link_margin_db(
     power_dbm: float, antenna_dbi: float, other_antenna_dbi: float, loss_db: float, sensitivity_dbm: float
 ) -> float:

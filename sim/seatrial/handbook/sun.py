@@ -37,7 +37,6 @@ _LIGHTS = ((HORIZON_DEG, DAYLIGHT), (CIVIL_DEG, CIVIL_TWILIGHT), (NAUTICAL_DEG, 
 
 _DAY_S = 86400
 _SCAN_S = 900
-_YEAR_DAYS = 366
 
 
 class SunEvent(NamedTuple):
@@ -103,22 +102,6 @@ def events_between(latitude_deg: float, longitude_deg: float, start: datetime, e
             if was_up != is_up:
                 found.append(SunEvent(_crossing(place, limit_deg, before, after), upward if is_up else downward))
     return sorted(found)
-
-
-def next_change(
-    latitude_deg: float, longitude_deg: float, moment: datetime, within_days: int = _YEAR_DAYS
-) -> SunEvent | None:
-    """The first change of the light after `moment`, or None when there is none in that many days.
-
-    Near the poles it may be months away. Raises ValueError as `events_between` does.
-    """
-    start = _utc_second(moment) + timedelta(seconds=1)
-    for day in range(within_days):
-        day_start = start + timedelta(days=day)
-        events = events_between(latitude_deg, longitude_deg, day_start, day_start + timedelta(days=1))
-        if events:
-            return events[0]
-    return None
 
 
 def sun_day(latitude_deg: float, longitude_deg: float, day: date) -> SunDay:

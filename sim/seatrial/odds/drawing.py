@@ -215,7 +215,7 @@ def _way(part: Part, at: float) -> tuple[Failing, float]:
 
 
 def _with_onset(text: str, part: Part, onset_s: float) -> str:
-    """What lies in the site is there from the start; what has an onset of its own keeps it."""
+    """What is so before the dive is there from the start; what has an onset of its own keeps it."""
     if "@" in text or part.onset != ANY_TIME or parse(text).kind.prepare:
         return text
     return "%s@%s" % (text, When("start", after_s=float(plain(round(onset_s, 1)))))

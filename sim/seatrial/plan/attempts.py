@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from itertools import islice
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from lander.orders import Orders
 from lander.release import BACKUP, PRIMARY
@@ -52,7 +52,7 @@ def _orders(release: Release) -> Orders:
     for conversion in CONVERSIONS:
         section, _, key = conversion.key.partition(".")
         if section == "release":
-            value = release
+            value: Any = release
             for name in key.split("."):
                 value = getattr(value, name)
             setattr(orders, conversion.order, rounded(value, conversion.per_unit, conversion.rounding))

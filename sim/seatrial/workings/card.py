@@ -37,7 +37,7 @@ SHORT = {
     TIMED: "timed release",
     BY_BACKUP: "primary fails, backup",
     LATEST: "latest release",
-    BY_SECOND: "main board dead, second",
+    BY_SECOND: "second board, main dead",
     LINK_EARLIEST: "corroding link, earliest",
     LINK_LATEST: "corroding link, latest",
 }
@@ -165,14 +165,14 @@ def _mark(plan: Plan) -> str:
 
 
 def position_words(latitude_deg: float, longitude_deg: float) -> str:
-    """A position as charts have it, degrees and minutes to a hundredth: 46°06.00' N 028°24.00' W."""
+    """A position as charts have it, degrees and minutes to a hundredth: 46°06.00′N 028°24.00′W."""
     return f"{_angle(latitude_deg, 2, 'NS')} {_angle(longitude_deg, 3, 'EW')}"
 
 
 def _angle(angle_deg: float, width: int, sides: str) -> str:
     degrees, hundredths = divmod(round(abs(angle_deg) * 6000), 6000)
     side = sides[1] if angle_deg < 0 else sides[0]
-    return f"{degrees:0{width}d}°{hundredths / 100:05.2f}' {side}"
+    return f"{degrees:0{width}d}°{hundredths / 100:05.2f}\N{PRIME}{side}"
 
 
 # --- when and where -------------------------------------------------------------------------------------------------

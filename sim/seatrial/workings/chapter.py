@@ -8,6 +8,7 @@ shown. A number that does not exist (a lander that never sinks has no descent ti
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 Value = float | int | str | datetime | None
 
@@ -63,7 +64,7 @@ class Chapter:
     title: str
     figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()
-    series: Mapping[str, Sequence[float | str | None]] = field(default_factory=dict)
+    series: Mapping[str, Sequence[Any]] = field(default_factory=dict)
     faults: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()

@@ -80,11 +80,6 @@ def drift(plan: Plan) -> Drift:
         _afloat_m_s(plan, -spread_pct), _afloat_m_s(plan, 0.0), _afloat_m_s(plan, spread_pct))
 
 
-def surface_drift_m_s(plan: Plan) -> tuple[float, float]:
-    """How the lander drifts afloat, (east, north) in m/s: the current of the surface, and the wind by its leeway."""
-    return drift(plan).afloat_likely_m_s
-
-
 def position_at(plan: Plan, hours_after_surfacing: float) -> Position | None:
     """Where it is so long after it surfaced, by any path of release; None when it never sinks or never comes up.
 

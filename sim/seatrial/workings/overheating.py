@@ -18,10 +18,10 @@ def faults(plan: Plan, driven: Course) -> Iterator[str]:
     if found is None:
         return
     place, minute = found
-    yield _cause(plan, driven, place)(plan, driven, place, minute)
+    yield _cause(plan, place)(plan, driven, place, minute)
 
 
-def _cause(plan: Plan, driven: Course, place: str):
+def _cause(plan: Plan, place: str):
     """What made it too hot: how to say it."""
     limit_c = plan.camera.hot_c
     films = place == SEABED or (place == DESCENT and plan.camera.film_descent)

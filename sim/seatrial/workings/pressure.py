@@ -192,7 +192,7 @@ def _faults(plan: Plan, found: Pressure) -> Iterator[str]:
                    " shallower site")
     for wall in found.walls:
         if wall.factor < LEAST_FACTOR and not _is_under_rated(wall.shell, found.deepest_m):
-            yield _weak_sentence(plan, found, wall)
+            yield _weak_sentence(found, wall)
     yield from _proof_sentence(plan, found)
 
 
@@ -222,7 +222,7 @@ def _is_under_rated(shell: Shell, deepest_m: float) -> bool:
     return shell.rated_m is not None and shell.rated_m < deepest_m
 
 
-def _weak_sentence(plan: Plan, found: Pressure, wall: Wall) -> str:
+def _weak_sentence(found: Pressure, wall: Wall) -> str:
     shell, wanted_mm = wall.shell, _wanted_wall_mm(wall, found.working_mpa)
     way_out = f"make the wall at least {wanted_mm:.1f} mm, or choose a stronger material"
     if wanted_mm == inf:

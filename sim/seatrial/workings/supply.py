@@ -149,7 +149,7 @@ def supply(plan: Plan) -> Supply:
 
 
 def _ways_up(plan: Plan) -> Iterator[Afloat]:
-    """Surfacing by the first attempt, by the last planned one, and by the passive link alone."""
+    """Surfacing by the first attempt, by the last planned one, and by the corroding link alone."""
     times, passive, attempts = plan.times, plan.release.passive, plan.release.attempts_planned
     yield _afloat(plan, "timed release, first attempt", times.timed_release_min * 60 + attempts_s(plan, 1),
                   times.timed_release_min, 1)
@@ -157,7 +157,7 @@ def _ways_up(plan: Plan) -> Iterator[Afloat]:
                   times.latest_release_min * 60 + attempts_s(plan, attempts), times.latest_release_min, attempts)
     for words, hours in (("earliest", passive.earliest_h), ("latest", passive.latest_h)):
         if passive.fitted and hours is not None:
-            yield _afloat(plan, f"passive link alone, {words}", hours * 3600, None, None)
+            yield _afloat(plan, f"corroding link alone, {words}", hours * 3600, None, None)
 
 
 def _afloat(plan: Plan, words: str, freed_s: float, command_min: float | None, attempts: int | None) -> Afloat:
@@ -274,7 +274,7 @@ def _voltage_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
     yield Figure("supply_start_mv", "supply while filming, at the start", worked.supply_start_mv, "mV", 0)
     yield Figure("supply_latest_mv", "supply while filming, at the latest release", worked.supply_latest_mv, "mV", 0)
     yield Figure("supply_reserve_mv", "supply while filming, with the reserve left", worked.supply_reserve_mv, "mV", 0,
-                 f"the controller goes home below {plan.thresholds.reserve_mv:g}")
+                 f"the controller goes home below {plan.thresholds.reserve_mv:g} mV")
 
 
 def _lasting_figures(plan: Plan, worked: Supply) -> Iterator[Figure]:
@@ -307,7 +307,7 @@ def _second_figures(plan: Plan) -> Iterator[Figure]:
                  f"{plan.release.attempts_planned}, with the watches between them")
     yield Figure("second_spare_mah", "spare after them", energy.spare_mah, "mAh", 0)
     yield Figure("second_supply_mv", "its supply under the last of them", energy.supply_mv, "mV", 0,
-                 f"it resets below {plan.second.brownout_mv:g}")
+                 f"it resets below {plan.second.brownout_mv:g} mV")
 
 
 def _load_table(worked: Supply) -> Table:

@@ -121,7 +121,7 @@ def _deck_figures(worked: Warmth) -> Iterator[Figure]:
 def _seabed_figures(plan: Plan, worked: Warmth) -> Iterator[Figure]:
     yield Figure("lamps_w", "heat of the lamps inside", worked.lamps_w, "W")
     yield Figure("still_c", "filming on the seabed in the end, fan off", worked.still_c, "degC", 1,
-                 f"limit {plan.camera.hot_c:g}")
+                 f"limit {plan.camera.hot_c:g} degC")
     yield Figure("still_min", "minutes to the limit, fan off", _minutes(worked.still_s), "min", 0,
                  "from the touchdown")
     yield Figure("fan_c", "filming on the seabed in the end, fan on", worked.fan_c, "degC", 1, leading=True)

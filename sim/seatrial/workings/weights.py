@@ -285,7 +285,7 @@ def _half_stuck(plan: Plan) -> Iterator[str]:
         return  # it comes up, or the checks of the plan say what is wrong, or there is no half
     depth_m, hardest_n = hardest_place(plan, LIKELY, HALF, down=False)
     if found.half_stuck_seabed_kg >= 0:
-        what = f"still weighs {up(found.half_stuck_seabed_kg, 2)} kg in water and stays down"
+        what = f"still weighs {found.half_stuck_seabed_kg:.2f} kg in water and stays down"
     elif hardest_n >= 0:
         what = f"weighs {up(kg(plan, hardest_n), 2)} kg in the water {at(depth_m)} and does not rise past there"
     else:

@@ -2,12 +2,14 @@
 
 import io
 import json
+import re
 from datetime import UTC, datetime
 
 import pytest
 from rich.console import Console
 
 from lander.signals import INPUTS, OUTPUTS
+from lander.words import REFUSALS
 from tumblehome.bench import ports
 from tumblehome.bench.link import open_link
 from tumblehome.bench.watch import INVALID, VALID_BY, readings_table
@@ -122,9 +124,7 @@ def test_a_board_that_starts_anew_while_it_is_watched_is_told(run):
 def test_a_reading_that_cannot_be_read_is_no_number():
     seen = {name: low for name, low, *_more in (*INPUTS, *OUTPUTS)}
     seen.update(faults=0, pressure_mbar=1013, pressure_ok=0, leak_wet=0, leak_ok=1)
-    console = Console(width=120, record=True, file=io.StringIO())
-    console.print(readings_table(seen, ["12:00:00Z  the controller has started anew: power"]))
-    lines = {line.split()[0]: line for line in console.export_text().splitlines() if line.split()}
+    lines = {line.split()[0]: line for line in printed(seen, 120).splitlines() if line.split()}
     assert INVALID in lines["pressure_mbar"] and "1013" not in lines["pressure_mbar"]
     assert INVALID not in lines["leak_wet"]
 
@@ -133,11 +133,24 @@ def test_the_live_table_tells_the_clock_and_what_is_numbered_in_words():
     # 218194283 s from 2020-01-01 to 2026-11-30T09:31:23Z, by Python's datetime.
     seen = {name: low for name, low, *_more in (*INPUTS, *OUTPUTS)}
     seen.update(faults=0, clock_s=218194283, clock_ok=1, reset_cause=1, primary_circuit=2, backup_circuit=1)
-    console = Console(width=120, record=True, file=io.StringIO())
-    console.print(readings_table(seen, []))
-    words = " ".join(console.export_text().split())
+    words = " ".join(printed(seen, 120).split())
     for told in ("clock_s 09:31:23Z", "reset_cause watchdog", "primary_circuit open", "backup_circuit sound"):
         assert told in words
+
+
+@pytest.mark.parametrize("refused", REFUSALS)
+def test_a_terminal_of_80_by_24_shows_all_of_it(refused):
+    highest = {name: high for name, _low, high, *_more in (*INPUTS, *OUTPUTS)}
+    seen = highest | {"state": 2, "refused": refused, "status_code": 2, "faults": 0}
+    shown = printed(seen, 80)
+    assert "\u2026" not in shown and len(shown.splitlines()) < 24
+    assert all(re.search(r"\b%s +%s\b" % (name, highest[name]), shown) for name in ("supply_ma", "supply_mv", "wake_ds"))
+
+
+def printed(seen, width):
+    console = Console(width=width, record=True, file=io.StringIO())
+    console.print(readings_table(seen, [], width))
+    return console.export_text()
 
 
 def test_every_reading_of_validity_belongs_to_a_reading():

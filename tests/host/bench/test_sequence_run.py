@@ -19,7 +19,7 @@ from tumblehome.bench import run as command
 from tumblehome.bench.junit import junit
 from tumblehome.bench.link import open_link
 from tumblehome.bench.people import AtTerminal, Relay
-from tumblehome.bench.rigs import SessionRig
+from tumblehome.bench.rigs import BoardRig, SessionRig
 from tumblehome.bench.running import (
     FAILED,
     GONE,
@@ -95,6 +95,36 @@ def test_what_must_last_fails_when_it_ends(rig: SessionRig) -> None:
     rig.command("arm")
     with pytest.raises(Unmet, match="state is armed"):
         expect(rig, {"state": Limits(about=0, within=0)}, for_s=60.0)
+
+
+class SlowBoard:
+    """The line and the clock of an armed board whose mission steps every two seconds, and whose uptime goes on between."""
+
+    url, greeting, speed = "COM5", {}, 1.0
+
+    def __init__(self) -> None:
+        self.now_s, self.asked_s = 0.7, None
+
+    def let_pass(self, for_s: float) -> None:
+        self.now_s += for_s
+
+    def ask(self, verb: str, **pairs: str) -> None:
+        assert (verb, pairs) == ("ask", {"command": "disarm"})
+        self.asked_s = self.now_s
+
+    def readings(self) -> dict[str, int]:
+        return {"uptime_ds": int(10 * self.now_s), "wake_ds": 20}
+
+    def state(self) -> str:
+        has_heard = self.asked_s is not None and self.now_s // 2 > self.asked_s // 2
+        return "safe" if has_heard else "armed"
+
+
+def test_a_command_to_a_board_that_flies_by_itself_is_done_once_a_step_has_taken_it() -> None:
+    board = SlowBoard()
+    BoardRig(board, AtTerminal(), load_sample(), board).command("disarm")
+    assert board.state() == "safe"
+    assert board.now_s < 5.0
 
 
 def test_what_creeps_is_not_steady_and_what_has_settled_is(rig: SessionRig) -> None:
@@ -252,11 +282,13 @@ def test_ctrl_c_tells_the_step_the_outputs_and_where_the_record_is(rig, tmp_path
 
 @pytest.mark.long
 def test_ctrl_c_at_a_board_that_was_armed_disarms_it_and_says_so(write, capsys, board, monkeypatch) -> None:
-    path = write("[[step]]\ncommand = 'arm'\n[[step]]\nexpect = { state = 'armed' }\nwithin_s = 120\n[[step]]\nwait_s = 5\n")
-    monkeypatch.setattr(command, "_tell", lambda step: _interrupt(0) if step.number == 3 else None)
+    path = write("[[step]]\nexpect = { water_temp_ok = 1 }\nwithin_s = 15\n"  # nothing is armed before it has read them
+                 "[[step]]\ncommand = 'arm'\n[[step]]\nexpect = { state = 'armed' }\nwithin_s = 120\n"
+                 "[[step]]\nwait_s = 5\n")
+    monkeypatch.setattr(command, "_tell", lambda step: _interrupt(0) if step.number == 4 else None)
     assert run_here(path, "--port", board.url) == 130
     sentence = capsys.readouterr().err.splitlines()[-1]
-    assert "stopped: step 3 of 3 (" in sentence
+    assert "stopped: step 4 of 4 (" in sentence
     assert "it was told to disarm and is safe, with every output off" in sentence
     with open_link(board.url, PATIENCE_S) as there:
         assert there.status()["state"] == "safe"

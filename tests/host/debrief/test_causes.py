@@ -48,17 +48,26 @@ NAMED = (
     # supply
     ("weak-supply@bottom", {"weak-supply"}),
     ("supply-unread@record", {"supply-unread"}),
+    ("supply-unread", {"supply-unread"}),
     ("current-unread@record", {"current-unread"}),
     ("lamp-shorted@record+5min", {"lamp-shorted"}),
     ("cell-gone@record+5min", {"cell-gone"}),
+    ("cell-gone@freed", {"cell-gone"}),
+    ("weak-supply@freed", {"weak-supply"}),
+    ("old-battery:left=0.3@splash", {"old-battery"}),
     ("weak-supply:for_s=12@record+9min", set(alike.SUPPLY_BLINKED)),
     ("strobe-dead@splash", {"strobe-dead"}),
     ("battery-misread@splash", {"battery-misread"}),
     # controller and journal
     ("hang@record+9min", set(alike.BITTEN)),
-    ("power-gone:for_s=300@record+9min", set(alike.POWER_WENT)),
+    ("power-gone:for_s=300@record+9min", {"power-gone", "main-dead"}),
     ("power-gone@record+9min", set(alike.SILENCE)),
-    ("torn-record@record+9min", {"torn-record", "records-damaged"}),
+    ("torn-record@record+9min", {"torn-record"}),
+    ("torn-record", {"torn-record"}),
+    ("half-loaded@record+9min", {"half-loaded"}),
+    ("half-loaded@attempt+30s", {"half-loaded"}),
+    ("reset@record+9min", set(alike.POWER_BLINKED)),
+    ("load-resets@splash", {"load-resets"}),
     ("records-damaged@record+9min", {"records-damaged"}),
     ("flash-refuses:for_s=120@record+9min", {"flash-refuses"}),
     ("flash-full@record+9min", {"flash-full"}),
@@ -71,8 +80,13 @@ NAMED = (
     ("pressure-noisy:spikes=0,for_s=300@record+9min", {"pressure-noisy"}),
     ("pressure-offset:mbar=800,for_s=12@record+9min", set(alike.PRESSURE_BLINKED)),
     ("pressure-creeps:mbar_h=-600@record+9min", {"pressure-creeps"}),
-    ("heavy-swell@freed", {"heavy-swell", "pressure-noisy"}),
-    ("pressure-creeps@surface+15min", set(alike.OFF_READING)),
+    ("heavy-swell@freed", {"heavy-swell"}),
+    ("pressure-noisy:spikes=0@afloat", {"pressure-noisy"}),
+    ("pressure-offset@afloat", {"pressure-offset"}),
+    ("pressure-offset@attempt", {"pressure-offset"}),
+    ("pressure-frozen@215m", {"pressure-frozen"}),
+    ("pressure-creeps@surface+15min", {"pressure-creeps"}),
+    ("pressure-drifts-warm@record+9min", {"pressure-drifts-warm", "pressure-offset"}),
     # signs
     ("leak@record+9min", {"leak", "leak-false"}),
     ("leak-false@record+9min", {"leak", "leak-false"}),
@@ -81,25 +95,37 @@ NAMED = (
     ("temperature-misread@record+9min", {"temperature-misread"}),
     # camera
     ("records-early@start", {"records-early"}),
-    ("card-full@record+9min", set(alike.CAMERA_DEAF)),
+    ("card-full@record+9min", {"card-full"}),
+    ("camera-crashed@record+9min", {"camera-crashed"}),
+    ("press-missed@splash", {"press-missed"}),
     # release
     ("bad-circuit@splash", {"bad-circuit"}),
     ("bad-circuit:how=shorted@splash", {"bad-circuit"}),
     ("bad-circuit@attempt+80s", {*alike.STUCK, "bad-circuit"}),
     ("jammed@splash", set(alike.NOT_OPENED)),
     ("ballast-hangs@splash", set(alike.STUCK)),
-    ("attempt-resets@splash", set(alike.DRIVE_TOO_MUCH)),
-    ("link-early:after_min=30@splash", set(alike.LET_GO_BY_OTHERS)),
+    ("attempt-resets@splash", {"attempt-resets"}),
+    ("link-early:after_min=30@splash", {"link-early", "second-reset", "second-dead"}),
+    ("second-reset@attempt", {"link-early", "second-reset", "second-dead"}),
     # site, people and time
     ("deeper", {"deeper"}),
-    ("colder", {"colder", "temperature-misread"}),
+    ("colder", {"colder"}),
+    ("deep-thermocline", {"deep-thermocline"}),
+    ("temperature-misread:which=water,by_c=-8@splash", {"temperature-misread"}),
+    ("load-resets:load=beacon@splash", {"load-resets", "weak-supply"}),
     ("never-sinks", {"never-sinks", "caught", "shallower", *alike.LET_GO_BY_OTHERS}),
     ("slow-release:rate=0.5@splash", {"slow-release"}),
-    ("shallower", set(alike.TOO_HIGH)),
+    ("shallower", {"shallower"}),
+    ("caught@215m", {"caught"}),
     ("hauled-back@record+9min", {"hauled-back"}),
     ("magnet-brushed@record+9min", {"magnet-brushed"}),
     ("clock-drifts:ppm=-20000@splash", {"clock-drifts"}),
-    ("clock-lost@record+9min", set(alike.CLOCK_LOST)),
+    ("clock-lost@record+9min", {"clock-lost"}),
+    ("clock-never-set", set(alike.CLOCK_LOST)),
+    ("clock-never-set:says=set", {"clock-never-set"}),
+    ("clock-jumps@record+9min", {"clock-jumps"}),
+    ("clock-jumps:by_s=-20@record+9min", set(alike.CLOCK_APART)),
+    ("clock-drifts@record+9min", {"clock-drifts"}),
 )
 
 
@@ -161,6 +187,55 @@ def test_every_kind_that_a_rule_or_a_table_names_is_in_the_catalogue():
 def test_every_rule_tells_what_the_sound_dive_looks_like():
     assert all("Sound: " in (rule.__doc__ or "") for rule in RULES)
     assert len(set(RULES)) == len(RULES) > 30
+
+
+LIKELIEST = (
+    ("deep-mud", "deep-mud"),  # mud lets go after minutes
+    ("old-battery:left=0.3@freed", "old-battery"),
+    ("hang@record+9min", "hang"),
+    ("pressure-drifts-warm@record+9min", "pressure-drifts-warm"),  # nothing leapt
+    ("pressure-offset", "pressure-offset"),  # as far off on deck as afloat
+    ("pressure-offset@splash", "pressure-offset"),  # a leap, and the temperature leapt with it
+    ("reset@record+9min", "reset"),
+    ("second-pressure-gone", "second-pressure-gone"),  # it rose after the wait for one sign
+    ("reset@attempt+60s", "reset"),  # long after the step of the current
+    ("reset@attempt", "attempt-resets"),  # with it: chance seldom strikes then
+    ("card-full@start+300s", "card-full"),
+)
+
+
+@pytest.mark.parametrize(("fault", "likeliest"), LIKELIEST, ids=[fault for fault, _likeliest in LIKELIEST])
+def test_of_several_that_look_alike_the_likeliest_is_named_first(fault, likeliest):
+    found = named(fault)[0]
+    assert found.kinds[0] == likeliest and len(found.kinds) > 1 and parse(fault).name in found.kinds
+
+
+def test_one_cause_that_explains_two_signs_is_told_before_two_that_explain_one_each():
+    found = named("caught@215m")[0]
+    assert found.kinds == ("caught",) and found.certainty == LIKELY
+    assert found.sentence.endswith("Of what does that, caught would explain other signs of this dive as well.")
+
+
+def test_a_lander_without_a_second_board_that_rose_unasked_was_let_go_by_its_link():
+    other = changed(plan(), {"second.fitted": False})
+    flown = Dive(other, [parse("link-early:after_min=30@splash")], SEED, keep_series=False).run().journal
+    assert findings(log.parse(flown, "here"), other)[0].kinds == ("link-early",)
+
+
+def test_a_camera_on_its_own_pack_is_not_said_to_have_been_woken_by_its_switch():
+    other = changed(plan(), {"camera.supply": "own_pack", "camera.pack_mah": 9000.0, "camera.feedback": "lamp"})
+    flown = Dive(other, [parse("card-full@record+9min")], SEED, keep_series=False).run().journal
+    assert set(findings(log.parse(flown, "here"), other)[0].kinds) == set(alike.CAMERA_DEAF)
+
+
+def test_a_load_counts_as_the_cause_of_a_reset_only_where_it_had_just_come_on():
+    assert "load-resets" in named("reset@splash+12s")[0].kinds  # the camera has
+    assert "load-resets" not in named("reset@record+9min")[0].kinds
+
+
+def test_a_pack_that_carries_its_loads_after_a_reset_is_not_to_blame_for_it():
+    assert not {"weak-supply", "cell-gone", "old-battery"} & set(named("reset@record+9min")[0].kinds)
+    assert {"weak-supply", "cell-gone"} <= set(named("power-gone@record+9min")[0].kinds), "nothing came after it"
 
 
 def test_a_jammed_primary_is_told_from_a_cut_wire_by_the_current_that_flowed():

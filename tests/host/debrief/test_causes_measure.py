@@ -42,7 +42,9 @@ def test_a_finding_that_does_not_name_the_fault_is_wrong_and_confidently_so_wher
 def test_the_table_counts_only_what_left_a_trace(plan):
     results = list(measure.measured(plan, 3, ["leak@record+9min", "radio-dead@splash", "jammed@afloat"]))
     lines = measure.printed(results)
-    assert any("of 1 dives whose fault left a trace: right 0.0 %, right or right group 100.0 %" in line for line in lines)
+    assert [one.first_named for one in results] == [True, False, False]  # leak before leak-false
+    assert any("of 1 dives whose fault left a trace: right 0.0 %, right or right group 100.0 %, first named 100.0 %"
+               in line for line in lines)
     assert lines[-1] == "no trace: radio-dead: the controller never hears whether a report got through"
 
 

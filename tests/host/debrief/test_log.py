@@ -44,6 +44,14 @@ def test_every_whole_record_is_there_with_the_fields_that_the_controller_wrote(i
     assert told.unread == log.Unread() and told.unread.sentences() == []
 
 
+def test_a_slot_that_was_being_written_as_power_failed_is_told_from_one_that_was_damaged(image):
+    slots = slots_of(image)
+    slots[4] = slots[4][:32] + BLANK[32:]
+    slots[7] = slots[7][:20] + bytes([slots[7][20] ^ 1]) + slots[7][21:]
+    told = log.parse(b"".join(slots), "here").unread
+    assert (told.bad, told.torn) == (2, (4,))
+
+
 def test_a_records_checksum_is_crc_16_as_another_library_reckons_it(image):
     slot = bytearray(slots_of(image)[5])
     assert int.from_bytes(slot[CRC_AT:CRC_AT + 2], "little") == Crc16Ibm3740.calc(slot[:CRC_AT])

@@ -26,7 +26,7 @@ SILENT_H = 60
 @pytest.fixture(scope="module")
 def drifted():
     """Where one lander of the sample was at each moment, and two hours after the last: a particle of another seed."""
-    series = clouds(PLAN, [*MOMENTS, MOMENTS[-1] + timedelta(hours=2)], 99, particles=1000)
+    series = list(clouds(PLAN, [*MOMENTS, MOMENTS[-1] + timedelta(hours=2)], 99, particles=1000))
     timed = [way.key for way in series[0].ways].index("timed")
     one = int(np.flatnonzero(series[0].afloat & (series[0].way == timed))[7])
     return [series[0].plane.position(float(cloud.east_m[one]), float(cloud.north_m[one])) for cloud in series]

@@ -207,7 +207,7 @@ def test_after_a_day_of_search_around_the_planned_surfacing_the_link_and_the_sea
     """On the clouds of the sample dive: what is left of each way is what Bayes leaves of its particles."""
     legs = [(400.0 * leg, north) for leg in range(12) for north in ((-1500.0, 4500.0) if leg % 2 else (4500.0, -1500.0))]
     search = track(*legs, begin=hours(6), speed_m_s=12 * KN)
-    series = clouds(PLAN, [*moments_for([search]), hours(30)], 2, particles=5000)
+    series = list(clouds(PLAN, [*moments_for([search]), hours(30)], 2, particles=5000))
     unseen = chance_unseen(series, [search], a_pass=definite(800.0))
     before, after = series[-1], after_search(series[-1], unseen)
     gained = {was.key: now.probability / was.probability for was, now in zip(before.ways, after.ways, strict=True)}

@@ -12,7 +12,6 @@ from seatrial.handbook.sun import (
     clear_sky_w_m2,
     events_between,
     light_at,
-    next_change,
     sun_day,
     sun_elevation_deg,
 )
@@ -111,20 +110,6 @@ def test_a_night_shorter_than_a_step_of_the_scan_is_found(begin_min):
     assert (dusk.name, dawn.name) == ("nautical dusk", "nautical dawn")
     assert timedelta(0) < dawn.moment - dusk.moment < timedelta(minutes=15)
     assert light_at(grazing_deg, 0.0, dusk.moment + (dawn.moment - dusk.moment) / 2) == NIGHT
-
-
-def test_the_next_change_follows_the_moment_and_not_the_change_it_stands_on():
-    sunrise = sun_day(45.0, -30.0, date(2026, 3, 20)).sunrise
-    assert next_change(45.0, -30.0, sunrise - SECOND) == (sunrise, "sunrise")
-    assert next_change(45.0, -30.0, sunrise).name == "sunset"
-    assert next_change(45.0, -30.0, sunrise - SECOND, within_days=1).moment == sunrise
-
-
-def test_the_next_change_near_the_pole_is_months_away_or_none_in_time():
-    spring = datetime(2026, 4, 10, tzinfo=UTC)
-    assert next_change(89.9, 0.0, spring, within_days=30) is None
-    event = next_change(89.9, 0.0, spring)
-    assert event.name == "sunset" and event.moment.month == 9
 
 
 def test_a_moment_in_local_time_is_the_same_moment():

@@ -133,9 +133,9 @@ def test_the_cautions_name_ballast_lithium_and_local_rules():
 
 
 @pytest.mark.parametrize(("latitude", "longitude", "words"), [
-    (46.1, -28.4, "46°06.00' N 028°24.00' W"),
-    (-0.5, 179.99999, "00°30.00' S 180°00.00' E"),
-    (59.999999, 0.0, "60°00.00' N 000°00.00' E"),
+    (46.1, -28.4, "46°06.00′N 028°24.00′W"),
+    (-0.5, 179.99999, "00°30.00′S 180°00.00′E"),
+    (59.999999, 0.0, "60°00.00′N 000°00.00′E"),
 ])
 def test_positions_are_degrees_and_minutes_as_on_a_chart(latitude, longitude, words):
     assert position_words(latitude, longitude) == words
@@ -143,6 +143,6 @@ def test_positions_are_degrees_and_minutes_as_on_a_chart(latitude, longitude, wo
 
 @given(st.floats(-90, 90), st.floats(-180, 180))
 def test_a_position_in_words_is_within_twenty_metres_of_the_position(latitude, longitude):
-    parts = position_words(latitude, longitude).replace("°", " ").replace("'", "").split()
+    parts = position_words(latitude, longitude).replace("°", " ").replace("′", " ").split()
     back = [(float(parts[at]) + float(parts[at + 1]) / 60) * (-1 if parts[at + 2] in "SW" else 1) for at in (0, 3)]
     assert back == pytest.approx([latitude, longitude], abs=0.006 / 60)

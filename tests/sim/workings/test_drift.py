@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from seatrial.handbook import leeway
 from seatrial.plan.reckoning import hull_of
 from seatrial.plan.sections import CurrentRow
-from seatrial.workings.drift import chapter, drift, position_at, surface_drift_m_s
+from seatrial.workings.drift import chapter, drift, position_at
 from seatrial.workings.motion import motion
 
 from .plans_for_tests import sample, with_keys
@@ -77,10 +77,10 @@ def test_without_any_current_it_lands_and_surfaces_where_it_went_in():
 
 def test_afloat_it_follows_the_current_of_the_surface_and_the_wind_by_its_leeway():
     still = flowing((0.0, 0.0, 0.0), site__wind__from_deg=240.0, site__wind__speed_m_s=10.0)
-    east_m_s, north_m_s = surface_drift_m_s(still)  # 2 % of 10 m/s, toward 60 degrees
+    east_m_s, north_m_s = drift(still).afloat_likely_m_s  # 2 % of 10 m/s, toward 60 degrees
     assert east_m_s == pytest.approx(0.2 * math.sin(math.radians(60)))
     assert north_m_s == pytest.approx(0.2 * math.cos(math.radians(60)))
-    both = surface_drift_m_s(flowing((0.0, 0.5, 90.0), plan=still))
+    both = drift(flowing((0.0, 0.5, 90.0), plan=still)).afloat_likely_m_s
     assert both == pytest.approx((east_m_s + 0.5, north_m_s))
 
 

@@ -175,7 +175,7 @@ def test_the_beacon_has_the_hours_of_the_plan_and_goes_on_sparsely_with_the_rest
 
 def test_a_link_that_lets_go_after_the_pack_is_empty_brings_it_up_silent():
     last = supply(sample()).afloat[-1]
-    assert last.words == "passive link alone, latest" and last.surfaced_h > supply(sample()).empty_h
+    assert last.words == "corroding link alone, latest" and last.surfaced_h > supply(sample()).empty_h
     assert last.left_mah == last.beacon_h == 0
 
 

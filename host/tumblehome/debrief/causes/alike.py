@@ -12,7 +12,8 @@ LET_GO_BY_OTHERS = ("link-early", "second-reset", "second-pressure-gone", "secon
                     "second-contact-dead", "second-dead", "second-hangs")
 
 # The lander is free and stays: what holds it is not in the journal.
-STUCK = ("ballast-hangs", "deep-mud", "caught")
+STUCK = ("ballast-hangs", "caught", "deep-mud")
+HELD_FOR_A_TIME = ("deep-mud", "caught", "ballast-hangs")  # mud lets go after minutes, and the rest seldom
 
 # Current flows as planned and nothing opens: how far the work has come is not in the journal.
 NOT_OPENED = ("jammed", "slow-release")
@@ -20,8 +21,9 @@ NOT_OPENED = ("jammed", "slow-release")
 # The watchdog bit: how many starts failed before this one is not in the journal.
 BITTEN = ("hang", "half-loaded")
 
-# Power came back: who took it away is not in the journal. A record torn before its first byte leaves a blank slot.
-POWER_BLINKED = ("reset", "torn-record", "power-gone", "main-dead")
+# Power came back: who took it away is not in the journal. A record torn before its first byte leaves a blank slot, and
+# one torn behind its last is whole.
+POWER_BLINKED = ("reset", "power-gone", "torn-record", "main-dead")
 POWER_WENT = ("power-gone", "main-dead", "cell-gone", "weak-supply")
 
 # Nothing was written any more: whether the controller ran on is not in the journal.
@@ -45,9 +47,9 @@ PRESSURE_BLINKED = ("pressure-noisy", *OFF_READING, "pressure-saturated", "press
 # One reading of the supply is off and the next is right.
 SUPPLY_BLINKED = ("weak-supply", "cell-gone", "battery-misread")
 
-# The clock and the count are apart: which of them leapt is not in the journal where one reading stands on either side.
-CLOCK_APART = ("clock-jumps", "clock-never-set", "counter-wraps")
-CLOCK_LOST = ("clock-lost", "clock-never-set")  # its flag is the same
+# The clock and the count are apart by no more than a sleep: which of them leapt is not in the journal.
+CLOCK_APART = ("clock-jumps", "counter-wraps")
+CLOCK_LOST = ("clock-never-set", "clock-lost")  # without its time from the first record on: its flag is the same
 
 # The camera answers no button: from outside a hung camera, a full card and a deaf button look alike.
 CAMERA_DEAF = ("card-full", "press-missed", "camera-crashed")

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from lander import camera, journal, table
-from lander.orders import NONE
+from lander.orders import NONE, OWN_PACK
 from tumblehome.debrief.causes.alike import CAMERA_DEAF
 from tumblehome.debrief.causes.findings import LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
@@ -51,21 +51,34 @@ def presses(past: Past) -> Iterator[Finding]:
     anew = codes.count(journal.E_NO_ANSWER)
     extra = _in_vain(story)
     filmed = _ends_recording(past)
-    lost = _lost(past, story)
+    lost = _lost(story)
     if not (anew or extra or lost):
         return
+    kinds, said = _deaf(anew, extra, filmed, lost, codes)
+    if anew and past.orders.camera_supply == OWN_PACK:
+        kinds = CAMERA_DEAF  # no switch of its supply has woken it
+    yield Finding(kinds, LIKELY, said, words, settle, 75 if anew else 72)
+
+
+def _deaf(anew: int, extra: int, filmed: bool, lost: bool, codes: list[int]) -> tuple[tuple[str, ...], str]:
+    """What it may be that answers no press. A button that is deaf stops no recording; a start anew, by the supply,
+    wakes what hung and empties no card."""
     if not filmed and anew:
-        yield Finding(CAMERA_DEAF, LIKELY,
-                      "The camera was started anew %d times and never recorded again." % anew, words, settle, 75)
-    elif anew:
-        yield Finding(("camera-crashed", "press-missed") if lost else ("press-missed", "camera-crashed"), LIKELY,
-                      "The camera did not answer its buttons, was started anew, and recorded.", words, settle, 75)
-    elif lost and not extra:
-        yield Finding(CAMERA_DEAF, LIKELY, "The camera stopped recording by itself, and recorded again after a press.",
-                      words, settle, 72)
-    else:
-        yield Finding(("press-missed", "card-full", "camera-crashed"), LIKELY,
-                      "The record button was pressed %d times in vain." % extra, words, settle, 72)
+        if lost and anew >= 2:
+            return ("card-full",), ("The camera stopped recording by itself, was started anew %d times, and never"
+                                    " recorded again." % anew)
+        kinds = CAMERA_DEAF if anew < 2 else ("card-full", "press-missed")
+        return kinds, "The camera was started anew %d times and never recorded again." % anew
+    if anew:
+        said = "The camera %s, was started anew, and recorded." % (
+            "stopped recording by itself and answered no button" if lost else "did not answer its buttons")
+        return ("camera-crashed",) if lost else ("press-missed", "camera-crashed"), said
+    if lost and not extra:
+        return CAMERA_DEAF, "The camera stopped recording by itself, and recorded again after a press."
+    said = "%s in vain." % ("A button was pressed once" if extra == 1 else "Buttons were pressed %d times" % extra)
+    if codes[-1] == journal.E_RECORDING and not lost:
+        return ("press-missed",), said  # what hung, or is full, records after no press
+    return ("press-missed", "card-full", "camera-crashed"), said
 
 
 def stopping(past: Past) -> Iterator[Finding]:
@@ -86,7 +99,7 @@ def _in_vain(story: list[tuple[int, int]]) -> int:
                for one, other in zip(story[:-1], story[1:], strict=True))
 
 
-def _lost(past: Past, story: list[tuple[int, int]]) -> bool:
+def _lost(story: list[tuple[int, int]]) -> bool:
     """Whether it had recorded and stopped by itself."""
     return any(one[1] == journal.E_RECORDING and other[1] in (journal.E_PRESS, journal.E_NO_ANSWER)
                for one, other in zip(story[:-1], story[1:], strict=True))

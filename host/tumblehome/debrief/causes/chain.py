@@ -21,7 +21,6 @@ from tumblehome.debrief.log import Log
 from tumblehome.debrief.telling import moment
 
 ATTEMPTS_TOLD = 8  # one by one; then they are summed up
-GAP_TIMES = 3.0  # records are missed where none came for so many times the planned interval
 ODD = {
     journal.E_CLOCK: "The real-time clock was no longer trusted",
     journal.E_COMMAND_REFUSED: "A command was refused",

@@ -5,6 +5,8 @@ The sound dive: one start, before arming.
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from lander import journal, release, table
 from tumblehome.debrief.causes.alike import (
     BITTEN,
@@ -15,13 +17,17 @@ from tumblehome.debrief.causes.alike import (
     POWER_WENT,
     SILENCE,
     STUCK,
+    but,
 )
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import DRIVE, FIRING, Attempt, Past, Start
-from tumblehome.debrief.causes.supply import doubt_mv, weigh
+from tumblehome.debrief.causes.supply import carries, doubt_mv, weigh
 
 POWER_CAME = 0
 LOADS = (("camera", DRIVE["camera_supply"]), ("fan", DRIVE["fan"]), ("beacon", DRIVE["beacon"] | DRIVE["report"]))
+PACK = ("weak-supply", "cell-gone", "old-battery")
+BITE_S = 8.4  # the longest that the watchdog of such a board waits (RP2040 datasheet: 8.3 s), and a tenth
+STEP_S = 30.0  # what the step of a load does it does by then
 AGAIN_S = 120.0
 REPEATS = 2
 
@@ -41,7 +47,7 @@ def starts(past: Past) -> Iterator[Finding]:
     bites = [one for one in single if one.cause != POWER_CAME]
     power = [one for one in single if one.cause == POWER_CAME]
     if bites:
-        yield _bitten(past, bites)
+        yield _bitten(past, bites, _times(len(bites)), 80)
     if power:
         yield _powered(past, power)
 
@@ -82,19 +88,40 @@ def _sagged(past: Past) -> bool:
     return bool((seen.short_mv > doubt_mv(past)).sum() >= 3)
 
 
+def _all_loads_ma(past: Past) -> float:
+    plan = past.plan
+    return float(plan.power.controller_ma + plan.camera.recording_ma + plan.lights.current_ma + plan.fan.current_ma)
+
+
 def _looped(past: Past, load: str, group: list[Start]) -> Finding:
-    kinds = ("weak-supply", "load-resets") if _sagged(past) else ("load-resets", "weak-supply")
+    kinds: tuple[str, ...] = ("weak-supply", "load-resets") if _sagged(past) else ("load-resets", "weak-supply")
+    if carries(past, _all_loads_ma(past), group[0].at):
+        kinds = ("load-resets",)
     return Finding(kinds, LIKELY, "The controller reset %d times within %.0f s, each time with the %s on." % (
         len(group), past.t[group[-1].at] - past.t[group[0].at], load), past.records([one.at for one in group]),
         "switch the %s on and off on the bench, and watch the supply" % load, 85,
         ("reset", "camera-crashed", "press-missed"))
 
 
-def _bitten(past: Past, found: list[Start]) -> Finding:
-    away_s = max(one.away_s for one in found)
-    return Finding(BITTEN, LIKELY, "The watchdog started the controller anew %s; it was away up to"
-                   " %.0f s." % (_times(len(found)), away_s), past.records([one.at for one in found]),
-                   "read the program back from the board; look for what hung", 80)
+def _bitten(past: Past, found: list[Start], when: str, weight: int, covers: tuple[str, ...] = ()) -> Finding:
+    several = any(_several_bites(past, one) for one in found)
+    said = "The watchdog started the controller anew %s; it was away up to %.0f s" % (
+        when, max(one.away_s for one in found))
+    if several:
+        said += ", longer than one bite of the watchdog and a start take: some starts failed"
+    return Finding(("half-loaded",) if several else BITTEN, LIKELY, said + ".", past.records([one.at for one in found]),
+                   "read the program back from the board; look for what hung", weight, covers)
+
+
+def _several_bites(past: Past, one: Start) -> bool:
+    """Whether it was away for longer than until the watchdog bites once, and starts."""
+    return (one.known and one.before is not None
+            and one.away_s > past.record_age_s(one.before) + BITE_S + _start_s(past))
+
+
+def _start_s(past: Past) -> float:
+    """What a start takes at the most, seen by a clock of whole seconds."""
+    return float(past.plan.power.boot_s) + 2.0
 
 
 def _powered(past: Past, found: list[Start]) -> Finding:
@@ -103,25 +130,43 @@ def _powered(past: Past, found: list[Start]) -> Finding:
     longest = max(found, key=lambda one: one.away_s)
     if spoilt:
         lost = max(_spoilt_before(past, one) for one in spoilt)
-        kinds = ("torn-record", "records-damaged") if lost == 1 else ("records-damaged",)
-        return Finding(kinds, LIKELY, "Power failed, and the last %d record%s before it %s not whole." % (
-            lost, "" if lost == 1 else "s", "is" if lost == 1 else "are"), words,
+        kinds = ("torn-record",) if all(_torn_before(past, one) for one in spoilt) else ("records-damaged",)
+        return Finding(kinds, LIKELY, "Power failed, and the last %d record%s before it %s." % (
+            lost, "" if lost == 1 else "s", "is written in part" if kinds == ("torn-record",) else
+            "is not whole" if lost == 1 else "are not whole"), words,
             "look at plug and pack; test the journal's memory", 82)
     if longest.before is not None and longest.away_s > past.restart_most_s(longest.before):
-        return Finding(POWER_WENT, LIKELY, "Power was gone for %.0f s." % longest.away_s, words,
-                       "look at plug, fuse and pack", 82, ("clock-lost",))
-    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the controller"
-                   " started anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
+        return Finding(_by_pack(past, longest, POWER_WENT), LIKELY,
+                       "Power was gone for %.0f s." % longest.away_s, words, "look at plug, fuse and pack", 82,
+                       ("clock-lost",))
+    return Finding((*POWER_BLINKED, *_just_switched(past, found)), LIKELY, "Power failed for a moment%s: the"
+                   " controller started anew." % ("" if len(found) == 1 else " " + _times(len(found))), words,
                    "shake plug and pack while the controller runs", 70)
 
 
+def _by_pack(past: Past, one: Start, kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Without what is wrong with a pack for good, where the readings behind this start show a sound one."""
+    return but(kinds, *PACK) if carries(past, _all_loads_ma(past), one.at) else kinds
+
+
 def _just_switched(past: Past, found: list[Start]) -> tuple[str, ...]:
-    """Loads that came on shortly before make a step of them the cause as well."""
-    for one in found:
-        at = one.before
-        if at is not None and at > 0 and (past.drives[at] or past.lights_pct[at]):
-            return ("load-resets", "weak-supply", "cell-gone", "attempt-resets")
-    return ("cell-gone",)
+    """What pulls the supply down: a load that had just come on, and a pack that is weak, where later readings do not
+    show a sound one."""
+    before = [one.before for one in found if one.before is not None]
+    loaded = len(found) >= REPEATS and any(all(load[at] for at in before) for load in _loads(past))
+    loaded = loaded or any(_just_on(past, at) for at in before)
+    return (*(("load-resets", "attempt-resets") if loaded else ()), *_by_pack(past, found[-1], PACK))
+
+
+def _loads(past: Past):
+    """By load the places at which it is on."""
+    return [past.lights_pct > 0, *((past.drives & bit) != 0 for bit in (*(bit for _name, bit in LOADS), FIRING))]
+
+
+def _just_on(past: Past, before: int) -> bool:
+    """Whether a load was on at this place, and had come on shortly before."""
+    earlier = max(0, int(np.searchsorted(past.t, past.t[before] - STEP_S)) - 1)
+    return any(load[before] and not load[earlier] for load in _loads(past))
 
 
 def _spoilt_before(past: Past, one: Start) -> int:
@@ -129,6 +174,11 @@ def _spoilt_before(past: Past, one: Start) -> int:
     if one.before is None or not past.whole.unread.bad:
         return 0
     return max(0, int(past.log.slot[one.at] - past.log.slot[one.before]) - 1)
+
+
+def _torn_before(past: Past, one: Start) -> bool:
+    """Whether one slot lies between, and was being written as power failed."""
+    return _spoilt_before(past, one) == 1 and int(past.log.slot[one.at]) - 1 in past.whole.unread.torn
 
 
 def _times(count: int) -> str:
@@ -145,30 +195,57 @@ def cut_attempts(past: Past) -> Iterator[Finding]:
     causes = [int(past.code[one.end_at]) for one in cut
               if one.end_at is not None and past.kind[one.end_at] == journal.BOOT]
     if len(cut) == 1 and causes == [1]:
-        yield Finding(BITTEN, LIKELY, "The watchdog started the controller anew in the middle of an"
-                      " attempt.", words, "look for what hung", 86, (*NOT_OPENED, *STUCK))
+        found = [one for one in past.starts if one.at == cut[0].end_at]
+        yield _bitten(past, found, "in the middle of an attempt", 86, (*NOT_OPENED, *STUCK))
         return
     if len(cut) == 1:
-        shorted = _shorted(past, cut[0].driven)
-        kinds: tuple[str, ...] = (*FIRING_CUT, *POWER_BLINKED, "weak-supply", "cell-gone", "records-damaged",
-                                  "bad-circuit")
-        if shorted:
-            kinds = ("bad-circuit", *kinds)
-        away_s = spans[0] if spans else 0.0
-        yield Finding(kinds, LIKELY, "Power failed once in an attempt on the %s: the controller was back %.0f s after"
-                      " the attempt began." % (("primary", "backup")[cut[0].channel], away_s), words,
-            "drive that release on the bench at full load, and watch the supply", 86, (*NOT_OPENED, *STUCK))
+        yield _cut_once(past, cut[0], words)
         return
     # once may be chance; when power fails in attempt after attempt, the drive takes it away, by whatever part
     repeated = len(causes) == len(cut) and set(causes) == {POWER_CAME} and not _cut_elsewhere(past, cut)
     kinds = ("weak-supply", *FIRING_CUT) if _sagged(past) else (*FIRING_CUT, "weak-supply", "bad-circuit")
-    yield Finding(tuple(dict.fromkeys((*kinds, *DRIVE_TOO_MUCH))) if repeated else kinds,
+    if repeated:
+        kinds = tuple(dict.fromkeys((*kinds, *DRIVE_TOO_MUCH)))
+    last = cut[-1].end_at
+    if last is not None and carries(past, _most_drive_ma(past), last):
+        kinds = but(kinds, *PACK)
+    if {one.channel for one in cut} == {0, 1} and repeated:
+        kinds = but(kinds, "load-resets", "bad-circuit")  # one load, or one circuit, is not in both
+    yield Finding(kinds,
                   ESTABLISHED if repeated else LIKELY,
                   "%s%d attempts ended in a reset of the controller, %.0f s after they began at the soonest." % (
                       "Driving the release takes the controller's power away: " if repeated else "", len(cut),
                       min(spans, default=0.0)), words,
                   "drive both releases on the bench at full load, and watch the supply", 88,
                   ("reset", *NOT_OPENED, *STUCK))
+
+
+def _most_drive_ma(past: Past) -> float:
+    release_plan = past.plan.release
+    return float(past.plan.power.controller_ma + max(release_plan.primary.current_ma, release_plan.backup.current_ma))
+
+
+def _cut_once(past: Past, cut: Attempt, words: tuple[int, ...]) -> Finding:
+    """One attempt ended in a reset. The step of its current acts at once, and each time; chance strikes at any time."""
+    end_at = cut.at if cut.end_at is None else cut.end_at
+    away_s = float(past.t[end_at] - past.t[cut.at])
+    start = next((one for one in past.starts if one.at == end_at), None)
+    spoilt = 0 if start is None else _spoilt_before(past, start)
+    said = "Power failed once in an attempt on the %s: the controller was back %.0f s after the attempt began." % (
+        ("primary", "backup")[cut.channel], away_s)
+    settle = "drive that release on the bench at full load, and watch the supply"
+    covers = (*NOT_OPENED, *STUCK)
+    if start is not None and spoilt:
+        return Finding(("torn-record",) if _torn_before(past, start) else ("records-damaged",), LIKELY, said + (
+            " The last record before it is not whole." if spoilt == 1 else
+            " The last %d records before it are not whole." % spoilt), words, settle, 86, covers)
+    again = [one for one in past.attempts if one.channel == cut.channel and one.at > end_at and one.driven]
+    ran_s = past.t[cut.driven[-1]] - past.t[cut.at] if cut.driven else 0.0
+    firing = (*FIRING_CUT, "bad-circuit", *(PACK if start is None else _by_pack(past, start, PACK)))
+    kinds = (*POWER_BLINKED, *firing) if ran_s > STEP_S or again else (*firing, *POWER_BLINKED)
+    if _shorted(past, cut.driven):
+        kinds = ("bad-circuit", *kinds)
+    return Finding(tuple(dict.fromkeys(kinds)), LIKELY, said, words, settle, 86, covers)
 
 
 def _cut_elsewhere(past: Past, cut: list[Attempt]) -> bool:

@@ -10,11 +10,12 @@ For each dive the first finding counts:
     wrong        there are findings and none names it
     silent       there is none
 
-"confidently wrong" counts established findings that do not name the injected kind. Dives that say nothing about the
-rules are shown beside and not counted: "no effect" is a journal that differs from the sound dive's by no more than the
-noise of the sensors; "no trace" the same for kinds that leave none by their nature (`untold`); "taken out" a journal
-that is the sound one's up to a moment at the surface, as when somebody has taken the lander out and switched it off;
-"no journal" one without a single whole record.
+"first named" counts, of these, the dives in which the injected kind is the first that the first finding names: alone,
+or as the likeliest of several. "confidently wrong" counts established findings that do not name the injected kind.
+Dives that say nothing about the rules are shown beside and not counted: "no effect" is a journal that differs from the
+sound dive's by no more than the noise of the sensors; "no trace" the same for kinds that leave none by their nature
+(`untold`); "taken out" a journal that is the sound one's up to a moment at the surface, as when somebody has taken the
+lander out and switched it off; "no journal" one without a single whole record.
 """
 
 import argparse
@@ -46,6 +47,7 @@ NO_EFFECT, NO_TRACE_HERE, TAKEN_OUT, NO_JOURNAL, NEVER_BEGAN = (
 COUNTED = (RIGHT, GROUP, SECOND, WRONG, SILENT)
 BESIDE = (NO_EFFECT, NO_TRACE_HERE, TAKEN_OUT, NO_JOURNAL, NEVER_BEGAN)
 CONFIDENTLY_WRONG = "confidently wrong"
+FIRST_NAMED = "first named"
 
 SHIFT_MOST_S = 3.0  # a start some seconds later shifts the whole journal
 MOVES_MBAR_S = 150.0  # what the pressure changes in that time on the way down
@@ -65,6 +67,11 @@ class Judged:
     word: str
     confidently_wrong: bool
     found: tuple[Finding, ...]
+
+    @property
+    def first_named(self) -> bool:
+        """Whether the injected kind is named before any other."""
+        return self.word in (RIGHT, GROUP) and self.found[0].kinds[0] == self.kind
 
 
 def chosen(plan: Plan, kinds: Sequence[str], onsets: Sequence[str], with_variants: bool) -> list[str]:
@@ -184,33 +191,38 @@ def measured(plan: Plan, seed: int, faults: Iterable[str]) -> Iterator[Judged]:
 
 def printed(results: Sequence[Judged]) -> list[str]:
     """The table, a line for each kind, and the totals."""
-    lines = ["%-24s" % "kind" + "".join("%12s" % word for word in (*COUNTED, CONFIDENTLY_WRONG[:11], *BESIDE))]
+    lines = ["%-24s" % "kind" + "".join("%12s" % word for word in (
+        *COUNTED, FIRST_NAMED, CONFIDENTLY_WRONG[:11], *BESIDE))]
     total: Counter[str] = Counter()
     for kind in dict.fromkeys(one.kind for one in results):
         counts = Counter(one.word for one in results if one.kind == kind)
         counts[CONFIDENTLY_WRONG] = sum(one.confidently_wrong for one in results if one.kind == kind)
+        counts[FIRST_NAMED] = sum(one.first_named for one in results if one.kind == kind)
         total.update(counts)
         lines.append(_line(kind, counts))
     lines.append(_line("all", total))
     traced = sum(total[word] for word in COUNTED)
     if traced:
         named = [len(one.found[0].kinds) for one in results if one.word in (RIGHT, GROUP)]
-        lines.append("of %d dives whose fault left a trace: right %.1f %%, right or right group %.1f %%, confidently"
-                     " wrong %d; a group names %.1f kinds on the average" % (
+        lines.append("of %d dives whose fault left a trace: right %.1f %%, right or right group %.1f %%, first named"
+                     " %.1f %%, confidently wrong %d; a finding names %.1f kinds on the average" % (
                          traced, 100.0 * total[RIGHT] / traced, 100.0 * (total[RIGHT] + total[GROUP]) / traced,
-                         total[CONFIDENTLY_WRONG], sum(named) / max(1, len(named))))
+                         100.0 * total[FIRST_NAMED] / traced, total[CONFIDENTLY_WRONG],
+                         sum(named) / max(1, len(named))))
     lines += ["no trace: %s: %s" % (kind, NO_TRACE[kind]) for kind in dict.fromkeys(
         one.kind for one in results if one.word == NO_TRACE_HERE)]
     return lines
 
 
 def _line(name: str, counts: Counter[str]) -> str:
-    return "%-24s" % name + "".join("%12s" % (counts[word] or ".") for word in (*COUNTED, CONFIDENTLY_WRONG, *BESIDE))
+    return "%-24s" % name + "".join("%12s" % (counts[word] or ".") for word in (
+        *COUNTED, FIRST_NAMED, CONFIDENTLY_WRONG, *BESIDE))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Fly, debrief and print."""
-    parser = argparse.ArgumentParser(description="how often the debrief names the injected fault")
+    parser = argparse.ArgumentParser(prog="python -m tumblehome.debrief.causes.measure",
+                                     description="how often the debrief names the injected fault")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kinds", nargs="*", default=[], help="names or groups of the catalogue; all without it")
     parser.add_argument("--onsets", nargs="*", default=list(ONSETS), help="phases, or onsets such as record+20min")

@@ -3,7 +3,6 @@
 Nothing here knows more than the records and the plan. Times are mission time in seconds.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -25,7 +24,6 @@ ON_DECK = (table.SAFE, table.ARMED)
 UNDER = (table.DESCEND, table.RECORD, table.RELEASE, table.BACKUP, table.ASCEND)
 FIRING = DRIVE["primary"] | DRIVE["backup"]
 CAMERA_KNOWN = {camera.OFF: False, camera.WAIT: False, camera.RECORDING: True}
-STEADY_LEAST = 3
 
 
 @dataclass
@@ -281,6 +279,13 @@ class Past:
         section = self.channel(number)
         return section.parting_s() if section.kind == "wire" else section.turn_s
 
+    def record_age_s(self, before: int) -> float:
+        """How old a record may be when the next one is due, seconds: that of an attempt that is being driven comes as
+        often as those on the seabed."""
+        if self.drives[before] & FIRING:
+            return float(self.orders.reading_bottom_ds) / 10.0
+        return self.restart_most_s(before) - RESTART_DS / 10.0
+
     def restart_most_s(self, before: int) -> float:
         """The longest that a plain restart may seem to take: what the core itself allows, and the age of the record
         that it goes on from."""
@@ -290,12 +295,6 @@ class Past:
             orders.reading_surface_ds if state in (*ON_DECK, table.SURFACE) else
             8 * orders.reading_bottom_ds if state in (table.RELEASE, table.BACKUP) else orders.reading_descent_ds)
         return (RESTART_DS + every_ds) / 10.0
-
-    def steady_runs(self, chosen: NDArray[np.bool_]) -> Iterator[NDArray[np.int64]]:
-        """Runs of neighbouring places that are all chosen."""
-        places = np.flatnonzero(chosen)
-        if len(places):
-            yield from np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
 
 
 def _span(log: Log) -> NDArray[np.bool_]:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from lander import journal, signals, table
 from lander.judge import JUMP_CM_S, SURFACE_HOLD_DS
-from seatrial.plan.reckoning import ascent_s
-from tumblehome.debrief.causes.alike import BY_DEPTH, OFF_READING, PRESSURE_BLINKED
+from seatrial.plan.reckoning import ascent_s, water_of
+from tumblehome.debrief.causes.alike import BY_DEPTH, OFF_READING, PRESSURE_BLINKED, but
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, Past
 
@@ -31,6 +31,13 @@ STEP_MBAR = 60.0  # a lander that turns in the flow or meets a layer makes less
 MANY = 4  # leaps: an offset that comes and goes makes two
 SURFACE_M = 3.0
 WANDER_STEP, WANDER_WAY = 0.4, 0.8  # of the whole change: a swell leaps farther in one step, and ends anywhere
+WARM_MOST_MBAR_K = 200.0  # a sensor that drifts more with the temperature is no sensor (common practice)
+AIR_MBAR = 15.0  # so much the air's pressure falls in a day at the most, out of a storm (common practice)
+CHANCE_MOST = 0.01
+FLAT_LEAST_H, FLAT_PART = 0.5, 0.3  # hours, and part of what it is off by, that it may have gone on in the whole dive
+NEAR_MBAR = 40.0
+NEAR_STEPS = 4
+LONG_STEP_S = 30.0  # in a longer one a lander may do anything
 NEAR_M = 30.0  # a reading may be off by so much and still look like a sensor that works
 SETTLES_TIMES = 1.5  # of the planned ascent: by then it is up
 
@@ -92,9 +99,22 @@ def frozen(past: Past) -> Iterator[Finding]:
         kinds = (*OFF_READING, "deeper", "pressure-saturated")
     elif came and (moves_on or (len(before) and not _smooth(past, before[-1], run[0]))):
         kinds = ("pressure-saturated",)  # a sensor that freezes stays at its last reading
-    elif came and past.in_state(table.DESCEND)[run[0]]:
+    elif came and past.in_state(table.DESCEND)[run[0]] and not _came_up(past, run):
         kinds = ("pressure-frozen", "pressure-saturated")
     yield Finding(kinds, LIKELY, said, past.records(run), settle, 88, covers)
+
+
+def _came_up(past: Past, run: NDArray[np.int64]) -> bool:
+    """Whether the thermometer says that it came to the surface while the reading stood: the end of a range is left
+    again on the way up."""
+    water = water_of(past.plan.site)
+    top_c, there_c = water.temperature_at(0.0), water.temperature_at(max(0.0, float(past.depth_m[run[0]])))
+    late = run[past.sign("water_temp_ok")[run]][-LEAST:]
+    if len(late) < LEAST or abs(top_c - there_c) < 4.0 * STEADY_C:
+        return False
+    first = run[past.sign("water_temp_ok")[run]][:LEAST]
+    went = float(np.median(past.water_c[late]) - np.median(past.water_c[first]))
+    return went * np.sign(top_c - there_c) > abs(top_c - there_c) - STEADY_C
 
 
 def _smooth(past: Past, one: int, other: int) -> bool:
@@ -294,22 +314,95 @@ def at_surface(past: Past) -> Iterator[Finding]:
         return
     over = past.mbar[at] - past.air_mbar
     swell_mbar = 10.0 * past.plan.site.swell_height_m + 2.0 * past.plan.sensors.pressure.noise_mbar + 10.0
+    swing_mbar = swell_mbar + 5.0 * past.plan.site.swell_height_m  # half as high again
     middle = float(np.median(over))
     shown = np.concatenate((over, past.mbar[arrived(past)] - past.air_mbar))
     lowest, *_others, highest = np.sort(shown)[1:-1] if len(shown) > 6 else (0.0, 0.0)
     swing = (highest - lowest) / 2.0
+    near = past.mbar[arrived(past)]
+    if len(near) >= LEAST:  # those later may all fall on one phase of the swell
+        swing = max(swing, float(np.ptp(near)) / 2.0)
     words = past.records(at)
-    if swing > 1.5 * swell_mbar and _wanders(over):
-        yield Finding(OFF_READING, LIKELY, "At the surface the pressure wandered off by %.0f mbar, always the same way."
-                      % np.ptp(over), words, "leave the sensor in air for a day, and read it", 65)
-    elif swing > 1.5 * swell_mbar:
-        yield Finding(("heavy-swell", "pressure-noisy"), LIKELY,
+    if swing > swing_mbar and _wanders(over):
+        steady = np.ptp(past.water_c[at]) * WARM_MOST_MBAR_K < np.ptp(over)
+        yield Finding(("pressure-creeps",) if steady else OFF_READING, LIKELY, "At the surface the pressure wandered"
+                      " off by %.0f mbar, always the same way." % np.ptp(over), words,
+                      "leave the sensor in air for a day, and read it", 65)
+    elif swing > swing_mbar:
+        yield Finding(_swell_or_noise(past, shown), LIKELY,
                       "At the surface the pressure swung by %.0f mbar; the planned swell makes %.0f." % (
                           swing, swell_mbar), words, "ask the boat for the swell; watch the sensor at rest", 60)
     if middle > AFLOAT_MBAR + swell_mbar or middle < -swell_mbar - 10.0:
-        yield Finding(OFF_READING, LIKELY,
+        yield Finding(_off_by(past, middle - AFLOAT_MBAR / 2.0, at), LIKELY,
                       "At the surface the pressure read %.0f mbar off the air taken on deck." % middle, words,
                       "read the sensor in air, warm and cold", 65, ("contact-bridged",))
+
+
+def _swell_or_noise(past: Past, shown: NDArray[np.float64]) -> tuple[str, ...]:
+    """Water over the sensor adds to the air's pressure and takes nothing from it; noise goes both ways."""
+    sensor = past.plan.sensors.pressure
+    least = -(sensor.noise_mbar + sensor.resolution_mbar + AIR_MBAR)
+    if float(shown.min()) < least:
+        return ("pressure-noisy",)
+    middle = AFLOAT_MBAR / 2.0
+    reach = max(1.0, float(shown.max()) - middle)
+    below = max(0.0, reach - (middle - least)) / (2.0 * reach)  # of readings of an even noise that reaches so high
+    if (1.0 - below) ** len(shown) < CHANCE_MOST:
+        return ("heavy-swell",)
+    return ("heavy-swell", "pressure-noisy")
+
+
+def _off_by(past: Past, off_mbar: float, at: NDArray[np.int64]) -> tuple[str, ...]:
+    """What makes a reading so far off at the surface. An offset comes in one step between two readings; what creeps
+    goes on at the surface; what neither leapt nor goes on went with the temperature, or leapt where it was not seen."""
+    hours = (past.t[at] - past.t[at[0]]) / 3600.0
+    if hours[-1] < FLAT_LEAST_H:
+        return OFF_READING
+    slope = float(np.polyfit(hours, past.mbar[at], 1)[0])
+    creeps = () if abs(slope * (past.t[at[-1]] - past.t[0]) / 3600.0) < FLAT_PART * abs(off_mbar) else (
+        "pressure-creeps",)
+    leapt_s = _leapt_s(past, off_mbar)
+    if any(moment_s != past.splash_s for moment_s in leapt_s):
+        return ("pressure-offset",)
+    if leapt_s or _off_on_deck(past, off_mbar):
+        return ("pressure-offset", "pressure-drifts-warm", *creeps)
+    return ("pressure-drifts-warm", "pressure-offset", *creeps)
+
+
+def _off_on_deck(past: Past, off_mbar: float) -> bool:
+    """Whether it was off by as much in the air of the deck."""
+    at = np.flatnonzero(past.in_state(*ON_DECK) & past.sign("pressure_ok") & past.sign("contact_ok")
+                        & ~past.sign("contact_wet"))
+    if not len(at):
+        return False
+    return abs(float(np.median(past.mbar[at])) - past.plan.site.air_pressure_hpa - off_mbar) < NEAR_MBAR
+
+
+def _leapt_s(past: Past, off_mbar: float) -> list[float]:
+    """From which moments on a step between two readings is plausible once this leap is taken out of it, and is not as
+    it stands: between the speeds before and after it, within what noise and a turning lander make. At the splash the
+    temperature leaps as well."""
+    sensor = past.plan.sensors.pressure
+    at = np.flatnonzero(past.sign("pressure_ok"))
+    at = at[np.concatenate(([True], np.diff(past.t[at]) > 0.05))]
+    t, mbar, boot = past.t[at], past.mbar[at], past.boot[at]
+    if past.splash_s is not None and t[0] < past.splash_s < t[-1]:  # at the splash the air's pressure was on it
+        place = int(np.searchsorted(t, past.splash_s))
+        t, mbar = np.insert(t, place, past.splash_s), np.insert(mbar, place, mbar[place - 1])
+        boot = np.insert(boot, place, boot[place - 1])
+    spans, change = np.diff(t), np.diff(mbar)
+    speeds = change / np.maximum(0.1, spans)
+    found: list[float] = []
+    room = STEP_MBAR / 2.0 + 2.0 * (sensor.noise_mbar + sensor.resolution_mbar)
+    for place in np.flatnonzero(np.abs(change - off_mbar) < np.abs(change) + room):
+        if boot[place] != boot[place + 1] or spans[place] > LONG_STEP_S:
+            continue
+        before = float(np.median(speeds[max(0, place - NEAR_STEPS):place])) if place else 0.0
+        after = float(np.median(speeds[place + 1:place + 1 + NEAR_STEPS])) if place + 1 < len(speeds) else 0.0
+        low, high = sorted((before * spans[place], after * spans[place]))
+        if not low - room <= change[place] <= high + room and low - room <= change[place] - off_mbar <= high + room:
+            found.append(float(t[place]))
+    return found
 
 
 def _wanders(over: NDArray[np.float64]) -> bool:
@@ -324,7 +417,7 @@ def refused(past: Past) -> Iterator[Finding]:
     at = [at for at in past.events(journal.E_ARM_REFUSED) if past.detail[at] in (
         signals.NO_PRESSURE, signals.SIGN_OF_WATER)]
     if at and past.sign("pressure_ok")[at[0]] and not past.sign("contact_wet")[at[0]]:
-        yield Finding((*OFF_READING, "pressure-noisy"), LIKELY,
+        yield Finding(_still(past, (*OFF_READING, "pressure-noisy")), LIKELY,
                       "Arming was refused: the pressure on deck read %.0f mbar." % past.mbar[at[0]], past.records(at),
                       "read the sensor in air", 85, BY_DEPTH)
 
@@ -336,9 +429,21 @@ def deck(past: Past) -> Iterator[Finding]:
     off = past.mbar[at] - past.plan.site.air_pressure_hpa
     wrong = at[np.abs(off) > 100.0]
     if len(wrong) >= LEAST:
-        yield Finding((*OFF_READING, "pressure-frozen", "pressure-noisy"), LIKELY,
+        yield Finding(_still(past, (*OFF_READING, "pressure-frozen", "pressure-noisy")), LIKELY,
                       "On deck the pressure read %.0f mbar with a dry contact." % past.mbar[wrong[0]],
                       past.records(wrong), "read the sensor in air", 66, BY_DEPTH)
+
+
+def _still(past: Past, kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Without noise where the readings on deck stand close together, and not frozen where it followed the depth."""
+    sensor = past.plan.sensors.pressure
+    at = np.flatnonzero(past.in_state(*ON_DECK) & past.sign("pressure_ok"))
+    left_out = []
+    if len(at) >= LEAST and np.ptp(past.mbar[at]) <= 2.0 * (sensor.noise_mbar + sensor.resolution_mbar):
+        left_out.append("pressure-noisy")
+    if past.deepest_m > NEAR_M and not standing(past):
+        left_out.append("pressure-frozen")
+    return but(kinds, *left_out)
 
 
 RULES = (gone, frozen, leaps, stepped, rough, creeping, at_surface, refused, deck)

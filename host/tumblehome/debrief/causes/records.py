@@ -65,8 +65,10 @@ def damaged(past: Past) -> Iterator[Finding]:
     if past.starts and any(past.log.slot[one.at] - past.log.slot[one.before] > 1 for one in past.starts
                            if one.before is not None):
         return  # power failed there: told with the start
-    yield Finding(("records-damaged",) if unread.bad > 1 else ("records-damaged", "torn-record"), LIKELY,
-                  "No whole record in %s of the journal." % counted(unread.bad, "slot"),
+    torn = unread.bad == 1 == len(unread.torn)
+    yield Finding(("torn-record",) if torn else ("records-damaged",), LIKELY,
+                  "No whole record in %s of the journal%s." % (
+                      counted(unread.bad, "slot"), ": it is written in part, as when power fails" if torn else ""),
                   past.records([0]) if past.count else (),
                   "test the journal's memory on the bench", 78, but(NEVER_ARMED, "records-damaged", "torn-record"))
 

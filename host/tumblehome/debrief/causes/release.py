@@ -9,9 +9,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lander import release, table
+from lander import journal, release, table
 from seatrial.plan.reckoning import ascent_s
-from tumblehome.debrief.causes.alike import BY_DEPTH, LET_GO_BY_OTHERS, NOT_OPENED, OFF_READING, STUCK, but
+from tumblehome.debrief.causes.alike import (
+    BY_DEPTH,
+    HELD_FOR_A_TIME,
+    LET_GO_BY_OTHERS,
+    NOT_OPENED,
+    OFF_READING,
+    STUCK,
+    but,
+)
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import Attempt, Past
 
@@ -19,6 +27,8 @@ OPEN_PART, SHORT_TIMES = 0.3, 2.0  # of the planned current: below is no circuit
 PARTED_ROOM = 0.25  # of the planned time to part: cold, salt and the wire's own spread (common practice)
 SLOW_TIMES = 1.6  # an ascent slower than planned by so much
 HOLD_ROOM_S = 60.0
+SOON_S = 60.0  # a board that looks every few seconds, and fires, has let go by then
+MISLED = ("second-pressure-gone", "second-contact-dead", "second-contact-bridged", "second-hangs")
 CHANNEL = ("primary", "backup")
 
 
@@ -125,11 +135,6 @@ def _parted(past: Past) -> dict[int, float]:
     return found
 
 
-def _current_seen(past: Past, channel: int) -> bool:
-    return any(one.attempt.channel == channel and one.ma and one.ma[0] > OPEN_PART * one.planned_ma
-               for one in drawn(past))
-
-
 def in_vain(past: Past) -> Iterator[Finding]:
     """Sound: the first attempt on the primary ends in a rise, and where it is a wire, its current ends before."""
     rise = past.row("release-rising", "backup-rising")
@@ -160,8 +165,8 @@ def in_vain(past: Past) -> Iterator[Finding]:
                               "see whether the wire is eroded through; look at the ballast's seat and at the frame", 85,
                               ("jammed", "slow-release"))
                 return
-            yield Finding(STUCK, LIKELY, "The %s wire parted and the lander %s: something held it." % (
-                CHANNEL[channel], rose), words,
+            yield Finding(STUCK if since_s is None else HELD_FOR_A_TIME, LIKELY, "The %s wire parted and the lander %s:"
+                          " something held it." % (CHANNEL[channel], rose), words,
                 "look at the ballast's seat and at the frame for mud, lines and scratches", 85,
                 ("jammed", "slow-release", "bad-circuit"))
             return
@@ -230,8 +235,10 @@ def early_rise(past: Past) -> Iterator[Finding]:
     took_s = float(past.t[rise.at] - past.t[first.at])
     planned_s = past.opens_s(first.channel)
     if took_s < planned_s * (1.0 - PARTED_ROOM) and planned_s > HOLD_ROOM_S / 2.0:
-        yield Finding((*LET_GO_BY_OTHERS, *OFF_READING), LIKELY, "It rose %.0f s after the first current; the wire"
-                      " needs %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
+        came_up = past.surface_at is not None and past.sign("pressure_ok")[past.surface_at]
+        kinds = let_go(past, float(past.t[rise.at]))
+        yield Finding(kinds if came_up else (*kinds, *OFF_READING), LIKELY, "It rose %.0f s after the first current;"
+                      " the wire needs %.0f s to part: something else had let the ballast go." % (took_s, planned_s),
                       past.records([first.at, rise.at]), "look at the wire, at the latch, and at the second board", 72)
 
 
@@ -252,6 +259,29 @@ def slow_ascent(past: Past) -> Iterator[Finding]:
                       "look for what is left of the ballast", 80, ("deep-mud", "slow-release"))
 
 
+def let_go(past: Past, rose_s: float) -> tuple[str, ...]:
+    """What may have let the ballast go without the controller, of what the plan has fitted.
+
+    A second board that has lost its count fires as soon as it knows that it is under water: at once by both signs,
+    after the wait for one sign by one of them. At any other time it fires when its power has come back.
+    """
+    fitted = past.plan.second.fitted, past.plan.release.passive.fitted
+    if fitted == (False, True):
+        return ("link-early",)
+    kinds = LET_GO_BY_OTHERS if fitted == (True, True) else but(LET_GO_BY_OTHERS, "link-early")
+    begun_s = past.splash_s
+    if begun_s is None or past.flags[-1] & journal.FLAG_TIME_UNKNOWN:
+        return kinds
+    deepest_s = float(past.t[np.nanargmax(np.where(past.t <= rose_s, past.depth_m, np.nan))])
+    wait_s = past.plan.thresholds.one_sign_wait_min * 60.0
+    if deepest_s - begun_s < SOON_S:
+        return ("second-reset", *but(kinds, "second-reset"))
+    if any(wait_s < at_s - begun_s < wait_s + 2.0 * SOON_S for at_s in (rose_s, deepest_s)):
+        first = ("second-pressure-gone", "second-contact-dead")
+        return (*first, *but(kinds, *first))
+    return but(kinds, *MISLED)
+
+
 def unasked(past: Past) -> Iterator[Finding]:
     """Sound: no rise before a release is commanded."""
     row = past.row("record-rising", "record-afloat", "descend-afloat", "ascend-due", "ascend-first", "surface-due")
@@ -262,7 +292,7 @@ def unasked(past: Past) -> Iterator[Finding]:
     depth = past.depth_m[past.in_state(table.DESCEND, table.RECORD)]
     if not len(depth) or np.nanmax(depth, initial=0.0) < 3.0 * past.plan.thresholds.submerged_m:
         return
-    yield Finding(LET_GO_BY_OTHERS, LIKELY,
+    yield Finding(let_go(past, float(past.t[row.at])), LIKELY,
                   "It rose before any release was commanded: the link or the second board let the ballast go.",
                   past.records([row.at]), "look at the link, at the latch, and at the second board's record", 80,
                   but(BY_DEPTH, *LET_GO_BY_OTHERS))

@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lander import journal, signals, table
+from seatrial.fault_effects import FREEZING_C
 from seatrial.plan.reckoning import water_of
+from seatrial.world import lamps_in_housing_w
 from tumblehome.debrief.causes.alike import WATER_INSIDE
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
 from tumblehome.debrief.causes.past import ON_DECK, Past
@@ -19,7 +21,10 @@ WATER_M = 5.0  # deeper than any swell on deck or offset of a day would make it
 LEAST = 3
 TOGETHER_C = 6.0  # thermometers of one closed lander that has stood in the shade differ by less (common practice)
 COLUMN_C = 0.7  # a day's water differs so much from a column that was measured before (common practice)
-LAYER_PART = 0.15  # of the way: a layer that matters
+LAYER_PART, LAYER_M = 0.15, 50.0  # of the way, or so thick: a layer that matters
+LAYER_TRIES = 40
+SETTLED_TIMES = 5.0  # time constants of the housing in the water after which it has followed
+HOUSING_WARMER_C = (-0.5, 2.5)  # than the water, once it has: a lander makes some tens of watts (common practice)
 LAG_TIMES = 3.0  # a thermometer is that many time constants of the change behind, at most
 
 
@@ -147,18 +152,52 @@ def column(past: Past) -> Iterator[Finding]:
     off = past.water_c[at] - expected
     room_c = COLUMN_C + 2.0 * sensor.noise_centi_c / 100.0
     wrong = np.abs(off) > room_c + lagged
-    if wrong.mean() < LAYER_PART:
+    if wrong.sum() < 4 * LEAST or (wrong.mean() < LAYER_PART and np.ptp(past.depth_m[at[wrong]]) < LAYER_M):
         return
     spread = float(np.percentile(off[wrong], 90) - np.percentile(off[wrong], 10))
     words = past.records(at[wrong][[0, -1]])
     everywhere = wrong.mean() > 0.9 and spread < 1.0
-    colder = float(np.median(off[wrong])) < 0.0
-    kinds: tuple[str, ...] = ("deep-thermocline", "colder", "temperature-misread")
+    middle_c = float(np.median(off[wrong]))
+    kinds = _layers(past, at, room_c)
     if everywhere:
-        kinds = ("colder", "temperature-misread") if colder else ("temperature-misread", "deep-thermocline")
+        kinds = ("colder",) if middle_c < 0.0 else ("deep-thermocline",)
+    apart_c = _housing_less_water_c(past)
+    if not HOUSING_WARMER_C[0] < apart_c < HOUSING_WARMER_C[1]:  # the housing had hours to become as warm as the water
+        kinds = ("temperature-misread",) if np.isfinite(apart_c) else (*kinds, "temperature-misread")
     yield Finding(kinds, LIKELY, "The water was %.1f degrees %s than planned between %.0f m and %.0f m." % (
-        abs(float(np.median(off[wrong]))), "colder" if colder else "warmer", past.depth_m[at[wrong]].min(),
+        abs(middle_c), "colder" if middle_c < 0.0 else "warmer", past.depth_m[at[wrong]].min(),
         past.depth_m[at[wrong]].max()), words, "take a cast of the water; compare the thermometer with another", 50)
+
+
+def _housing_less_water_c(past: Past) -> float:
+    """How much warmer the housing is than the water once it has stood long on the seabed; nan where it never has, or
+    makes so much heat that it says nothing."""
+    heat = past.plan.heat
+    at = np.flatnonzero(past.in_state(table.RECORD) & past.sign("housing_temp_ok") & past.sign("water_temp_ok"))
+    if not len(at):
+        return float("nan")
+    late = at[past.t[at] > past.t[at[0]] + SETTLED_TIMES * heat.housing_heat_capacity_j_k / heat.housing_to_water_w_k]
+    made_w = heat.camera_recording_w + lamps_in_housing_w(past.plan, float(past.lights_pct[at].max()))
+    if len(late) < LEAST or made_w / heat.housing_to_water_w_k > HOUSING_WARMER_C[1] - 1.0:
+        return float("nan")
+    return float(np.median(past.housing_c[late] - past.water_c[late]))
+
+
+def _layers(past: Past, at: NDArray[np.int64], room_c: float) -> tuple[str, ...]:
+    """Whether the planned column fits better when it is colder all through, or when its layers lie deeper."""
+    water = water_of(past.plan.site)
+    depth, seen = past.depth_m[at], past.water_c[at]
+
+    def misfit_c(expected: list[float], colder_c: float = 0.0) -> float:
+        return float(np.median(np.abs(seen - np.maximum(np.array(expected) - colder_c, FREEZING_C))))
+
+    planned = [water.temperature_at(float(one)) for one in depth]
+    uniform = min(misfit_c(planned, by_c) for by_c in np.arange(0.0, 20.0, 0.25))
+    deeper = min(misfit_c([water.temperature_at(max(0.0, float(one) - by_m)) for one in depth])
+                 for by_m in np.linspace(0.0, past.plan.site.depth_m, LAYER_TRIES))
+    if min(uniform, deeper) > room_c / 2.0 or max(uniform, deeper) < 2.0 * min(uniform, deeper):
+        return ("deep-thermocline", "colder") if deeper <= uniform else ("colder", "deep-thermocline")
+    return ("deep-thermocline",) if deeper < uniform else ("colder",)
 
 
 RULES = (leak, contact_dead, contact_bridged, thermometers, misread, column)

@@ -37,8 +37,15 @@ def depth(past: Past) -> Iterator[Finding]:
         yield Finding(("deeper",), LIKELY, "It settled at %.0f m; planned were %.0f m." % (found_m, planned_m), words,
                       settle, 60)
     elif found_m < planned_m - room_m:
-        yield Finding(TOO_HIGH, LIKELY, "It came to rest at %.0f m; planned were %.0f m." % (
-            found_m, planned_m), words, settle, 60)
+        yield Finding(("shallower",) if _rose_at_once(past) else TOO_HIGH, LIKELY, "It came to rest at %.0f m; planned"
+                      " were %.0f m%s." % (found_m, planned_m, ". Released, it rose at once: nothing held it" if
+                                           _rose_at_once(past) else ""), words, settle, 60)
+
+
+def _rose_at_once(past: Past) -> bool:
+    """Whether it came up in the first attempt on a release."""
+    rise = past.row("release-rising")
+    return rise is not None and sum(one.at < rise.at for one in past.attempts) == 1
 
 
 def too_deep(past: Past) -> Iterator[Finding]:
@@ -106,6 +113,8 @@ def afloat(past: Past) -> Iterator[Finding]:
     if len(at) < 6 or past.t[at[-1]] - past.splash_s < min(600.0, down_s):
         return
     deepest = float(np.nanpercentile(past.depth_m[at], 95))
+    if past.deepest_m > max(2.0 * AFLOAT_M, 3.0 * past.plan.thresholds.submerged_m):
+        return  # it sank, and came up soon
     if deepest < AFLOAT_M and past.splash_s is not None:
         yield Finding(("never-sinks", "caught", "shallower", *LET_GO_BY_OTHERS), LIKELY,
                       "It was in the water and never deeper than %.1f m." % deepest, past.records(at[[0, -1]]),

@@ -24,12 +24,18 @@ LEAST = 3  # readings that say the same: one may have met a load on its way
 CELL_LEAST_MV = 2500.0  # under no load no living cell is below this; a missing one takes at least as much away
 WEAK_LEAST_MOHM = 1.5  # times the plan's cold resistance: less is age
 BLINK_TIMES = 4.0  # of the doubt: far beyond what one reading may be off by
+FITTED_MOST = 60  # readings are enough for a shape
+LEFT_TRIED = tuple(float(left) for left in np.arange(0.1, 1.0, 0.01))
+SLOPE_PART = 0.3  # of what the whole loss would be as a resistance
+ALIKE_TIMES, ALONE_TIMES = 1.5, 3.0  # times the best misfit: no worse, and so much worse that the best stands alone
+HEAVY_PART = 0.8  # of the largest current: what was drawn then tells most of a resistance
 FLAT_MA = 150.0  # loads must differ by so much to tell a resistance from a missing voltage
 
 
 class Weighed(NamedTuple):
     """Readings of the supply: places, measured and planned current, measured and expected voltage; `settled` where
-    nothing was switched just before, so that the planned current is that of the outputs."""
+    nothing was switched just before, so that the planned current is that of the outputs. `drawn_ah` is the charge by
+    the readings, and `cold_c` the pack's temperature."""
 
     at: NDArray[np.int64]
     ma: NDArray[np.float64]
@@ -37,6 +43,8 @@ class Weighed(NamedTuple):
     mv: NDArray[np.float64]
     expected_mv: NDArray[np.float64]
     settled: NDArray[np.bool_]
+    drawn_ah: NDArray[np.float64]
+    cold_c: NDArray[np.float64]
 
     @property
     def short_mv(self) -> NDArray[np.float64]:
@@ -67,13 +75,31 @@ def _weigh(past: Past) -> Weighed:
     for place, number in enumerate(at):
         battery.used_ah = float(drawn_ah[number])
         expected[place] = battery.supply_mv(float(ma[number]), float(cold_c[number]))
-    return Weighed(at, ma[at], past.planned_ma[at], past.mv[at], expected, settled[at])
+    return Weighed(at, ma[at], past.planned_ma[at], past.mv[at], expected, settled[at], drawn_ah[at], cold_c[at])
 
 
 def doubt_mv(past: Past) -> float:
     """A voltage must be off by more than this to mean something: other cells, and the sensor's noise and step."""
     sensor = past.plan.sensors.supply
     return past.plan.power.cells_in_series * CELL_DOUBT_MV + sensor.noise_mv + sensor.resolution_mv
+
+
+def carries(past: Past, load_ma: float, after: int) -> bool:
+    """Whether the pack carries such a load, as the readings behind this place show it: all that they are short of what
+    is planned, and all that may be doubted, counted as resistance, still leaves the controller its voltage."""
+    seen = weigh(past)
+    later = seen.at > after
+    if later.sum() < LEAST:
+        return False
+    ma, short_mv = seen.ma[later], seen.short_mv[later]
+    heavy = ma >= HEAVY_PART * ma.max()
+    most_mv = max(float(np.median(short_mv)), float(np.median(short_mv[heavy]))) + doubt_mv(past)
+    if most_mv > 2.0 * doubt_mv(past):
+        return False
+    cold_mohm = past.plan.power.resistance_mohm * past.plan.power.resistance_factor_at_0_c
+    mohm = cold_mohm + 1000.0 * most_mv / max(1.0, float(np.median(ma[heavy])))
+    open_mv = float(np.median(seen.mv[later] + ma * cold_mohm / 1000.0))
+    return open_mv - load_ma * mohm / 1000.0 > past.plan.power.recover_mv
 
 
 def unread(past: Past) -> Iterator[Finding]:
@@ -169,7 +195,7 @@ def pack(past: Past) -> Iterator[Finding]:
     cold_mohm = past.plan.power.resistance_mohm * past.plan.power.resistance_factor_at_0_c
     if cells >= 1 and even and abs(np.median(off_mv) - cells * cell_mv) < 0.2 * cell_mv and (
             mohm is None or mohm < cold_mohm * 2):
-        lone = mohm is not None
+        lone = mohm is not None or _no_slope(ma, off_mv)
         yield Finding(("cell-gone",) if lone else ("cell-gone", "weak-supply", "battery-misread"), LIKELY,
                       "The pack has %.1f V less than planned, %s: the voltage of %d cell%s."
                       % (np.median(off_mv) / 1e3, "whatever the load" if lone else "at the one load there was",
@@ -189,9 +215,56 @@ def pack(past: Past) -> Iterator[Finding]:
                       "The supply is %.1f V lower than planned." % (np.median(off_mv) / 1e3), words,
                       "measure the pack with and without load", 70, ("old-battery",))
         return
-    yield Finding(("old-battery", "battery-misread", "weak-supply"), LIKELY,
+    yield Finding(_by_shape(past, seen, int(at[0])), LIKELY,
                   "The pack is %.2f V lower than planned for the charge drawn: it holds less, or sags more."
                   % (np.median(off_mv) / 1e3), words, "measure the pack's capacity and resistance", 60)
+
+
+def _no_slope(ma: NDArray[np.float64], off_mv: NDArray[np.float64]) -> bool:
+    """Whether small steps of the load show that what is missing does not go with the current."""
+    if len(ma) < 4 * LEAST or np.ptp(ma) <= 0.0:
+        return False
+    (slope, _constant), covariance = np.polyfit(ma, off_mv, 1, cov=True)
+    return bool(abs(slope) + 3.0 * float(np.sqrt(covariance[0, 0])) < SLOPE_PART * float(np.median(off_mv / ma)))
+
+
+def _by_shape(past: Past, seen: Weighed, first: int) -> tuple[str, ...]:
+    """What makes a pack a little low: a small charge tells with what is drawn, a resistance with the current, and a
+    wrong reading by the same share always. The best fit stands alone where it is good and the others are not."""
+    later = np.flatnonzero(seen.at >= first)
+    later = later[:: max(1, len(later) // FITTED_MOST)]
+    ma, mv, expected = seen.ma[later], seen.mv[later], seen.expected_mv[later]
+    short = expected - mv
+    slope = float((short * ma).sum() / max(1.0, (ma * ma).sum()))
+    share = float((mv * expected).sum() / (expected * expected).sum())
+    misfit_mv = {
+        "old-battery": min(_rms_mv(mv - _aged_mv(past, seen, later, left)) for left in LEFT_TRIED),
+        "weak-supply": _rms_mv(short - slope * ma),
+        "battery-misread": _rms_mv(mv - share * expected),
+    }
+    sensor = past.plan.sensors.supply
+    least_mv = max(min(misfit_mv.values()), (sensor.noise_mv + sensor.resolution_mv) / 2.0)
+    times = {kind: off_mv / least_mv for kind, off_mv in misfit_mv.items()}
+    best, *others = sorted(times, key=lambda kind: max(ALIKE_TIMES, times[kind]))  # those alike stay in this order
+    good_mv = sensor.noise_mv + sensor.resolution_mv + doubt_mv(past) / 4.0
+    if misfit_mv[best] < good_mv:
+        others = [kind for kind in others if times[kind] <= ALONE_TIMES]
+    return (best, *others)
+
+
+def _rms_mv(off_mv: NDArray[np.float64]) -> float:
+    return float(np.sqrt(np.mean(off_mv ** 2)))
+
+
+def _aged_mv(past: Past, seen: Weighed, chosen: NDArray[np.int64], left: float) -> NDArray[np.float64]:
+    """Voltages of these readings if the pack held this part of the planned charge."""
+    battery = Battery(past.plan.power)
+    battery.capacity_factor = left
+    expected = np.zeros(len(chosen))
+    for place, number in enumerate(chosen):
+        battery.used_ah = float(seen.drawn_ah[number])
+        expected[place] = battery.supply_mv(float(seen.ma[number]), float(seen.cold_c[number]))
+    return expected
 
 
 def loads(past: Past) -> Iterator[Finding]:

@@ -1,10 +1,11 @@
 """All rules asked, and what follows from something else left out."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from seatrial.plan import Plan
 from tumblehome.debrief.causes import camera, clock, controller, pressure, records, release, signs, site, supply
-from tumblehome.debrief.causes.findings import CERTAINTIES, Finding
+from tumblehome.debrief.causes.findings import CERTAINTIES, LIKELY, Finding
 from tumblehome.debrief.causes.past import Past
 from tumblehome.debrief.log import Log
 
@@ -34,4 +35,18 @@ def weighed(past: Past) -> list[Finding]:
         kept.append(finding)
         covered.update(finding.covers)
         covered.difference_update(kind for one in kept for kind in one.kinds)
-    return kept
+    return [_narrowed(one, kept) for one in kept]
+
+
+def _narrowed(finding: Finding, others: list[Finding]) -> Finding:
+    """One cause that explains two signs is likelier than two: of several kinds, those that others name as well."""
+    kinds = finding.kinds
+    for other in others:
+        common = tuple(kind for kind in kinds if kind in other.kinds)
+        if common and other is not finding and len(other.kinds) <= len(finding.kinds):  # a wide group says little
+            kinds = common
+    if kinds == finding.kinds:
+        return finding
+    said = "%s Of what does that, %s would explain other signs of this dive as well." % (
+        finding.sentence, " or ".join(kinds))
+    return replace(finding, kinds=kinds, certainty=max(finding.certainty, LIKELY, key=CERTAINTIES.index), sentence=said)

@@ -9,10 +9,10 @@ from tumblehome.page import charts, palette, parts
 from tumblehome.page.charts import Stroke
 from tumblehome.page.palette import Look
 from tumblehome.page.parts import Html
-from tumblehome.wording import shown
+from tumblehome.wording import measured, shown
 
 if TYPE_CHECKING:
-    from seatrial.workings.chapter import Chapter, Value
+    from seatrial.workings.chapter import Chapter
 
 ROW_PX, TALL_ROW_PX = 44, 58  # of lying bars, with one or two lines of words above each
 LIMIT = Stroke(palette.VERMILLION, "dash", 2.4)
@@ -35,7 +35,7 @@ def there(chapter: Chapter, *names: str) -> bool:
     return len(lengths) == 1 and 0 not in lengths
 
 
-def figure_of(chapter: Chapter, key: str) -> Value:
+def figure_of(chapter: Chapter, key: str) -> Any:
     """The value of a figure of the chapter; None where it has no such figure."""
     return next((figure.value for figure in chapter.figures if figure.key == key), None)
 
@@ -43,10 +43,10 @@ def figure_of(chapter: Chapter, key: str) -> Value:
 def said_of(chapter: Chapter, key: str) -> str:
     """A figure of the chapter as its table shows it, unit and all."""
     found = next((figure for figure in chapter.figures if figure.key == key), None)
-    return shown(None) if found is None else f"{shown(found.value, found.digits)} {found.unit}".strip()
+    return shown(None) if found is None else measured(found.value, found.digits, found.unit)
 
 
-def rows_of(chapter: Chapter, key: str) -> list[dict[str, Value]]:
+def rows_of(chapter: Chapter, key: str) -> list[dict[str, Any]]:
     """The rows of a table, each by the keys of its columns; none where there is no such table."""
     found = next((table for table in chapter.tables if table.key == key), None)
     if found is None:

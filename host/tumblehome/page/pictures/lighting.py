@@ -16,6 +16,7 @@ from tumblehome.wording import shown
 
 if TYPE_CHECKING:
     from seatrial.plan import Plan
+    from seatrial.plan.sections import View
     from seatrial.workings.chapter import Chapter
 
 _DECADES_BELOW = 1.5  # how far below the light that is asked for the middle of the picture lies
@@ -31,9 +32,9 @@ def light(chapter: Chapter, plan: Plan) -> Iterator[Html]:
     view = plan.camera.view
     if view is None or not there(chapter, "bearing_deg", "lux_at_view") or view.least_lx <= 0:
         return
-    drawn = [_light_around(chapter, plan)]
+    drawn = [_light_around(chapter, plan, view)]
     if there(chapter, "bearing_deg", "lux_three", "lux_four"):
-        drawn.append(_three_or_four(chapter, plan))
+        drawn.append(_three_or_four(chapter, view))
     yield parts.beside(*drawn)
 
 
@@ -59,8 +60,8 @@ def _lux_scale(needed_lx: float, *curves: Sequence[float | None]) -> _LuxScale:
     return _LuxScale(needed_lx / 10 ** _DECADES_BELOW, brightest)
 
 
-def _light_around(chapter: Chapter, plan: Plan) -> Html:
-    view, series = plan.camera.view, chapter.series
+def _light_around(chapter: Chapter, plan: Plan, view: View) -> Html:
+    series = chapter.series
     bearings, lux = series["bearing_deg"], series["lux_at_view"]
     scale = _lux_scale(view.least_lx, lux)
     outer = scale.axis()["range"][1]
@@ -91,8 +92,8 @@ def _lux_curve(name: str, bearings: Sequence[float], lux: Sequence[float | None]
     return charts.round_curve(name, bearings, [scale.out(value) for value in lux], stroke, told, filled)
 
 
-def _three_or_four(chapter: Chapter, plan: Plan) -> Html:
-    needed_lx, series = plan.camera.view.least_lx, chapter.series
+def _three_or_four(chapter: Chapter, view: View) -> Html:
+    needed_lx, series = view.least_lx, chapter.series
     bearings, three, four = series["bearing_deg"], series["lux_three"], series["lux_four"]
     scale = _lux_scale(needed_lx, three, four)
     traces = [_lux_curve("four lamps", bearings, four, scale, _FOUR),
@@ -105,4 +106,4 @@ def _three_or_four(chapter: Chapter, plan: Plan) -> Html:
         f" Too dark all around: with three {blind[3]:.0f} deg, with four {blind[4]:.0f} deg of 360.")
     return framed("light-three-four", "The same lamps evenly around: three or four",
                   charts.polar(traces, scale.axis(), 400),
-                  f"Light on the seabed {plan.camera.view.distance_m:g} m away, by bearing.{said}", key)
+                  f"Light on the seabed {view.distance_m:g} m away, by bearing.{said}", key)

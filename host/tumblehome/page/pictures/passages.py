@@ -19,12 +19,13 @@ def motion(chapter: Chapter, plan: Plan) -> Iterator[Html]:
     """Depth over time, down and up, likely and from slow to fast."""
     traces, key, said = [], [], []
     for way, words, stroke in (("down", "down, from the splash on", LIKELY), ("up", "up, once it is free", OTHER)):
-        if not there(chapter, f"{way}_s", f"{way}_depth_m"):
+        likely = _passage(chapter, way)
+        if likely is None:
             continue
         slow, fast = (_passage(chapter, f"{way}_{pace}") for pace in ("slow", "fast"))
         if slow and fast:
             traces.append(charts.between(f"{words}: slow to fast", slow, fast, stroke.colour))
-        traces.append(charts.curve(words, *_passage(chapter, way), stroke, "%{x:.1f} min, %{y:.0f} m"))
+        traces.append(charts.curve(words, *likely, stroke, "%{x:.1f} min, %{y:.0f} m"))
         key.append(line_entry(stroke, words))
         name = {"down": "descent", "up": "ascent"}[way]
         said.append(f"{name.capitalize()}: likely {_minutes(chapter, f'{name}_likely_s')}, fast"
@@ -52,6 +53,8 @@ def _minutes(chapter: Chapter, key: str) -> str:
 _AFLOAT_H = 24  # further on a map the first hours, when it is found, would shrink to a dot
 _DOWN, _UPWARD = Stroke(palette.BLUE, "solid", 2.8), Stroke(palette.VERMILLION, "dash", 2.8)
 _CIRCLE = Stroke(palette.INK, "dot", 1.4)
+_FLATTEST = 0.55  # the shorter side of a map by its longer one
+_MAP_PX, _FRAME_PX = 440, 50  # sides of a map on a screen, and what its scales take
 
 
 def drift(chapter: Chapter, _plan: Plan) -> Iterator[Html]:
@@ -129,11 +132,19 @@ def _told_apart(labels: Iterable[tuple[float, float, str]], easts: Sequence[floa
 
 def _map(traces: Sequence[Any], easts: Sequence[float], norths: Sequence[float], air: float, unit: str,
          shapes: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]] = ()) -> Any:
-    """A map of equal scale, north up, that holds these places with `air` around them."""
-    wide = [min(easts) - air, max(easts) + air]
-    high = [min(norths) - air, max(norths) + air]
-    north = charts.note_at(1, 1, "N ↑", xref="paper", yref="paper", xanchor="right", yanchor="top",
+    """A map of equal scale, north up, that holds these places with `air` around them, as large as there is room."""
+    wide = span([min(easts) - air, max(easts) + air])
+    high = span([min(norths) - air, max(norths) + air])
+    wide, high = _at_least(wide, _FLATTEST * (high[1] - high[0])), _at_least(high, _FLATTEST * (wide[1] - wide[0]))
+    height_px = _FRAME_PX + min(_MAP_PX, round(_MAP_PX * (high[1] - high[0]) / (wide[1] - wide[0])))
+    north = charts.note_at(1, 1, "N ↑", xref="x domain", yref="y domain", xanchor="right", yanchor="top",
                            font={"size": 15})
-    return charts.plot(
-        traces, {"range": span(wide), "ticksuffix": unit, "nticks": 5},
-        {"range": span(high), "ticksuffix": unit, "scaleanchor": "x", "scaleratio": 1}, 380, shapes, [*notes, north])
+    fixed = {"ticksuffix": unit, "constrain": "domain", "nticks": 5}  # or each change of its width widens the range
+    return charts.plot(traces, fixed | {"range": wide}, fixed | {"range": high, "scaleanchor": "x", "scaleratio": 1},
+                       height_px, shapes, [*notes, north])
+
+
+def _at_least(reach: list[float], wanted: float) -> list[float]:
+    """A range as wide as `wanted` at least, around the same middle."""
+    more = max(0.0, wanted - (reach[1] - reach[0])) / 2
+    return [reach[0] - more, reach[1] + more]

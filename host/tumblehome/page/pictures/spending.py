@@ -130,7 +130,7 @@ def _voltage(chapter: Chapter, plan: Plan) -> Html | None:
     key = [line_entry(LIKELY, "while filming"), line_entry(LIMIT, f"goes home below {reserve_v:.2f} V")]
     summary = (f"While filming {said_of(chapter, 'supply_start_mv')} at the start and"
                f" {said_of(chapter, 'supply_latest_mv')} at the latest release; below"
-               f" {plan.thresholds.reserve_mv:g} mV the controller goes home.")
+               f" {reserve_v:.2f} V the controller goes home.")
     return framed("voltage", "Supply while filming, V", figure, summary, key)
 
 

@@ -51,7 +51,7 @@ def times(chapter: Chapter, plan: Plan) -> Iterator[Html]:
     ways = [_Way(*values) for values in zip(*(chapter.series[key] for key in keys), strict=True)]
     commanded = [way for way in ways if way.command is not None]
     if any(way.late is not None for way in commanded):
-        begin = min(way.command for way in commanded)
+        begin = min(way.command for way in commanded if way.command is not None)
         end = max(way.late for way in commanded if way.late is not None)
         air = max(0.08 * (end - begin), 300.0)
         yield _time_line("coming-up", "Coming up, by command: UTC", chapter, plan, commanded, (begin - air, end + air))
@@ -118,8 +118,8 @@ def _time_line(name: str, heading: str, chapter: Chapter, plan: Plan, ways: Sequ
     traces += [_row_marks(plan, symbol, bars) for symbol in symbols]
     shades, lights = _shades(chapter, window)
     leave = _events(chapter).get(_MUST_LEAVE)
-    within = leave is not None and window[0] < leave < window[1]
-    shapes = [*shades, *([charts.across(_ms(leave), LIMIT)] if within else [])]
+    left = [leave] if leave is not None and window[0] < leave < window[1] else []
+    shapes = [*shades, *(charts.across(_ms(at), LIMIT) for at in left)]
     figure = charts.plot(
         traces, {"type": "date", "range": [_ms(edge) for edge in window], "tickformat": "%H:%MZ\n%-d %b", "nticks": 6,
                  "tickangle": 0},
@@ -127,8 +127,7 @@ def _time_line(name: str, heading: str, chapter: Chapter, plan: Plan, ways: Sequ
         charts.row_names([(bar.name, f"\n{bar.said}") for bar in bars]))
     key = [*map(patch_entry, looks), *((parts.mark_swatch(symbol, palette.INK), _SYMBOL_WORDS[symbol], "")
                                         for symbol in symbols), *map(patch_entry, lights)]
-    if within:
-        key.append(line_entry(LIMIT, f"{_MUST_LEAVE} {_utc(plan, leave)}"))
+    key += [line_entry(LIMIT, f"{_MUST_LEAVE} {_utc(plan, at)}") for at in left]
     return framed(name, heading, figure, _time_summary(plan, ways, leave), key)
 
 
