@@ -170,6 +170,8 @@ def show(told: dict, page: Path) -> None:
     out.print(Text("tumblehome %s   seed %d   %s   %s" % (
         told["version"], told["seed"], told["campaign"], terminal.printable(told["plan_name"]))))
     out.print(_laws(told))
+    if any(law["excused"] for law in told["laws"]):
+        out.print("excused: the world left nothing that the controller could have done")
     _show_causes(told)
     for key, sentence in (("latest", _latest), ("emptiest", _emptiest)):
         for dive in told[key][:1]:
@@ -199,7 +201,7 @@ def _laws(told: dict) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("law", justify="right")
     table.add_column("")
-    for heading in ("kept", "excused", "broken", "of these possible"):
+    for heading in ("kept", "excused", "broken", "broken, release possible"):
         table.add_column(heading, justify="right")
     for law in told["laws"]:
         look = "bold red" if law["broken_possible"] else "yellow" if law["broken"] else ""

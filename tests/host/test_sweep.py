@@ -170,6 +170,7 @@ def test_without_a_folder_it_makes_one_named_by_the_time(run, monkeypatch, tmp_p
     (("--pairs", "--ways", "3"), "--pairs and --ways 3 were both given"),
     (("--cores", "0"), "--cores is 0; allowed is a whole number from 1 to 1024"),
     (("--seed", "-1"), "--seed is -1; allowed is a whole number from 0 to 4294967295"),
+    (("--only", "jammed,leak"), "--only 'jammed,leak' names several at once: write --only for each of them"),
     (("--only", "jamed"), "--only 'jamed' names no fault; did you mean jammed?"),
     (("--only", ""), "--only is empty: write its value, or leave it out"),
     (("--cores", "2", "--cluster", "tcp://127.0.0.1:1"), "leave one out"),

@@ -20,7 +20,7 @@ from seatrial.dive import Dive
 from seatrial.laws import clock_text
 from seatrial.result import DiveResult
 from seatrial.scenario import in_shell
-from tumblehome import options, terminal, writing
+from tumblehome import options, progress, terminal, writing
 from tumblehome.bench.link import Gone, Link, LinkError, Session
 from tumblehome.bench.ports import Port, controller
 from tumblehome.bench.showing import show_cautions
@@ -71,11 +71,12 @@ def bench_dive(
     if live and as_json:
         terminal.refuse(["--live asks a person and --json answers a machine: leave one of them out"])
     writing.look_at(out)
-    expected = Dive(dive.plan, dive.faults, dive.seed, CPythonBody(dive.plan.mission_record())).run()
     if live:
         _confirm_live()
         speed = speed or LIVE_SPEED
     with controller(port) as link:
+        with progress.line("flying", "the same dive in this process"):
+            expected = Dive(dive.plan, dive.faults, dive.seed, CPythonBody(dive.plan.mission_record())).run()
         result = _fly(link, dive, expected, live, speed)
         is_good = publish(result, _command(dive, link.url, live, speed), out, as_json)
         is_same = _tell_journals(result.journal, expected.journal, sys.stderr if as_json else sys.stdout)
@@ -147,9 +148,9 @@ def _fly(link: Link, dive: Chosen, expected: DiveResult, live: bool, speed: floa
     except BodyError as error:
         raise LinkError(str(error)) from None
     try:
-        with _progress(expected.sea_s) as progress:
+        with _progress(expected.sea_s) as show:
             flyer.begin()
-            return Dive(dive.plan, dive.faults, dive.seed, flyer, progress).run()
+            return Dive(dive.plan, dive.faults, dive.seed, flyer, show).run()
     except Gone:
         raise
     except (BodyError, LinkError) as error:  # it has started anew, or something else answers

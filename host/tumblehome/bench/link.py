@@ -5,7 +5,9 @@ nothing when it comes twice is repeated once; any other is not, because its answ
 works in several steps keeps `so_far` true, the sentence that a person reads when the cable is pulled just then.
 """
 
+import os
 import random
+import re
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -34,6 +36,8 @@ SENT_BEFORE = "nothing was changed"
 REPEATED = frozenset(("hello", "status", "see", "poked", "plan", "orders", "journal", "slot", "files"))
 # Answers that take longer than silence may last, s: flash is erased and written, every file is read.
 PATIENCE_S = {"keep": 5.0, "clear": 20.0, "files": 10.0, "session": 5.0, "circuits": 4.0}
+SOCKET = "socket://"
+BARE_SOCKET, HAS_NUMBER = re.compile(r"([\w.-]+:)?\d+"), re.compile(r":\d+$")
 STEP_LATE_DS = 10  # a step comes no later than this after it is due
 LOCKSTEP = frozenset(("boot", "slot", "start", "set", "step", "more", "record"))
 PRACTICE_S = 10.0  # the same in lockstep, where a practice board shares a machine; its silence is told as soon as any
@@ -76,6 +80,32 @@ class Pulled:
     @property
     def newest(self) -> bytes | None:
         return self.records[-1] if self.records else None
+
+
+def why_closed(error: BaseException) -> str:
+    """Why a port cannot be opened, as the system says it; pyserial says it twice, or as text only."""
+    while not (isinstance(error, OSError) and error.strerror and (error.errno or 0) > 0
+               and not isinstance(error, serial.SerialException)):
+        if isinstance(error, serial.SerialException) and (error.errno or 0) > 0:
+            return os.strerror(error.errno).lower()
+        if error.__context__ is None:
+            return str(error.args[-1] if error.args else error).lower()  # of termios: number and text
+        error = error.__context__
+    return error.strerror.lower()
+
+
+def _way_to(url: str, error: BaseException) -> str:
+    """The way out for somebody who has written this port."""
+    if url == "practice":
+        return ("only `tumblehome bench run` starts a board by this word: start `tumblehome bench practice`, and name"
+                " the port that it prints")
+    if BARE_SOCKET.fullmatch(url):
+        return "a socket is written socket://127.0.0.1:%s" % url.rpartition(":")[2]
+    if url.startswith(SOCKET) and not HAS_NUMBER.search(url):
+        return "the number of the port is missing: write such as %s:4330" % url.rstrip(":/")
+    if url.startswith(SOCKET) and isinstance(error.__context__, ConnectionRefusedError):
+        return "nothing listens there: start it, such as `tumblehome bench practice --tcp %s`" % url.rpartition(":")[2]
+    return "is it the right port, is the cable in, and does no other program use it?"
 
 
 def is_practice(greeting: dict[str, str]) -> bool:
@@ -283,8 +313,8 @@ class Link:
             self._port.reset_input_buffer()
         except (serial.SerialException, OSError, ValueError) as error:
             self.close()
-            raise LinkError("cannot open %s (%s): is it the right port, is the cable in, and does no other program use"
-                            " it?" % (self.url, error)) from None
+            raise LinkError("cannot open %s (%s): %s" % (self.url, why_closed(error), _way_to(self.url, error))
+                            ) from None
         self._heard = b""
         end_s = self._listened_s() + within_s  # from now on: a port on the network may take seconds to be opened
         try:

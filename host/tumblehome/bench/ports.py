@@ -83,7 +83,7 @@ def controller(port: str | None) -> Iterator[Link]:
     except LinkError as error:
         terminal.refuse([terminal.printable(str(error))])
     link.notice = terminal.complain
-    with link, told():
+    with link, told(port):
         try:
             yield link
         except KeyboardInterrupt:
@@ -92,10 +92,11 @@ def controller(port: str | None) -> Iterator[Link]:
 
 
 @contextmanager
-def told() -> Iterator[None]:
-    """Tell what goes wrong with a controller in one sentence, and end with its status."""
+def told(port: str | None = None) -> Iterator[None]:
+    """Tell what goes wrong with a controller in one sentence, and end with its status; `port` as it was given."""
     try:
         yield
     except LinkError as error:
-        terminal.complain("%s%s" % (error, "; `tumblehome bench disarm` does it" if ARMED in str(error) else ""))
+        disarm = "tumblehome bench disarm" + ("" if port is None else " --port %s" % port)
+        terminal.complain("%s%s" % (error, "; `%s` does it" % disarm if ARMED in str(error) else ""))
         raise typer.Exit(GONE if isinstance(error, Gone) else FAILED) from None

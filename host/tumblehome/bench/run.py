@@ -3,7 +3,7 @@
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -16,7 +16,7 @@ from seatrial.bodies import BodyError
 from seatrial.plan import Plan, PlanError
 from seatrial.plan.changing import changed
 from seatrial.practice import SPEED_MAX, SPEED_MIN, PracticeBoard, not_possible
-from tumblehome import options, terminal, writing
+from tumblehome import options, progress, terminal, writing
 from tumblehome.bench import chamber
 from tumblehome.bench import sequence as sequences
 from tumblehome.bench.junit import junit
@@ -80,7 +80,8 @@ def bench_run(
     with _rig(chosen, counted, port, wanted, live, relay) as rig:
         left = ""
         try:
-            outcome = run(chosen, rig, None if as_json else _tell)
+            with _telling(chosen) as tell:
+                outcome = run(chosen, rig, None if as_json else tell)
         except Stopped as stopped:
             outcome, left = stopped.outcome, _left(rig, port)
         except BrokenPipeError:  # nobody reads what it tells
@@ -227,10 +228,25 @@ def _go_live(body: Session) -> None:
 # --- what came of it --------------------------------------------------------------------------------------------------
 
 
+@contextmanager
+def _telling(chosen: Sequence) -> Iterator[Callable[[StepResult], None]]:
+    """Yields what hears each step before and after. On a terminal the one under way is shown, with the time that it has
+    taken; not one that asks a person, whose question stands there.
+    """
+    with ExitStack() as under_way:
+        def tell(step: StepResult) -> None:
+            under_way.close()
+            if step.outcome != NOT_RUN:
+                _tell(step)
+            elif not isinstance(chosen.steps[step.number - 1], sequences.BY_PEOPLE):
+                under_way.enter_context(progress.line("step %d of %d:" % (step.number, len(chosen.steps)),
+                                                       step.what.partition(",")[0]))  # what of it fits beside the time
+
+        yield tell
+
+
 def _tell(step: StepResult) -> None:
-    """A line when a step is done; questions come before it."""
-    if step.outcome == NOT_RUN:
-        return
+    """A line when a step is done."""
     line = Text("%3d  %-6s  %s" % (step.number, step.outcome, terminal.printable(step.what)), style=LOOK[step.outcome])
     if step.seen and step.outcome != PASSED:
         line.append("\n             " + terminal.printable(step.seen))

@@ -372,6 +372,7 @@ KINDS: dict[str, type[Step]] = {
     "command": Command, "magnet_s": Magnet, "power_off_s": PowerOff, "expect": Expect, "poke": Poke,
     "trickle": Trickle, "person": Person, "ask": Ask,
 }
+BY_PEOPLE = (Magnet, PowerOff, Person, Ask)  # who is at a terminal is asked something there
 SESSION, BOARD = "session", "board"
 
 

@@ -16,6 +16,7 @@ from lander import table as mission
 from lander import words
 from lander.signals import INPUTS, OUTPUTS
 from tumblehome import terminal
+from tumblehome.bench import pulled
 from tumblehome.bench.link import Link
 from tumblehome.bench.ports import Port, controller
 from tumblehome.wording import NOTHING
@@ -28,7 +29,13 @@ VALID_BY = {
     "housing_centi_c": "housing_temp_ok", "water_centi_c": "water_temp_ok", "camera_ma": "camera_feedback_ok",
     "camera_lamp_permille": "camera_feedback_ok", "release_ma": "release_ok",
 }
+RESETS = ("power came", "watchdog", "asked for")
+CIRCUITS = ("not tested", "sound", "open", "shorted")
 SAID_IN_WORDS = {
+    "clock_s": lambda value: pulled.utc(value)[-9:],  # the time of day: `bench clock` shows the date
+    "reset_cause": lambda value: RESETS[value],
+    "primary_circuit": lambda value: CIRCUITS[value],
+    "backup_circuit": lambda value: CIRCUITS[value],
     "state": lambda value: mission.STATES[value],
     "refused": lambda value: words.REFUSALS.get(value, str(value)),
     "status_code": lambda value: words.STATUS_LAMP.get(value, str(value)).split(":")[0],
@@ -46,6 +53,8 @@ def bench_watch(
 ) -> None:
     """Watch sensors and outputs of the mission's last step: a live table, or lines of what has changed when piped or in
     a narrow terminal.
+
+    What each name means stands in DEVELOPERS.md, Inputs and outputs; a name ends in its unit (ds: tenths of a second).
 
     Exit status 0: watched, until its time or Ctrl-C. 2: bad input, or no controller answers. 3: it went away meanwhile.
     """

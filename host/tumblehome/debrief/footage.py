@@ -451,6 +451,8 @@ def read_notes(text: str, log: Log, match: Match, origin: str = "the notes") -> 
             refused.append("row %d of %s is left out: it has a time and no text" % (number, origin))
             continue
         found.append(Note(mission_s, said))
+    if not found and not refused:
+        refused.append("%s has no notes in it: write a row each, a time, a comma and the text" % origin)
     return found, refused
 
 

@@ -56,7 +56,7 @@ def _conduct(reader: Reader, asking: Asking, accepted: Mapping[str, str], tell: 
     _ask_the_rest(read, asking, accepted)
     items = judged(read, accepted, with_arming=False)
     if is_go(items):
-        tell("arming, with its self-test")
+        tell("arming, with its self-test: half a minute")
         read.armed = arm(reader, frozenset(accepted))
         if read.armed["state"] == STATES[ARMED]:
             for item in AFTER:

@@ -119,7 +119,7 @@ class Reader:
         self._read_firmware()
         self._tell("journal")
         self._read_journal()
-        self._tell("readings at rest")
+        self._tell("readings at rest, for about %.0f s" % (REST_LOOKS * LOOK_S))
         self._look_at_clock()
         self._read_rest()
         self._look_at_clock()

@@ -75,6 +75,8 @@ def kinds_of(only: Iterable[str]) -> list[FaultKind]:
 
 def _not_known(word: str) -> str:
     groups = list(dict.fromkeys(kind.group for kind in KINDS.values()))
+    if "," in word:
+        return "--only %r names several at once: write --only for each of them" % word
     near = get_close_matches(word, [*groups, *KINDS], 1)
     return "--only %r names no fault; %s; `tumblehome faults` lists the faults" % (
         word, "did you mean %s?" % near[0] if near else "groups are %s" % ", ".join(groups))

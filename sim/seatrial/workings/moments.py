@@ -46,10 +46,15 @@ def briefly(plan: Plan, moment: datetime) -> str:
 def _on_board(plan: Plan, moment: datetime, word: str) -> str:
     if not plan.dive.utc_offset_h:
         return ""
-    there, clock = local(plan, moment), f"{local(plan, moment):%H:%M}"
-    if there.date() != moment.date():
-        clock = f"{there.day} {MONTHS[there.month - 1]} {clock}"
+    clock = on_board(plan, moment)
     return f" ({clock} {word})" if word else f" ({clock})"
+
+
+def on_board(plan: Plan, moment: datetime) -> str:
+    """The clock on board: "09:30", with its day where that is another than the day of UTC: "19 May 00:30"."""
+    there = local(plan, moment)
+    day = "" if there.date() == moment.date() else f"{there.day} {MONTHS[there.month - 1]} "
+    return f"{day}{there:%H:%M}"
 
 
 def zone(plan: Plan) -> str:

@@ -13,7 +13,7 @@ from seatrial.workings import daylight, order
 from seatrial.workings.chapter import Chapter, Column, Figure, Table
 from seatrial.workings.drift import position_at
 from seatrial.workings.lasting import beacon_hours_left, empty_h
-from seatrial.workings.moments import local, moment_of, zone
+from seatrial.workings.moments import local, moment_of, on_board, zone
 from seatrial.workings.motion import motion
 from seatrial.workings.release_paths import (
     BY_BACKUP,
@@ -214,7 +214,7 @@ def _sun_figures(plan: Plan) -> Iterator[Figure]:
 
 def _moment(plan: Plan, key: str, words: str, moment: datetime | None, note: str = "",
             leading: bool = False) -> Figure:
-    clock = None if moment is None else f"{_clock(plan, moment)} local"
+    clock = None if moment is None else f"{on_board(plan, moment)} local"
     return Figure(key, words, moment, note=", ".join(part for part in (clock, note) if part), leading=leading)
 
 

@@ -248,6 +248,12 @@ def test_what_cannot_be_is_refused_before_anything_is_sent(run, stand_in, words,
     assert made.heard == []
 
 
+def test_no_dive_is_flown_for_a_port_that_is_not_there(run, plan, monkeypatch):
+    monkeypatch.setattr("tumblehome.bench.diving.Dive", None)
+    said = run("bench", "dive", plan, "--port", "socket://127.0.0.1:1")
+    assert said.status == 2 and said.err.startswith("cannot open socket://127.0.0.1:1")
+
+
 def test_a_board_that_refuses_a_session_is_left_alone(run, plan):
     def refuse(line: bytes) -> bytes:
         number, verb, _pairs = wire.words(wire.unframe(line.decode()))
@@ -257,7 +263,7 @@ def test_a_board_that_refuses_a_session_is_left_alone(run, plan):
     with answering(refuse) as url:
         said = run("bench", "dive", plan, "--port", url)
     assert said.status == 1
-    assert "refused `session`: disarm first: the mission is armed; `tumblehome bench disarm` does it" in said.err
+    assert "refused `session`: disarm first: the mission is armed; `tumblehome bench disarm --port %s` does it" % url in said.err
 
 
 # --- on practice boards ---------------------------------------------------------------------------------------------

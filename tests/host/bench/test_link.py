@@ -224,6 +224,20 @@ def test_another_version_of_the_line_is_told_with_the_way_out():
         open_link(url)
 
 
+@pytest.mark.parametrize(("url", "way"), [
+    ("4330", "a socket is written socket://127.0.0.1:4330"),
+    ("127.0.0.1:4330", "a socket is written socket://127.0.0.1:4330"),
+    ("practice", "name the port that it prints"),
+    ("socket://127.0.0.1", "write such as socket://127.0.0.1:4330"),
+    ("socket://127.0.0.1:1", "(connection refused): nothing listens there"),
+    ("/dev/no-such-port", "(no such file or directory): is it the right port"),
+])
+def test_a_port_that_cannot_be_opened_says_why_once_and_the_way_out(url, way):
+    with pytest.raises(LinkError) as refused:
+        open_link(url)
+    assert way in str(refused.value) and "Errno" not in str(refused.value)
+
+
 @pytest.mark.parametrize("url", ["/dev/no-such-port", "socket://127.0.0.1:1", "carrier-pigeon://roof"])
 def test_what_cannot_be_opened_is_one_sentence(url):
     with pytest.raises(LinkError, match="^cannot open %s " % url):

@@ -267,6 +267,12 @@ def test_notes_of_a_spreadsheet_with_semicolons_are_read(filmed, match):
     assert [note.text for note in notes] == ["eel, small", "ray"] and refused == []
 
 
+def test_a_file_without_a_note_says_how_one_is_written(filmed, match):
+    for text in ("", "time,text\n"):
+        assert footage.read_notes(text, filmed.log, match, "notes.csv") == (
+            [], ["notes.csv has no notes in it: write a row each, a time, a comma and the text"])
+
+
 def test_rows_that_are_no_notes_are_named_and_the_rest_is_kept(filmed, match):
     text = "99:99,what\n00:20:00,eel\n\nyesterday,ray\n00:22:00,\n2027-13-40T00:00:00Z,month\n"
     notes, refused = footage.read_notes(text, filmed.log, match, "notes.csv")

@@ -175,6 +175,14 @@ def test_local_time_says_how_far_it_is_from_utc(offset_h, words):
     assert zone(with_keys(dive__utc_offset_h=float(offset_h))) == words
 
 
+def test_a_local_day_that_is_another_is_named_in_the_figures_too():
+    figures = {figure.key: figure for figure in chapter(with_keys(dive__utc_offset_h=14)).figures}
+    splash = figures["splash_utc"]
+    assert splash.value.hour == 6 and splash.note == "20:30 local"
+    later = figures["latest_release_utc"]  # 12:30Z
+    assert later.note == "19 May 02:30 local"
+
+
 def test_a_local_day_that_is_another_is_named():
     moment = datetime(2027, 5, 18, 23, 30, tzinfo=UTC)
     assert said(with_keys(dive__utc_offset_h=5.5), moment) == "2027-05-18 23:30Z (19 May 05:00 local)"
