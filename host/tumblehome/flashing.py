@@ -61,6 +61,10 @@ class FlashError(Exception):
     """The board could not be flashed; one sentence says why and what to do."""
 
 
+class ClosedPort(FlashError):
+    """Nothing opens under the name that was given for the port."""
+
+
 @dataclass(frozen=True)
 class Flashed:
     """What was done: the version that counts now, the one before it (or "-"), and how much was sent for it."""
@@ -253,7 +257,7 @@ class Board:
             with suppress(TransportError, OSError, ValueError):
                 return SerialTransport(self.port, baudrate=BAUD, timeout=ANSWER_S)
             time.sleep(OPEN_PAUSE_S)
-        raise FlashError("cannot open %s: is the board plugged in, is the name right (/dev/ttyACM0, COM5) and no"
+        raise ClosedPort("cannot open %s: is the board plugged in, is the name right (/dev/ttyACM0, COM5) and no"
                          " other program using it?" % terminal.printable(self.port))
 
     def _at_prompt(self) -> None:

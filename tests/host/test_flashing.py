@@ -550,8 +550,8 @@ def test_the_command_says_what_counts_now_and_what_back_would_do(command, plugge
     assert back.exit_code == 0 and back.stdout.startswith(first.stdout.split()[0])
 
 
-def test_the_command_answers_bad_input_with_2_and_a_board_that_is_not_there_with_1(command):
+def test_the_command_answers_bad_input_and_a_port_that_is_not_there_with_2(command):
     bad = command("/dev/nowhere", "--board", "toaster")
     assert bad.exit_code == 2 and "allowed is %s" % ", ".join(BOARDS) in bad.output
     gone = command("/dev/nowhere", "--back")
-    assert gone.exit_code == 1 and gone.output.count("\n") == 1 and "cannot open /dev/nowhere" in gone.output
+    assert gone.exit_code == 2 and gone.output.count("\n") == 1 and "cannot open /dev/nowhere" in gone.output

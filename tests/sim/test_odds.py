@@ -195,6 +195,11 @@ def test_a_table_that_is_not_there_is_refused(tmp_path):
         read(tmp_path / "none.toml")
 
 
+def test_a_table_without_a_rate_is_refused_and_does_not_pass_for_the_guesses(tmp_path):
+    with pytest.raises(RatesError, match="has no rate in it"):
+        read(written(tmp_path, "# mine\n"))
+
+
 # --- events --------------------------------------------------------------------------------------------------------
 
 

@@ -9,7 +9,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 from tumblehome import options, terminal
 from tumblehome.bench.ports import usb_ports
 from tumblehome.firmware_files import BOARDS, ROLES
-from tumblehome.flashing import NONE, FlashError, flash, not_allowed
+from tumblehome.flashing import NONE, ClosedPort, FlashError, flash, not_allowed
 
 FAILED = 1
 
@@ -32,7 +32,7 @@ def bench_flash(
     """Put the firmware on a board, check every file there by its hash, and make it count in one step.
 
     Plan and journal stay. An interruption leaves a board that boots what it had. Not during a mission: the board is
-    reset. Exit status 0: done. 1: not done, and one sentence says why. 2: bad input.
+    reset. Exit status 0: done. 1: not done, and one sentence says why. 2: bad input, or no such port.
     """
     if (where is None) == (port is None):
         terminal.refuse(["the board's port is named %s: name it once, by --port /dev/ttyACM0, or COM5" % (
@@ -47,6 +47,8 @@ def bench_flash(
             task = bar.add_task("compiling", total=None)
             done = flash(port or where or "", board, back, lambda sent, whole, path: bar.update(
                 task, completed=sent, total=whole, description=path), role=role)
+    except ClosedPort as error:
+        terminal.refuse([str(error)])
     except FlashError as error:
         print(error, file=sys.stderr)
         raise typer.Exit(FAILED) from None

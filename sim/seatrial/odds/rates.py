@@ -144,6 +144,9 @@ def read(path: Path | None = None) -> Rates:
     if path is None:
         return _rates(built_in, BUILT_IN)
     given = _table(path)
+    if not given:
+        raise RatesError(["%s has no rate in it, so that all would be guesses: leave --rates out, or write parts as"
+                          " [[part]], as the built-in table has them" % path])
     if given.get("replaces_all", False) is True:
         return _rates(given, path)
     merged = {"replaces_all": given.get("replaces_all", False), **{key: given[key] for key in given.keys() - TOP_KEYS}}
