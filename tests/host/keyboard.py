@@ -12,6 +12,7 @@ from pathlib import Path
 
 CTRL_C = "\x03"
 PATIENCE_S = 120.0
+HAND_S = 0.5
 RUNNING = """
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
@@ -60,6 +61,12 @@ class Keyboard:
         at = self.screen.index(words, self._read_to) + len(words)
         said, self._read_to = self.screen[self._read_to:at], at
         return said
+
+    def wait_for_question(self, words: str) -> None:
+        """Wait for these words, and then as long as a hand needs: a Ctrl-C that comes after they are written and before
+        the answer is read would be noticed with the next key only, as anywhere in Python."""
+        self.wait_for(words)
+        time.sleep(HAND_S)
 
     def type(self, text: str) -> None:
         """These keys; a line wants its end."""

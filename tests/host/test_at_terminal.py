@@ -94,7 +94,7 @@ def test_the_questions_of_the_check_take_y_and_n_and_ask_again_what_they_do_not_
     person.answer("lines clear", "n")
     person.answer("second board", "y")
     assert person.ended() == 1
-    assert person.screen.rstrip().endswith("NO-GO") and "NO-GO   line: " in person.screen
+    assert person.screen.rstrip().endswith("NO-GO") and "NO-GO  line: " in person.screen
     assert state_of(board) == "safe"
 
 
@@ -111,7 +111,7 @@ def test_a_person_who_answers_everything_with_y_arms_the_lander(board, at_termin
 @pytest.mark.long
 def test_a_check_that_is_stopped_at_its_first_question_has_moved_nothing(board, at_terminal):
     person = at_terminal(*CHECK, "--port", board.url)
-    person.wait_for("on for seconds? [y/n] ")
+    person.wait_for_question("on for seconds? [y/n] ")
     person.type(CTRL_C)
     assert person.ended() == STOPPED
     assert "stopped: nothing was changed, and the lander is not armed by this check" in person.screen
@@ -132,7 +132,7 @@ def test_a_check_that_is_stopped_in_its_self_test_leaves_the_lander_safe(board, 
 @pytest.mark.long
 def test_a_check_that_is_stopped_when_it_has_armed_disarms_again(board, at_terminal):
     person = at_terminal(*CHECK, *yes_to(BEFORE), "--port", board.url)
-    person.wait_for("blink twice every two seconds? [y/n] ")
+    person.wait_for_question("blink twice every two seconds? [y/n] ")
     assert board.wanted["state"] == ARMED
     person.type(CTRL_C)
     assert person.ended() == STOPPED
@@ -143,7 +143,7 @@ def test_a_check_that_is_stopped_when_it_has_armed_disarms_again(board, at_termi
 @pytest.mark.long
 def test_a_check_that_is_stopped_with_its_cable_pulled_says_that_it_may_be_armed(board, at_terminal):
     person = at_terminal(*CHECK, *yes_to(BEFORE), "--port", board.url)
-    person.wait_for("blink twice every two seconds? [y/n] ")
+    person.wait_for_question("blink twice every two seconds? [y/n] ")
     board.unplug()
     person.type(CTRL_C)
     assert person.ended() == STOPPED
@@ -172,7 +172,7 @@ def test_a_release_is_fired_by_the_typed_word_and_no_other_one(channel, output, 
 
 def test_a_release_that_is_left_by_ctrl_c_is_not_fired(board, at_terminal):
     person = at_terminal("bench", "poke", "release-primary", "--port", board.url)
-    person.wait_for("anything else to leave it: ")
+    person.wait_for_question("anything else to leave it: ")
     person.type(CTRL_C)
     assert person.ended() == STOPPED and "stopped: nothing was fired" in person.screen
     assert board.driven == set()
