@@ -46,12 +46,14 @@ FIX_KNOWN, FIX_NEW, AWASH, CLOCK_SURE = 1, 2, 4, 8
 # Percent of the charge that the planned hours need, and the tenths of a second between reports while there is so much.
 PACE = ((100, 1200), (75, 3000), (50, 9000), (25, 18000), (0, 36000))
 LOW_PCT = 75  # no more is believed of a charge whose voltage is down to the reserve
+DIM_PCT = 50  # and no less by the voltage alone: a cell that failed leaves the others' charge, and the receiver rests
 AGAIN_DS = 150  # between the two of a doubled report
 NEW_DS = 100  # a fix is new for so long
 AWASH_DS = 600  # a due report waits so long for an antenna that is clear of the water
 ALWAYS_DS = 3000  # with reports as often as this the receiver stays on between them
 FIND_DS, SEEK_DS = 1800, 9000  # else it comes on so long before one, with an earlier fix and without
-MEASURED_DS = 36000  # from then on the mean current is the measured one
+MEASURED_MIN = 60  # a measured mean current of less than this is no mean
+DAY_MIN = 1440  # what was not measured yet of the first day is counted as planned: nights draw more than days
 
 
 def clamp(values) -> None:
@@ -105,9 +107,14 @@ def charge_pct(mission, now_ds: int) -> int:
     if left_ds <= 0:
         return 0
     needed_mah = orders.beacon_ma * (left_ds // 600) // 60
-    left_mah = max(0, orders.capacity_mah - mission.energy.used_mah)
-    share = 100 if left_mah >= needed_mah else left_mah * 100 // needed_mah
-    return min(share, LOW_PCT) if mission.energy.voltage_low.on else share
+    counted_pct = _pct(max(0, orders.capacity_mah - mission.energy.used_mah), needed_mah)
+    if not mission.energy.voltage_low.on:
+        return counted_pct
+    return min(counted_pct, LOW_PCT, max(DIM_PCT, _pct(mission.energy.left_mah(), needed_mah)))
+
+
+def _pct(left_mah: int, needed_mah: int) -> int:
+    return 100 if left_mah >= needed_mah else left_mah * 100 // needed_mah
 
 
 class Caller:
@@ -157,7 +164,7 @@ class Caller:
         flags |= (AWASH if awash else 0) | (CLOCK_SURE if is_sure else 0)
         values = [VERSION, self._lander, self._number, clock_s, self._latitude, self._longitude,
                   age_ds // 10 if flags & FIX_KNOWN else 0, inputs.supply_mv if inputs.supply_ok else 0,
-                  path_of(mission), flags, self.silent_h(mission)]
+                  path_of(mission), flags, self.silent_h(mission, inputs.current_ok)]
         clamp(values)
         return values
 
@@ -186,13 +193,15 @@ class Caller:
         lead_ds = FIND_DS if self._fix_ds >= 0 else SEEK_DS
         return self.every_ds(mission) <= ALWAYS_DS or self._next_ds - mission.mission_ds <= lead_ds
 
-    def silent_h(self, mission) -> int:
-        """Whole hours until the charge is gone: at the mean current since the first report, in the first hour as
-        the plan has it."""
-        energy = mission.energy
-        left_mah = max(0, mission.orders.capacity_mah - energy.used_mah)
-        mean_ma = mission.orders.beacon_ma
-        if mission.mission_ds - self._from_ds >= MEASURED_DS:
-            minutes = (mission.mission_ds - self._from_ds) // 600
-            mean_ma = max(1, -(-(energy.used_mah - self._from_mah) * 60 // minutes))
-        return left_mah // mean_ma
+    def silent_h(self, mission, current_ok: int) -> int:
+        """Whole hours until the charge is gone: at the mean current since the first report, and before a day of it
+        at no less than the plan has for the rest of that day. Without a measured current the plan's, at the least."""
+        minutes = (mission.mission_ds - self._from_ds) // 600
+        drawn_mah = mission.energy.used_mah - self._from_mah
+        planned_mah = mission.orders.beacon_ma * max(0, DAY_MIN - minutes) // 60
+        mean_ma = -(-(drawn_mah + planned_mah) * 60 // max(DAY_MIN, minutes))
+        if not current_ok:
+            mean_ma = max(mean_ma, mission.orders.beacon_ma)
+        elif minutes >= MEASURED_MIN:
+            mean_ma = max(mean_ma, -(-drawn_mah * 60 // minutes))
+        return mission.energy.left_mah() // max(1, mean_ma)
