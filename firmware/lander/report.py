@@ -35,6 +35,7 @@ FIELDS = (
     "silent_h", "H", 0, 999,
 )
 NAMES = tuple([str(FIELDS[at]) for at in range(0, len(FIELDS), 4)])
+FLAGS_AT = NAMES.index("flags")
 FORMAT = "<" + "".join([str(FIELDS[at]) for at in range(1, len(FIELDS), 4)])
 CRC_AT = struct.calcsize(FORMAT)
 FRAME_BYTES = CRC_AT + 2
@@ -52,6 +53,7 @@ NEW_DS = 100  # a fix is new for so long
 AWASH_DS = 600  # a due report waits so long for an antenna that is clear of the water
 ALWAYS_DS = 3000  # with reports as often as this the receiver stays on between them
 FIND_DS, SEEK_DS = 1800, 9000  # else it comes on so long before one, with an earlier fix and without
+STUCK_DS = 1800  # a report that has not left by then is no reason to stay on: the radio may be dead
 MEASURED_MIN = 60  # a measured mean current of less than this is no mean
 DAY_MIN = 1440  # what was not measured yet of the first day is counted as planned: nights draw more than days
 
@@ -120,7 +122,7 @@ def _pct(left_mah: int, needed_mah: int) -> int:
 class Caller:
     """Decides when to report, and what. Moments are mission time.
 
-    `hear` every measured fix; while `is_due`, try to send the values of `say`, and tell `sent` once they have left.
+    `hear` every measured fix; while `is_due`, try to send the values of `say`, and tell `sent` those that have left.
     `wants_fix` says whether the receiver has to be on.
     """
 
@@ -135,14 +137,14 @@ class Caller:
         self._from_ds = mission.mission_ds
         self._from_mah = mission.energy.used_mah
 
-    def hear(self, now_ds: int, latitude_deg_e5: int, longitude_deg_e5: int) -> None:
-        """A fix of this instant. The first after none or an old one is sent at once, and twice."""
+    def hear(self, fix_ds: int, latitude_deg_e5: int, longitude_deg_e5: int) -> None:
+        """A new fix, of that moment. The first after none or an old one is sent at once, and twice."""
         self._latitude, self._longitude = latitude_deg_e5, longitude_deg_e5
-        self._fix_ds = now_ds
+        self._fix_ds = fix_ds
         if not self._is_told:
             self._is_told = True
             self._owed = 2
-            self._next_ds = now_ds
+            self._next_ds = fix_ds
 
     def is_awash(self, mission) -> int:
         """1 while the antenna seems to be under water: by the depth, or a fix that was there a moment ago is gone."""
@@ -168,11 +170,11 @@ class Caller:
         clamp(values)
         return values
 
-    def sent(self, mission) -> None:
-        """The report that was due has left."""
+    def sent(self, mission, values) -> None:
+        """The report that was due has left, with these values: a fix that came while it waited is not told yet."""
         now_ds = mission.mission_ds
         self._number = (self._number + 1) % 10000
-        self._is_told = self._fix_ds >= 0 and now_ds - self._fix_ds <= NEW_DS
+        self._is_told = bool(values[FLAGS_AT] & FIX_NEW)
         self._owed -= 1
         if self._owed > 0:
             self._next_ds = now_ds + AGAIN_DS
@@ -189,9 +191,12 @@ class Caller:
         return PACE[at][1]
 
     def wants_fix(self, mission) -> bool:
-        """Always where reports are frequent; else for some minutes before the next one, longer without any fix yet."""
-        lead_ds = FIND_DS if self._fix_ds >= 0 else SEEK_DS
-        return self.every_ds(mission) <= ALWAYS_DS or self._next_ds - mission.mission_ds <= lead_ds
+        """Always where reports are frequent; else for some minutes before the next one, longer without any fix yet;
+        as if they left in time where none does."""
+        every_ds, left_ds = self.every_ds(mission), self._next_ds - mission.mission_ds
+        if left_ds < -STUCK_DS:
+            left_ds %= every_ds
+        return every_ds <= ALWAYS_DS or left_ds <= (FIND_DS if self._fix_ds >= 0 else SEEK_DS)
 
     def silent_h(self, mission, current_ok: int) -> int:
         """Whole hours until the charge is gone: at the mean current since the first report, and before a day of it

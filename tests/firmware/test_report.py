@@ -33,7 +33,7 @@ def said(caller, mission, awash: int = 0, current_ok: int = 1) -> dict:
     inputs = Inputs()
     inputs.supply_mv, inputs.supply_ok, inputs.current_ok = 14321, 1, current_ok
     values = caller.say(mission, inputs, awash, 230_000_000, 1)
-    caller.sent(mission)
+    caller.sent(mission, values)
     return named(values)
 
 

@@ -37,10 +37,9 @@ class Calling(CPythonBody):
         self.caller = self.caller or report.Caller(mission, 7)
         self.caller.hear(mission.mission_ds, 4610000, -2840000)
         if self.caller.is_due(mission.mission_ds, 0):
-            values = dict(zip(report.NAMES, self.caller.say(mission, inputs, 0, 1, 1), strict=True))
-            values["at_s"], values["lamp"] = self.world.now_s, outputs.beacon_code
-            self.told.append(values)
-            self.caller.sent(mission)
+            values = self.caller.say(mission, inputs, 0, 1, 1)
+            self.told.append({**dict(zip(report.NAMES, values, strict=True)), "at_s": self.world.now_s})
+            self.caller.sent(mission, values)
 
 
 def flown(*faults: str) -> tuple[float, list[tuple[float, dict]]]:
