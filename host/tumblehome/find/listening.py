@@ -188,7 +188,8 @@ def boat_position(line: str) -> Position | None:
     if not isinstance(said, pynmea2.GGA | pynmea2.RMC | pynmea2.GLL):
         return None
     try:
-        if not said.is_valid or not said.lat or not said.lon:
+        if not said.is_valid or not said.lat or not said.lon or said.lat_dir not in ("N", "S") \
+                or said.lon_dir not in ("E", "W"):  # pynmea2 reads a latitude without its letter as 0
             return None
         position = Position(float(said.latitude), float(said.longitude))
     except (ValueError, TypeError, AttributeError):
@@ -408,7 +409,7 @@ def watch(port: str, boat_port: str | None, log: Path | None, baud: int | None, 
 
     def say(told: str) -> None:
         first, *rest = told.split("\n")
-        out.print(Text(first, style="bold"))
+        out.print(Text(first, style="bold" if rest else ""))
         for line in rest:
             out.print(Text(line))
 

@@ -111,6 +111,8 @@ def test_the_boats_position_is_read_from_the_printed_sentences_that_have_one():
     PRINTED["GGA"].replace("*47", "*48"), PRINTED["GGA"].replace("*47", ""),
     "$GPGGA,123519,4807.038,N,01131.000,E,0,08,0.9,545.4,M,46.9,M,,*46",
     "$GPRMC,123519,V,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*7D",
+    "$GPGGA,123519,4807.038,,01131.000,,1,08,0.9,545.4,M,46.9,M,,*4C",
+    "$GPGGA,123519,4807.038,X,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*51",
 ])
 def test_a_position_with_a_wrong_checksum_or_none_or_without_a_fix_is_not_taken(line):
     assert listening.boat_position(line) is None
