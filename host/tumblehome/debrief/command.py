@@ -12,6 +12,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from lander import VERSION
+from seatrial.complaints import complaint
 from seatrial.plan import Plan, PlanError, load, parse
 from tumblehome import moments, options, progress, terminal, writing
 from tumblehome.bench import pulled
@@ -272,9 +273,8 @@ def _notes(video: Video, log: Log, match: Match) -> tuple[list[footage.Note], li
     try:
         text = video.notes.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "it is no text in UTF-8"
-        raise LogError("--notes %s cannot be read: %s; name a CSV of time and text" % (
-            video.notes, reason.lower())) from None
+        reason = complaint(error) if isinstance(error, OSError) else "it is no text in UTF-8"
+        raise LogError("--notes %s cannot be read: %s; name a CSV of time and text" % (video.notes, reason)) from None
     return footage.read_notes(text, log, match, str(video.notes))
 
 
