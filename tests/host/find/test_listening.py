@@ -6,6 +6,7 @@ import os
 import pty
 import tty
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -352,3 +353,10 @@ def test_a_port_or_a_log_that_is_not_there_is_refused_with_what_to_do(tmp_path):
         listening.listen(str(tmp_path / "nothing"), None, None, print)
     with pytest.raises(ListenError, match="folder that is there"):
         listening.listen("loop://", None, tmp_path / "no" / "log", print)
+
+
+def test_the_line_and_the_frame_in_the_documents_are_reports():
+    text = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = [line.strip() for line in text.splitlines() if line.startswith(("    $PTHL", "    frame="))]
+    heard = [listening.read_line(line) for line in shown]
+    assert len(heard) == 2 and all(one is not None and one.position == Position(46.10015, -28.39933) for one in heard)
