@@ -25,7 +25,7 @@ class Reports:
         self.wants_fix = 1
 
     def turn(self, mission, inputs, now_ms: int) -> None:
-        """Once a step. Raises OSError where the line fails; the report stays due."""
+        """Once a step. Raises OSError where the line fails and there is no radio; the report stays due."""
         gnss = self._gear.gnss
         if gnss and gnss.ok:
             self._caller.hear(mission.mission_ds - gnss.age_ms // 100, gnss.latitude_deg_e5, gnss.longitude_deg_e5)
@@ -45,10 +45,14 @@ class Reports:
 
     def _has_left(self, now_ms: int) -> bool:
         """Send what has not been sent. True: by every way that there is, or by the line after some patience."""
-        if not self._is_lined and self._gear.modem:
-            self._gear.modem.write(report.sentence(self._values).encode())
-            self._is_lined = 1
         radio = self._gear.radio
+        if not self._is_lined and self._gear.modem:
+            try:
+                self._gear.modem.write(report.sentence(self._values).encode())
+                self._is_lined = 1
+            except OSError:
+                if not radio:
+                    raise
         if not radio:
             return bool(self._is_lined)
         if self._frames >= 0:

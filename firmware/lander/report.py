@@ -86,8 +86,8 @@ def sentence(values) -> str:
 
 def path_of(mission) -> int:
     """The way that the lander came up, as far as this run of the controller knows it."""
-    if mission.command_ds < 0:
-        return UNCOMMANDED  # by the second board or the passive link, or it never was down
+    if mission.command_ds < 0:  # by the second board or the passive link; a controller that is safe lost its dive
+        return UNKNOWN if mission.state == table.SAFE else UNCOMMANDED
     if mission.release.attempts and mission.release.channel == release.BACKUP:
         return BACKUP
     if mission.why == table.STAY:

@@ -12,6 +12,7 @@ from lander.signals import Inputs
 
 LOWEST = [report.FIELDS[4 * at + 2] for at in range(len(report.NAMES))]
 HIGHEST = [report.FIELDS[4 * at + 3] for at in range(len(report.NAMES))]
+LONGEST = [max(pair, key=lambda value: len(str(value))) for pair in zip(LOWEST, HIGHEST, strict=True)]
 NMEA_BYTES = 82  # NMEA 0183: with `$` and the end of the line
 
 
@@ -48,7 +49,7 @@ def calls_within(caller, mission, hours: int, fixed: bool) -> list[dict]:
     return told
 
 
-@pytest.mark.parametrize("values", [LOWEST, HIGHEST], ids=["lowest", "highest"])
+@pytest.mark.parametrize("values", [LOWEST, HIGHEST, LONGEST], ids=["lowest", "highest", "longest"])
 def test_the_longest_report_fits_a_sentence_and_a_frame(values):
     assert len(report.sentence(values)) <= NMEA_BYTES
     assert len(report.frame(values)) == report.FRAME_BYTES <= 32
@@ -236,6 +237,14 @@ def test_it_tells_that_the_backup_freed_it():
     told = Story().on_the_bottom()
     told.needs_s[0] = 10**6
     assert report.path_of(told.until("surface").mission) == report.BACKUP
+
+
+def test_a_controller_whose_memory_was_lost_afloat_does_not_guess_what_freed_it():
+    told = Story().on_the_bottom().until("surface").after(60)
+    told.store.kept = [b"\xff" * len(one) for one in told.store.kept]
+    told.reset(cause=0).after(60)
+    assert (told.state, told.outputs.report) == ("safe", 1)
+    assert report.path_of(told.mission) == report.UNKNOWN
 
 
 def test_after_a_reset_it_does_not_guess_why_it_was_released():

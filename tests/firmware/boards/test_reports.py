@@ -119,6 +119,16 @@ def test_a_line_that_fails_leaves_the_report_due():
     assert len(sea.go_on(2).modem.lines) == 1
 
 
+def test_a_line_that_fails_keeps_no_frame_from_the_air():
+    modem, radio = Modem(), Radio()
+    modem.is_dead = True
+    sea = Sea(modem, radio, receiver()).go_on(300)
+    assert [listening.from_frame(frame).number for frame in radio.frames] == list(range(len(radio.frames)))
+    assert len(radio.frames) >= 3 and sea.reports.sent == len(radio.frames)
+    modem.is_dead = False
+    assert sea.go_on(200).modem.lines
+
+
 def test_a_lander_without_a_receiver_says_so_with_battery_and_time():
     sea = Sea(Modem())
     sea.inputs.clock_s, sea.inputs.clock_ok = 230_000_000, 1
