@@ -16,6 +16,7 @@ from tumblehome.find.mistakes import FindError, reason
 
 BAUD, BOAT_BAUD = 9600, 4800  # of the lander's line (boards.stock); of NMEA 0183
 POLL_S = 0.2
+POLL_BYTES = 4096
 LINE_MAX = 512
 AGAIN_POLLS = 50  # between two attempts to open a port that is gone: ten seconds
 NOISE_BYTES, NOISE_PART = 200, 4  # of so many bytes no more than such a part is not text, at the right speed
@@ -60,15 +61,19 @@ class Lines:
         self.news = ""
         if self._port is None and not self._is_back():
             return []
+        came, gone = b"", None
         try:
             came = self._port.read(max(1, self._port.in_waiting))
+            while len(came) < POLL_BYTES and (waiting := self._port.in_waiting):  # a socket tells of one byte at a time
+                came += self._port.read(waiting)
         except (serial.SerialException, OSError, TypeError) as error:  # TypeError: pyserial's own, of a port just gone
-            self._lose(error)
-            return []
+            gone = error
         self._judge(came)
         *whole, self._kept = (self._kept + came).replace(b"\r", b"\n").split(b"\n")
         if len(self._kept) > LINE_MAX:
             self._kept = b""
+        if gone is not None:  # after what it still said
+            self._lose(gone)
         return [terminal.printable(line.decode("ascii", "replace")) for line in whole if line.strip()]
 
     def _lose(self, error: Exception) -> None:

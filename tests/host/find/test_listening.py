@@ -4,6 +4,7 @@ import errno
 import json
 import os
 import pty
+import socket
 import tty
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -251,6 +252,20 @@ def test_a_port_that_comes_back_is_listened_to_again(monkeypatch):
     port._port.write(b"hello\n")
     assert port.poll() == ["hello"]
     port.close()
+
+
+def test_what_waits_at_a_socket_is_taken_at_once_and_not_a_byte_a_turn():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = lines.Lines("socket://127.0.0.1:%d" % server.getsockname()[1])
+        other, _address = server.accept()
+        with other:
+            other.sendall((sentence() + "\r\n").encode() * 40)
+            found = port.poll()
+            other.sendall((sentence(number=8) + "\r\n").encode())
+        told = [(port.poll(), port.news) for _ in range(2)]
+        port.close()
+    assert found + told[0][0] == [*[sentence()] * 40, sentence(number=8)], "also what came just before the end"
+    assert any("is gone" in news for _lines, news in told)
 
 
 def test_a_port_of_another_speed_is_told_once():
