@@ -33,6 +33,7 @@ from tumblehome.find.shapes import Position
 
 BAUD_LOWEST, BAUD_HIGHEST = 300, 1000000
 BOAT_FRESH = timedelta(seconds=30)
+SILENT_MOST_H = report.FIELDS[4 * report.NAMES.index("silent_h") + 3]
 LONG_SILENCE = timedelta(minutes=10)  # the first report after it rings
 SENTENCE = re.compile(r"\$%s,([^*$]*)\*([0-9A-Fa-f]{2})" % report.ADDRESS)
 BEGUN = "$%s" % report.ADDRESS
@@ -211,8 +212,11 @@ def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
         of.append(words.REPORT_FLAGS[report.AWASH])
     battery = "battery not read" if heard.supply_mv is None else "battery %.2f V" % (heard.supply_mv / 1000)
     silent = now + timedelta(hours=heard.silent_h)
-    ends = "falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M")) if heard.silent_h else \
-        "its charge is spent by its own count: it may fall silent at any time"
+    ends = "falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M"))
+    if heard.silent_h == 0:
+        ends = "its charge is spent by its own count: it may fall silent at any time"
+    elif heard.silent_h == SILENT_MOST_H:
+        ends = "falls silent in %d h or later" % heard.silent_h
     return "\n    ".join((
         "%s %s: %s%s" % (now.astimezone(UTC).strftime("%H:%M:%S"), heard.lander, first, place), "; ".join(of),
         "%s; report %d" % (battery, heard.number), ends))

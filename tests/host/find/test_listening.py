@@ -361,6 +361,7 @@ def test_it_rings_for_the_first_report_the_first_fix_and_the_first_after_a_long_
 def test_a_lander_whose_charge_is_spent_by_its_own_count_is_not_said_to_fall_silent_now():
     told, = Listener().take(sentence(silent_h=0), NOW)
     assert "may fall silent at any time" in told and "falls silent" not in told
+    assert Listener().take(sentence(silent_h=999), NOW)[0].endswith("falls silent in 999 h or later")
 
 
 def test_a_port_or_a_log_that_is_not_there_is_refused_with_what_to_do(tmp_path):
