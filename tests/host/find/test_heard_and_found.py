@@ -89,3 +89,13 @@ def test_a_position_counts_whatever_the_clocks_say(tmp_path, changes, heard_afte
     known, = heard_in(tmp_path / "log", PLAN.dive.splash_utc, MOMENTS[-1])
     assert known.position is not None
     assert known.fixed_at == said + timedelta(seconds=fixed_after_s)
+
+
+@pytest.mark.parametrize(("silent_h", "counted_h"), [(0, 1), (1, 1), (7, 7)])
+def test_a_lander_that_calls_though_its_charge_is_spent_counts_as_calling_until_its_next_report(tmp_path, silent_h, counted_h):
+    log = listening.Log(tmp_path / "log")
+    listening.Listener(log).take(sentence(1, MOMENTS[0], SITE, silent_h=silent_h), MOMENTS[0])
+    log.close()
+    known, = heard_in(tmp_path / "log", PLAN.dive.splash_utc, MOMENTS[-1])
+    assert known.silent_at == MOMENTS[0] + timedelta(hours=counted_h)
+    assert report.PACE[-1][1] <= 36000 * counted_h
