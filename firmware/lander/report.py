@@ -92,6 +92,8 @@ def path_of(mission) -> int:
         return BACKUP
     if mission.why == table.STAY:
         return UNKNOWN
+    if mission.release.attempts > 1:
+        return OTHER  # hours may lie between the first attempt and this one
     when = table.ROWS[mission.why][table.WHEN]
     if when & table.DUE:
         return TIMED

@@ -233,6 +233,14 @@ def test_it_tells_which_way_it_came_up(story, path):
     assert report.path_of(story().until("surface").mission) == path
 
 
+def test_a_later_attempt_of_the_primary_is_not_called_the_timed_release_which_may_be_hours_ago():
+    told = Story().on_the_bottom()
+    told.needs_s[:] = [100, 10**6]
+    told.until("surface")
+    assert told.mission.release.attempts == 3
+    assert report.path_of(told.mission) == report.OTHER
+
+
 def test_it_tells_that_the_backup_freed_it():
     told = Story().on_the_bottom()
     told.needs_s[0] = 10**6
