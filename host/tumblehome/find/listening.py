@@ -218,7 +218,7 @@ def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
     elif heard.silent_h == SILENT_MOST_H:
         ends = "falls silent in %d h or later" % heard.silent_h
     return "\n    ".join((
-        "%s %s: %s%s" % (now.astimezone(UTC).strftime("%H:%M:%S"), heard.lander, first, place), "; ".join(of),
+        "%sZ %s: %s%s" % (now.astimezone(UTC).strftime("%H:%M:%S"), heard.lander, first, place), "; ".join(of),
         "%s; report %d" % (battery, heard.number), ends))
 
 
@@ -228,6 +228,8 @@ def _of_the_fix(heard: Report, bearing: Bearing | None) -> Iterator[str]:
             heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
     if heard.fix == OLD:
         yield "%.0f min old" % (heard.age_s / 60)
+    if heard.position is not None and bearing is None:
+        yield "where the boat is has not been heard"
     if bearing is not None and bearing.boat_age_s > BOAT_FRESH.total_seconds():
         yield "from where the boat was %.0f s ago" % bearing.boat_age_s
 

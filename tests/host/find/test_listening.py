@@ -349,6 +349,12 @@ def test_what_must_be_seen_first_stands_in_the_first_line_of_a_narrow_terminal(c
     assert ("OLD fix" in first) == ("age_s" in changes)
 
 
+def test_without_a_position_of_the_boat_it_is_said_why_there_is_no_bearing():
+    told, = Listener().take(sentence(), NOW)
+    assert told.startswith("12:00:00Z A5F9: 46") and "where the boat is has not been heard" in told
+    assert "where the boat" not in Listener().take(sentence(flags=0), NOW)[0]
+
+
 def test_it_rings_for_the_first_report_the_first_fix_and_the_first_after_a_long_silence():
     listener, rung = Listener(), []
     for minute, changes in ((0, {"flags": 0}), (2, {"flags": 0}), (4, {}), (6, {}), (8, {"flags": report.FIX_KNOWN}), (10, {}),
