@@ -245,7 +245,7 @@ class PlainDive:
             self.load_ma += channel.current_ma * level / 100.0 if self.ballast else 0.0
         if self.where == "afloat":
             self.load_ma += plan.beacon.lamp_ma + plan.beacon.report_ma
-        asleep = max(0.0, 1.0 - AWAKE_S / self.controller.wake_s())
+        asleep = 0.0 if self.where == "afloat" else max(0.0, 1.0 - AWAKE_S / self.controller.wake_s())
         mean_ma = self.load_ma - (plan.power.controller_ma - plan.power.controller_asleep_ma) * asleep
         self._draw_ah_s = mean_ma / 3.6e6
 

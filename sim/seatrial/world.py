@@ -22,7 +22,7 @@ from seatrial.sensors import PressureSensor, RealTimeClock, SupplySensor, Temper
 from seatrial.water import WaterColumn
 
 CLOCK_EPOCH = datetime(2020, 1, 1, tzinfo=UTC)
-AWAKE_S = 0.2  # a step keeps the controller awake this long
+AWAKE_S = 0.2  # a step keeps the controller awake this long; the receiver of reports keeps it awake for good
 DRAUGHT_M = 0.3  # the pressure sensor hangs this deep when the lander floats
 SWELL_FELT = 0.1  # part of the swell that a floating lander does not follow
 LAMP_LIT_PERMILLE = 800
@@ -347,7 +347,7 @@ class World:
         heat = self.heat
         levels = self.levels
         load_ma = self.load_ma
-        if self.controller_on and passed_s > AWAKE_S:
+        if self.controller_on and passed_s > AWAKE_S and not levels[8]:
             load_ma -= self._asleep_saves_ma * (1.0 - AWAKE_S / passed_s)
         self.battery.draw(load_ma, passed_s, heat.housing_c)
         camera = self.camera

@@ -1,7 +1,4 @@
-"""What a lander afloat tells of its own end, held against the end: dives are flown until the pack is empty.
-
-The controller of these dives never sleeps, as on a board whose receiver is on: what it counts is then what it draws.
-"""
+"""What a lander afloat tells of its own end, held against the end: dives are flown until the pack is empty."""
 
 import pytest
 
@@ -15,7 +12,7 @@ from seatrial.plan.changing import changed
 PLANNED_H = 24.0
 PLAN = changed(load_sample(), {
     "times.timed_release_min": 70.0, "times.latest_release_min": 100.0, "dive.watch_after_surfacing_min": 90 * 60.0,
-    "beacon.hours": PLANNED_H, "power.capacity_ah": 9.0, "power.controller_asleep_ma": 38.0, "thresholds.reserve_mv": 15000.0,
+    "beacon.hours": PLANNED_H, "power.capacity_ah": 9.0, "thresholds.reserve_mv": 15000.0,
 })
 
 

@@ -48,3 +48,14 @@ def test_a_lander_without_a_corroding_link_dives_also_where_the_plan_gives_the_l
     flown = Dive(bare, [parse("link-late")], keep_series=False)
     assert flown.run().evidence.surfaced_s is not None
     assert not flown.world.link.open
+
+
+@pytest.mark.parametrize(("report", "controller_ma"), [
+    (0, SHORT.power.controller_asleep_ma), (1, SHORT.power.controller_ma + SHORT.beacon.report_ma)])
+def test_between_its_steps_the_controller_sleeps_unless_it_listens_for_a_fix(report, controller_ma):
+    world = Dive(SHORT).world
+    world.controller_on = True
+    world.set_levels((0,) * 8 + (report,))
+    world.weigh_load()
+    world._spend(3600.0)
+    assert world.battery.used_ah == pytest.approx(controller_ma / 1000, rel=0.001)

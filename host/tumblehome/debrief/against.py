@@ -24,7 +24,7 @@ from seatrial.workings.passage import ascent, descent
 from seatrial.workings.release_paths import BY_BACKUP, LATEST, TIMED, Path, path_of
 from seatrial.workings.temperatures import DESCENT, SEABED, Course, course
 from tumblehome.debrief import physics, rebuilt
-from tumblehome.debrief.beacon import REPORT, beacon_of
+from tumblehome.debrief.beacon import beacon_of
 from tumblehome.debrief.fitting import Array
 from tumblehome.debrief.law_by_law import CANNOT, LawTold, told_of
 from tumblehome.debrief.log import Log
@@ -384,9 +384,8 @@ def _by_load(seen: _Seen) -> Iterator[Spent]:
     aims = np.concatenate((read_ma[good] / noise_ma, planned_ma / doubt_ma))
     found_ma = np.linalg.lstsq(slopes, aims, rcond=None)[0]
     spread = np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes))) / doubt_ma
-    asleep = np.maximum(0.0, 1.0 - physics.AWAKE_S / physics.step_s_of(plan)[np.minimum(
-        log.records["state"], table.SURFACE)])
-    saved_mah = (plan.power.controller_ma - plan.power.controller_asleep_ma) * float(np.sum(asleep * hours))
+    saved_ma = plan.power.controller_ma - plan.power.controller_asleep_ma
+    saved_mah = saved_ma * float(np.sum(physics.asleep_share(log, plan) * hours))
     for place, name in enumerate(names):
         on_h = float(np.sum(on[:, place] * hours))
         if not on_h:
@@ -415,7 +414,7 @@ def _loads(plan: Plan, log: Log) -> tuple[list[str], Array, Array]:
         ("primary release", plan.release.primary.current_ma, (drives & PRIMARY) > 0),
         ("backup release", plan.release.backup.current_ma, (drives & BACKUP) > 0),
         ("beacon lamp", plan.beacon.lamp_ma, lamp_share),
-        ("reports", plan.beacon.report_ma, (drives & REPORT) > 0),
+        ("reports", plan.beacon.report_ma, (drives & physics.REPORT) > 0),
     )
     return ([name for name, _ma, _on in columns], np.array([ma for _name, ma, _on in columns], float),
             np.array([np.asarray(on, float) for _name, _ma, on in columns]).T)

@@ -9,14 +9,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lander import drive, journal, lamps, report, table, words
+from lander import drive, journal, lamps, report, table
 from lander.judge import Energy
 from lander.orders import Orders
 from seatrial.world import duty
 from tumblehome.debrief.log import Log
-from tumblehome.debrief.physics import SUPPLY_OK
+from tumblehome.debrief.physics import LAMP, SUPPLY_OK
 
-LAMP, REPORT = 1 << words.DRIVES.index("beacon"), 1 << words.DRIVES.index("report")  # of the drives
 SHARES = np.array([duty(pattern) / duty(lamps.BEACON[lamps.FLASH]) for pattern in lamps.BEACON])
 HOVER_MIN = 3  # of the beacon's charge: so close to what the planned hours need, either rhythm may have been chosen
 HOVER_MV = 50  # of the voltage, which a record reads at another instant than the choice did

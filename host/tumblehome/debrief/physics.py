@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lander import camera as steps
-from lander import journal, sleep, table
+from lander import journal, sleep, table, words
 from seatrial.battery import CELL_MV, capacity_fraction, resistance_factor
 from seatrial.heat import Heat
 from seatrial.hull import Hull
@@ -64,6 +64,7 @@ _AFTER_PRESS = {steps.POWER_PRESS: steps.STARTING, steps.RECORD_PRESS: steps.REC
                 steps.OFF_PRESS: steps.OFF}
 _FAN_BIT = 1 << 3
 PRESSURE_OK, SUPPLY_OK, CURRENT_OK, CAMERA_OK, HOUSING_OK, WATER_OK = (1 << bit for bit in (3, 6, 7, 8, 9, 10))
+LAMP, REPORT = (1 << words.DRIVES.index(name) for name in ("beacon", "report"))  # of the drives
 CONTACT_WET, CONTACT_OK = 1 << 0, 1 << 4
 _HAULED = [row for row in range(len(table.ROWS)) if table.label(row).endswith("-hauled")]
 
@@ -329,6 +330,14 @@ def step_s_of(plan: Plan) -> Array:
     return np.array([usual[state] for state in range(len(table.STATES))])
 
 
+def asleep_share(log: Log, plan: Plan) -> Array:
+    """The share of the time before each record that the controller slept, as far as its steps tell: none while it
+    listened for a fix."""
+    rows = log.records
+    asleep = np.maximum(0.0, 1.0 - AWAKE_S / step_s_of(plan)[np.minimum(rows["state"], table.SURFACE)])
+    return np.where(rows["drives"] & REPORT, 0.0, asleep)
+
+
 def drawn_ah(log: Log, plan: Plan) -> Array:
     """Charge drawn up to each record since the first, Ah: the current as read, less what sleeping saves.
 
@@ -337,14 +346,13 @@ def drawn_ah(log: Log, plan: Plan) -> Array:
     """
     power, rows = plan.power, log.records
     hours = np.diff(log.true_s, prepend=log.true_s[0]) / 3600.0
-    asleep = np.maximum(0.0, 1.0 - AWAKE_S / step_s_of(plan)[np.minimum(rows["state"], table.SURFACE)])
     read_ma = rows["supply_ma"] + 0.5 * plan.sensors.supply.resolution_ma
     # a start puts all off: what is on after it has been switched on anew
     outputs = rows["boot"].astype(int) << 16 | rows["drives"].astype(int) << 8 | rows["lights_pct"]
     same = np.zeros(len(rows), bool)
     same[2:] = outputs[1:-1] == outputs[:-2]
     between_ma = np.where(same, 0.5 * (read_ma + np.roll(read_ma, 1)), read_ma)
-    mean_ma = np.maximum(0.0, between_ma - (power.controller_ma - power.controller_asleep_ma) * asleep)
+    mean_ma = np.maximum(0.0, between_ma - (power.controller_ma - power.controller_asleep_ma) * asleep_share(log, plan))
     mean_ma[_was_away(log, plan) + 1] = 0.0
     return np.cumsum(mean_ma * np.maximum(hours, 0.0)) / 1000.0
 

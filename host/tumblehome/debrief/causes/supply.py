@@ -16,7 +16,7 @@ from seatrial.mechanisms import SHORTED_DRAWS
 from seatrial.world import AWAKE_S
 from tumblehome.debrief.causes.alike import SUPPLY_BLINKED
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
-from tumblehome.debrief.causes.past import FIRING, Past
+from tumblehome.debrief.causes.past import DRIVE, FIRING, Past
 
 CELL_DOUBT_MV = 70.0  # a cell: how far a pack of another make may stand from the usual curve (common practice)
 CURRENT_DOUBT = 0.2  # of a planned current: loads differ so much from their plan without a fault (common practice)
@@ -67,6 +67,7 @@ def _weigh(past: Past) -> Weighed:
     power = past.plan.power
     spans = np.diff(past.t, prepend=past.t[:1])
     awake = np.minimum(1.0, AWAKE_S / np.clip(spans, 0.2, past.plan.journal.reading_bottom_s))
+    awake[past.drives & DRIVE["report"] > 0] = 1.0  # it listened for a fix
     mean_ma = ma - (power.controller_ma - power.controller_asleep_ma) * (1.0 - awake)
     drawn_ah = np.cumsum(mean_ma * spans) / 3.6e6
     battery = Battery(power)
