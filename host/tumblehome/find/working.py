@@ -20,9 +20,10 @@ from seatrial.workings.drift import drift
 from seatrial.workings.release_paths import BY_BACKUP, BY_SECOND, LATEST, LINK_EARLIEST, LINK_LATEST, TIMED
 from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
-from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps
 from tumblehome.find.guesses import Guesses
 from tumblehome.find.known import Heard, Known, last_fix
+from tumblehome.find.lamps import SELDOM, Lamps
 from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
@@ -72,15 +73,14 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     plan, site = asked.plan, asked.plan.site
     begins("drift")
     series = list(_clouds(asked, _moments(asked)))
-    lit_s = _lit_until_s(asked, series[0].weight.size)
+    lit = _lamps(asked)
     if asked.tracks:
         begins("what was searched in vain")
-    unseen = _unseen(asked, lit_s)
+    unseen = _unseen(asked, lit)
     if unseen is not None:
         series = [after_search(cloud, unseen) for cloud in series]
-    after_now_s = None if lit_s is None else lit_s - _after_splash_s(asked, asked.at)
     begins("patterns")
-    drifting = Drifting(series, lit_until_s=after_now_s)
+    drifting = Drifting(series, lamps=lit.after(_after_splash_s(asked, asked.at)))
     told, heading = _advised(asked, drifting)
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
@@ -124,24 +124,23 @@ def _moments(asked: Asked) -> list[datetime]:
     return sorted({*up, *(asked.at + number * STEP for number in range(count + 1))})
 
 
-def _lit_until_s(asked: Asked, count: int) -> Numbers | None:
-    """Until when each lamp is counted on, seconds after the splash.
+def _lamps(asked: Asked) -> Lamps:
+    """How each lamp flashes, in seconds after the splash.
 
-    As long as the lander said in its last report, where it told that; None, all of them, where it told only a place.
+    As long as the lander said in its last report, where it told that; without an end where it told only a place.
     """
+    planned = lamps(asked.plan, asked.seed, asked.guesses, asked.known, asked.particles)
     heard = max((one for one in asked.known if isinstance(one, Heard) and one.silent_at), key=lambda one: one.at,
                 default=None)
     if heard is not None and heard.silent_at is not None:
-        return np.full(count, _after_splash_s(asked, heard.silent_at))
-    if last_fix(asked.known) is not None:
-        return None
-    return lamps_until_s(asked.plan, asked.seed, asked.guesses, asked.known, asked.particles)
+        return planned.told(_after_splash_s(asked, heard.silent_at))
+    return planned if last_fix(asked.known) is None else planned.told(np.inf)
 
 
 # --- what was searched in vain --------------------------------------------------------------------------------------
 
 
-def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
+def _unseen(asked: Asked, lit: Lamps) -> Numbers | None:
     """The chance of each particle to have been missed by all tracks; None without any.
 
     In each light the lander is seen by another law, so the tracks are cut where the light changes.
@@ -155,11 +154,9 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         if not pieces or span.sighting.sweep_m <= 0:
             continue
         moments = moments_for(pieces)
-        from_first_s = None
-        if span.sighting.by == BY_LAMP and lit_s is not None:
-            from_first_s = lit_s - (moments[0] - asked.plan.dive.splash_utc).total_seconds()
         unseen = unseen * chance_unseen(
-            _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
+            _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s,
+            lamps=lit.after(_after_splash_s(asked, moments[0])) if span.sighting.by == BY_LAMP else None)
     return unseen
 
 
@@ -215,6 +212,11 @@ def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator
         calls = float(drifting.weight[afloat & drifting.lit(now)].sum()) / share
         yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
             percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
+        seldom = afloat & (drifting.rhythm(now) == SELDOM)
+        spared = float(drifting.weight[seldom].sum()) / share
+        if spared >= LITTLE:
+            yield "By night it flashes %d times less often, to save charge, with a chance of %s: look longer." % (
+                round(1 / SELDOM), percent(spared))
 
 
 def _planned(told: Advice) -> Iterator[Planned]:

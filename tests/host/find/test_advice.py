@@ -16,6 +16,8 @@ from tumblehome.find.positions import parse
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 from tumblehome.find.sighting import NOTICED, by_lamp, day_sweep_nm, searcher_of, spans
 
+from .plans_and_clouds import fully
+
 SAMPLE = draft_sample()
 BOAT = searcher_of(SAMPLE, 6.0)
 NOON = datetime(2027, 5, 18, 13, 0, tzinfo=UTC)
@@ -177,14 +179,14 @@ def test_it_pays_to_wait_for_the_window_after_which_more_is_afloat():
 
 def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
     dark = clouds(NIGHT, 12, ((0.5, 0.0, 0.0), (0.5, 0.0, 0.0)), 600.0)
-    out = np.full(20_000, -1.0)
-    lit, half = (advise(SAMPLE, Drifting(dark, lit_until_s=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
-                 for until in (None, np.where(dark[0].way == 0, 72_000.0, out)))
+    out = fully(*np.full(20_000, -1.0))
+    lit, half = (advise(SAMPLE, Drifting(dark, lamps=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
+                 for until in (None, fully(*np.where(dark[0].way == 0, 72_000.0, -1.0))))
     assert lit > 0.95
     assert half == pytest.approx(0.5 * lit, abs=0.02)
     with pytest.raises(NothingSeen, match="nothing of the lander can be seen .* no lamp can be counted on"):
-        advise(SAMPLE, Drifting(dark[:4], lit_until_s=out), BOAT, NIGHT, 3.0)
-    by_day = advise(SAMPLE, Drifting(dark, lit_until_s=out), BOAT, NIGHT, 3.0)
+        advise(SAMPLE, Drifting(dark[:4], lamps=out), BOAT, NIGHT, 3.0)
+    by_day = advise(SAMPLE, Drifting(dark, lamps=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
     assert any("begun now" in sentence and "no lamp can be counted on" in sentence for sentence in by_day.sentences)
 

@@ -15,9 +15,10 @@ from seatrial.workings.drift import drift
 from seatrial.workings.passage import ascent, descent
 from seatrial.workings.release_paths import path_of
 from seatrial.workings.times import lit_h
-from tumblehome.find.drifting import clouds, lamps_until_s
+from tumblehome.find.drifting import clouds, lamps
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Heard, NotSeen, StillDown, Surfaced
+from tumblehome.find.lamps import NEVER_S
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Cloud, Plane, Position
 from tumblehome.find.wind_files import Weather
@@ -289,20 +290,20 @@ def test_there_are_as_many_particles_as_asked_for_give_or_take_the_rounding():
 
 def test_the_lamp_of_each_lander_goes_out_so_long_after_it_surfaced_as_the_plan_says():
     cloud, = clouds(PLAN, [hours(5.3)], 5, particles=5000)
-    until_h = lamps_until_s(PLAN, 5, particles=5000) / 3600
+    until_h = lamps(PLAN, 5, particles=5000).until_s / 3600
     numbers = {way.key: number for number, way in enumerate(cloud.ways)}
     up = cloud.afloat & (cloud.way == numbers["timed"])
     path = path_of(PLAN, "timed")
     assert path.surfaced_min.likely and up.any()
     assert until_h[up] == pytest.approx(path.surfaced_min.likely / 60 + (lit_h(PLAN, path) or 0), abs=0.3)
     for dark in ("second", "stays_down"):
-        assert (until_h[cloud.way == numbers[dark]] == 0).all()
+        assert (until_h[cloud.way == numbers[dark]] == NEVER_S).all()
 
 
 def test_a_lamp_was_lit_before_a_position_was_heard():
     heard = (Heard(hours(7), "timed", Position(46.2, -28.2)),)
     cloud, = clouds(PLAN, [hours(7)], 5, known=heard, particles=5000)
-    until_h = lamps_until_s(PLAN, 5, known=heard, particles=5000) / 3600
+    until_h = lamps(PLAN, 5, known=heard, particles=5000).until_s / 3600
     path = path_of(PLAN, "timed")
     assert path.surfaced_min.likely
     assert until_h[cloud.weight > 0] == pytest.approx(path.surfaced_min.likely / 60 + (lit_h(PLAN, path) or 0), abs=0.3)
