@@ -11,7 +11,8 @@ the other, lies still on the seabed, comes up by its way at its moment, and from
 - eddies too small for any forecast: a random walk with a constant diffusivity (Okubo, Deep-Sea Research 18, 1971).
 
 The current is taken to hold what the wind drives of it: Ekman's current and the rule of 3 % are not added, since that
-would count the wind twice. How large the errors are stands in `guesses`.
+would count the wind twice; `guesses` may say that it does not, and then Ekman's current of each particle's own wind is.
+How large the errors are stands there too.
 
 Where positions were heard, all begin at the last one. An older one tells how it really drifts: the errors of each
 particle are moved by what its own drift between the two was wrong (an ensemble Kalman filter with perturbed
@@ -305,11 +306,12 @@ def _change(
         error[own] += drift.current_error_m_s * sqrt(1 - kept * kept) * random.standard_normal(count)
     wind, current = forces.wind_m_s(middle_s), forces.current_m_s(middle_s)
     wind_east, wind_north = wind[0] + cast.wind_east_m_s[own], wind[1] + cast.wind_north_m_s[own]
+    driven = forces.driven_m_s(wind_east, wind_north)
     leeway, crosswind = cast.leeway[own], cast.crosswind[own]
     return _Change(
         from_s, count,
-        current[0] + cast.current_east_m_s[own] + leeway * wind_east + crosswind * wind_north,
-        current[1] + cast.current_north_m_s[own] + leeway * wind_north - crosswind * wind_east,
+        current[0] + driven[0] + cast.current_east_m_s[own] + leeway * wind_east + crosswind * wind_north,
+        current[1] + driven[1] + cast.current_north_m_s[own] + leeway * wind_north - crosswind * wind_east,
         np.sqrt(2 * drift.diffusivity_m2_s) * random.standard_normal((2, count)))
 
 

@@ -124,6 +124,23 @@ def test_wind_that_turns_in_a_file_is_followed_row_by_row():
     assert np.abs(north).max() < 1e-6
 
 
+@pytest.mark.parametrize("latitude_deg, side", [(30.0, 1), (-30.0, -1)])
+def test_where_the_guesses_want_it_the_wind_drives_the_water_too_to_the_right_in_the_north(latitude_deg, side):
+    """Ekman 1905: 0.0127 of the wind over the root of the sine of the latitude, 45 degrees off the wind."""
+    plan = plan_with({**WIND, "from_deg": 180.0, "leeway_pct": 0.0}, (0.0, 0.0))
+    plan = plan.model_copy(update={"site": plan.site.model_copy(update={"latitude_deg": latitude_deg})})
+    east, north = moved(plan, sure(wind_current="added"))
+    way_m = 0.0127 * 10 / 0.5 ** 0.5 * 6 * 3600
+    assert east == pytest.approx(side * way_m * 0.5 ** 0.5, rel=1e-6)
+    assert north == pytest.approx(way_m * 0.5 ** 0.5, rel=1e-6)
+
+
+def test_near_the_equator_nobody_knows_the_current_of_the_wind():
+    plan = PLAN.model_copy(update={"site": PLAN.site.model_copy(update={"latitude_deg": -4.0})})
+    with pytest.raises(FindError, match="at latitude -4; Ekman's law holds from 10 degrees: give a file"):
+        list(clouds(plan, [UP], 1, sure(wind_current="added"), particles=1000))
+
+
 def test_neither_the_current_of_the_wind_nor_the_rule_of_three_per_cent_is_added():
     east, _north = moved(plan_with({**WIND, "from_deg": 270.0, "leeway_pct": 0.0}, (0.0, 0.0)), sure())
     assert np.abs(east).max() < 1e-6
