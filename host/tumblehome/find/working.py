@@ -22,14 +22,14 @@ from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
 from tumblehome.find.drifting import PARTICLES, clouds, lamps
 from tumblehome.find.guesses import Guesses
-from tumblehome.find.known import Heard, Known, last_fix
+from tumblehome.find.known import Heard, Known, NotHeard, last_fix
 from tumblehome.find.lamps import SELDOM, Lamps
 from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
-from tumblehome.find.sighting import Searcher, spans
+from tumblehome.find.sighting import Link, Searcher, radio_range, spans
 from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome, percent
 from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
@@ -85,14 +85,29 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
-    notes = Forces(plan, asked.guesses.drift, asked.weather).notes
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
         message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
-        assumed=tuple(note[:1].upper() + note[1:] + "." for note in notes), cautions=CAUTIONS)
+        assumed=tuple(note[:1].upper() + note[1:] + "." for note in _notes(asked)), cautions=CAUTIONS)
+
+
+def _notes(asked: Asked) -> Iterator[str]:
+    """What was taken for granted of wind, current, silence and searches in vain, a sentence each."""
+    plan, searcher = asked.plan, asked.searcher
+    yield from Forces(plan, asked.guesses.drift, asked.weather).notes
+    silence = [one for one in asked.known if isinstance(one, NotHeard)]
+    if silence:
+        height_m = plan.beacon.own_antenna_height_m
+        near = ", %.1f NM for a LoRa radio as the firmware sets it" % radio_range(
+            searcher, height_m, Link()).range_nm if height_m > 0 else ""
+        yield ("who listened is taken to have been in range%s, and to have heard a beacon that calls with a chance of"
+               " %s; else leave out --not-heard-until" % (near, percent(silence[-1].detection)))
+    if asked.tracks:
+        yield ("whoever steered the tracks is taken to have looked out all the while, with the eye %.3g m above the"
+               " water (--eye-m); leave out what was steered without a lookout" % searcher.eye_height_m)
 
 
 def _bottom(plan: Plan) -> Position | None:

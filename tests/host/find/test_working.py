@@ -9,6 +9,7 @@ import pytest
 from seatrial.plan import load_sample
 from tumblehome.find import guesses
 from tumblehome.find.drifting import clouds
+from tumblehome.find.known import NotHeard
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
@@ -52,6 +53,15 @@ def test_after_the_planned_surfacing_the_likely_place_lies_in_its_area_and_a_pat
 def test_the_areas_grow_with_time(planned):
     sizes = [sight.areas[1].area_km2 for sight in planned.sights]
     assert sizes == sorted(sizes) and sizes[-1] > 10 * sizes[0]
+
+
+def test_silence_and_a_search_in_vain_are_told_with_what_they_take_for_granted(planned):
+    plane = Plane(planned.splash)
+    track = lawn(plane, UP, (0.0, 0.0), side_m=150.0)
+    said = " ".join(work_out(asked(track.last, tracks=(track,), known=(NotHeard(track.last, 0.9),))).assumed)
+    assert "in range, 1.0 NM for a LoRa radio" in said and "with a chance of 90 %" in said
+    assert "looked out all the while, with the eye 2.5 m above" in said
+    assert "listened" not in " ".join(planned.assumed) and "looked out" not in " ".join(planned.assumed)
 
 
 def test_a_search_in_vain_lowers_the_way_it_looked_for_and_raises_that_it_stays_down(planned):
