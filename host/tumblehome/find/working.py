@@ -11,6 +11,8 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 
+from lander.lamps import FLASH, SPARSE
+from lander.words import BEACON_LAMP
 from seatrial.handbook import sun
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
@@ -41,6 +43,7 @@ STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under 
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
+OUT = "likely out, its charge is spent"
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
 NEARLY_PEAK = 0.7  # of the highest density; the patch that holds more has a middle that does not jump about
@@ -84,12 +87,13 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     told, heading = _advised(asked, drifting)
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
+    said = min(sights, key=lambda sight: abs(sight.at - heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
-        message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
+        message=message(plan, splash, said, _flashing(drifting, said.at)),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
         assumed=tuple(note[:1].upper() + note[1:] + "." for note in _notes(asked)), cautions=CAUTIONS)
 
@@ -108,6 +112,14 @@ def _notes(asked: Asked) -> Iterator[str]:
     if asked.tracks:
         yield ("whoever steered the tracks is taken to have looked out all the while, with the eye %.3g m above the"
                " water (--eye-m); leave out what was steered without a lookout" % searcher.eye_height_m)
+
+
+def _flashing(drifting: Drifting, moment: datetime) -> str:
+    """How its lamp likely flashes then, for those who are asked to look out; fully where it is not up yet."""
+    rhythm, afloat = drifting.rhythm(moment), drifting.afloat(moment)
+    shares = {words: float(drifting.weight[afloat & (rhythm == share)].sum()) for share, words in (
+        (1.0, BEACON_LAMP[FLASH]), (SELDOM, BEACON_LAMP[SPARSE].split(":")[0]), (0.0, OUT))}
+    return max(shares, key=lambda words: shares[words])
 
 
 def _bottom(plan: Plan) -> Position | None:

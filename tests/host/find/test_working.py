@@ -9,7 +9,7 @@ import pytest
 from seatrial.plan import load_sample
 from tumblehome.find import guesses
 from tumblehome.find.drifting import clouds
-from tumblehome.find.known import NotHeard
+from tumblehome.find.known import Heard, NotHeard
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
@@ -53,6 +53,14 @@ def test_after_the_planned_surfacing_the_likely_place_lies_in_its_area_and_a_pat
 def test_the_areas_grow_with_time(planned):
     sizes = [sight.areas[1].area_km2 for sight in planned.sights]
     assert sizes == sorted(sizes) and sizes[-1] > 10 * sizes[0]
+
+
+@pytest.mark.parametrize("after_h, lamp", [
+    (1, "one flash every two seconds"), (70, "one flash every ten seconds"), (110, "likely out, its charge is spent")])
+def test_others_are_told_how_the_lamp_flashes_by_then(after_h, lamp):
+    # a planned surfacing: the full rhythm for the plan's 60 hours, and charge for 89
+    told = work_out(asked(UP + timedelta(hours=after_h), known=(Heard(UP, "timed"),)))
+    assert "Lamp at night: %s." % lamp in told.message
 
 
 def test_silence_and_a_search_in_vain_are_told_with_what_they_take_for_granted(planned):
