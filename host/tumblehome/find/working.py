@@ -35,7 +35,7 @@ from tumblehome.find.sighting import Link, Searcher, radio_range, spans
 from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome, percent
 from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
-from tumblehome.find.ways import Home, homes
+from tumblehome.find.ways import STAYS_DOWN, Home, homes
 from tumblehome.find.wind_files import Forces, Weather
 
 SHOWN_H = (0, 1, 3, 6, 12, 24, 48)  # hours from now on for which the areas are told
@@ -43,6 +43,7 @@ STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under 
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
+LEAST_MORE = 1e-9
 OUT = "likely out, its charge is spent"
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
@@ -191,7 +192,7 @@ def _unseen(asked: Asked, lit: Lamps) -> Numbers | None:
 
 
 def _advised(asked: Asked, drifting: Drifting) -> tuple[Advice | None, Heading]:
-    windows = [window for window in _windows(asked.plan) if window.moment > asked.at]
+    windows = list(_windows_ahead(asked, drifting))
     try:
         told = advise(asked.plan, drifting, asked.searcher, asked.at, asked.hours, asked.boat, windows)
     except NothingAfloat as error:
@@ -229,6 +230,21 @@ def _windows(plan: Plan) -> Iterator[Window]:
         moment = path.surfacing.late or path.surfacing.likely
         if moment is not None and path.key in WINDOWS:
             yield Window(WINDOWS[path.key], moment)
+
+
+def _windows_ahead(asked: Asked, drifting: Drifting) -> Iterator[Window]:
+    """Those by which more is afloat than before: once it is heard afloat, there is no release to wait for."""
+    last = drifting.clouds[-1].at
+    downs = [number for number, way in enumerate(drifting.clouds[0].ways) if way.key == STAYS_DOWN]
+    later = ~drifting.afloat(last) & ~np.isin(drifting.way, downs) & (drifting.weight > 0)
+    up = float(drifting.weight[drifting.afloat(asked.at)].sum())
+    for window in sorted(_windows(asked.plan), key=lambda window: window.moment):
+        if window.moment <= asked.at:
+            continue
+        by_then = float(drifting.weight[drifting.afloat(min(window.moment, last))].sum())
+        if by_then > up + LEAST_MORE or (window.moment > last and later.any()):
+            yield window
+        up = by_then
 
 
 def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator[str]:

@@ -63,6 +63,13 @@ def test_others_are_told_how_the_lamp_flashes_by_then(after_h, lamp):
     assert "Lamp at night: %s." % lamp in told.message
 
 
+def test_once_it_was_heard_afloat_no_release_is_waited_for(planned):
+    heard = work_out(asked(known=(Heard(UP, None),)))
+    assert any("after the latest release" in other.why for other in planned.patterns)
+    assert not any("after the" in other.why for other in heard.patterns)
+    assert not any("release" in sentence or "link" in sentence for sentence in heard.reasons)
+
+
 def test_silence_and_a_search_in_vain_are_told_with_what_they_take_for_granted(planned):
     plane = Plane(planned.splash)
     track = lawn(plane, UP, (0.0, 0.0), side_m=150.0)
