@@ -17,9 +17,9 @@ NIGHT = SimpleNamespace(clock_s=60 * ORDERS.night_from_min + 3600)
 
 def spared(charge_h: float, after_h: float) -> bool:
     """Whether the firmware flashes seldom so long after it surfaced with charge for so many hours of the full rhythm."""
-    used_mah = round(ORDERS.capacity_mah - ORDERS.beacon_ma * (charge_h - after_h))
-    mission = SimpleNamespace(
-        orders=ORDERS, surface_ds=round(10 * SURFACED_S), clock_trusted=True, energy=SimpleNamespace(used_mah=used_mah))
+    left_mah = round(ORDERS.beacon_ma * (charge_h - after_h))
+    mission = SimpleNamespace(orders=ORDERS, surface_ds=round(10 * SURFACED_S), clock_trusted=True,
+                              energy=SimpleNamespace(left_mah=lambda: left_mah))
     return spares_lamp(mission, round(10 * SURFACED_S + 36_000 * after_h), NIGHT)
 
 
