@@ -35,7 +35,7 @@ from tumblehome.find.patterns import (
 )
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Numbers, Pattern, Position
-from tumblehome.find.sighting import Link, Searcher, Span, radio_range, spans
+from tumblehome.find.sighting import M_S_PER_KN, Link, Searcher, Span, radio_range, spans
 from tumblehome.find.telling import distance, lasting, moment
 from tumblehome.wording import shown
 
@@ -56,6 +56,8 @@ _SPOT_MIN = 0.08
 # A normal cut off at a content p keeps 1 + ln(1 - p) (1 - p) / p of its variance: an integral by parts
 _CUT = sqrt(1.0 + np.log(1.0 - _THICK) * (1.0 - _THICK) / _THICK)
 _NEVER = 1e-9
+_LATE_MIN = 30.0  # later than this nobody should be, whatever the drift
+_STILL_KN = 0.05  # slower than this nothing need be said of the drift
 
 
 class Window(NamedTuple):
@@ -143,7 +145,7 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
         raise _why_none(drifting, few, searcher, now, min(now + length, end), now, there)
     advised = _advised(begun)
     hourly = _hourly(advised.course, drifting, light)
-    sentences = _sentences(plan, begun, advised, hourly, searcher, light, hours, boat, link or Link(),
+    sentences = _sentences(plan, drifting, begun, advised, hourly, searcher, light, hours, boat, link or Link(),
                            _even_h(few, advised, searcher, light))
     return Advice(tuple(begun), advised, hourly, (*sentences, *left_out))
 
@@ -354,11 +356,12 @@ def _advised(begun: Sequence[Begun]) -> Begun:
 # --- in words ---------------------------------------------------------------------------------------------------------
 
 
-def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Sequence[tuple[float, float]],
-               searcher: Searcher, light: Sequence[Span], hours: float, boat: Position | None, link: Link,
-               even_h: float) -> Iterator[str]:
+def _sentences(plan: Plan, drifting: Drifting, begun: Sequence[Begun], advised: Begun,
+               hourly: Sequence[tuple[float, float]], searcher: Searcher, light: Sequence[Span], hours: float,
+               boat: Position | None, link: Link, even_h: float) -> Iterator[str]:
     yield _go(advised, boat)
     yield _steer(advised)
+    yield from _with_the_drift(advised, drifting, _mean_sweep_m(light, advised.course.begin, advised.course.end))
     little = advised.pattern.detection < LITTLE
     if little:
         yield (f"That is little: for an even chance this boat would search about {_rounded(even_h)} h, if the area did"
@@ -375,8 +378,10 @@ def _sentences(plan: Plan, begun: Sequence[Begun], advised: Begun, hourly: Seque
            " it is still below or somewhere else.")
     if plan.beacon.own_antenna_height_m > 0:
         heard = radio_range(searcher, plan.beacon.own_antenna_height_m, link)
-        yield (f"Listen all the while: its radio, if it has one and a fix, is heard within about"
-               f" {heard.range_nm:.1f} NM, limited by the {heard.limited_by}; no chance is counted for that.")
+        yield (f"Listen all the while: a LoRa radio of {link.power_dbm:g} dBm at {link.frequency_mhz:g} MHz and"
+               f" spreading factor {link.spreading_factor}, if it has one, is heard within about"
+               f" {heard.range_nm:.1f} NM, limited by the {heard.limited_by}; it tells where it is once it has a fix."
+               " No chance is counted for that.")
 
 
 HOW = {
@@ -406,6 +411,22 @@ def _steer(advised: Begun) -> str:
     return (f"Steer {how}; first leg {_bearing(leg_deg)}: {laid.length_m / METRES_PER_NM:.1f} NM in"
             f" {lasting(laid.hours)} at {laid.speed_kn:g} kn over the ground. The chance to find the lander by that is"
             f" {_percent(laid.detection)}.")
+
+
+def _with_the_drift(advised: Begun, drifting: Drifting, sweep_m: float) -> Iterator[str]:
+    """That the waypoints are those over the ground already, and how late is too late for them: half a track off."""
+    course = advised.course
+    members = drifting.afloat(course.end) & (drifting.weight > 0)
+    seconds = float(course.seconds[-1])
+    east_m, north_m = drifting.frame(course.begin, members)(seconds)
+    drift_m_s = hypot(east_m, north_m) / seconds
+    if drift_m_s < _STILL_KN * M_S_PER_KN:
+        return
+    half_m = 0.5 * min(advised.pattern.spacing_m, sweep_m)
+    late_min = max(1.0, min(_LATE_MIN, half_m / drift_m_s / 60))
+    yield (f"The waypoints go along with what drifts, {drift_m_s / M_S_PER_KN:.1f} kn toward"
+           f" {_bearing(degrees(atan2(east_m, north_m)))}: steer from each to the next over the ground, at its time,"
+           f" and allow for no drift again. Who is more than {late_min:.0f} min late asks anew (--at).")
 
 
 def _waiting(begun: Sequence[Begun], advised: Begun, hours: float) -> str:

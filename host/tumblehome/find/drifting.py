@@ -11,7 +11,8 @@ the other, lies still on the seabed, comes up by its way at its moment, and from
 - eddies too small for any forecast: a random walk with a constant diffusivity (Okubo, Deep-Sea Research 18, 1971).
 
 The current is taken to hold what the wind drives of it: Ekman's current and the rule of 3 % are not added, since that
-would count the wind twice. How large the errors are stands in `guesses`.
+would count the wind twice; `guesses` may say that it does not, and then Ekman's current of each particle's own wind is.
+How large the errors are stands there too.
 
 Where positions were heard, all begin at the last one. An older one tells how it really drifts: the errors of each
 particle are moved by what its own drift between the two was wrong (an ensemble Kalman filter with perturbed
@@ -32,6 +33,7 @@ from seatrial.workings.doubt import FAST_DOWN, FAST_UP, LIKELY, SLOW_DOWN, SLOW_
 from seatrial.workings.passage import Passage, ascent, descent
 from tumblehome.find.guesses import DriftGuesses, Guesses, built_in
 from tumblehome.find.known import Fix, Known, chance_of_silence, fix_before, last_fix
+from tumblehome.find.lamps import Lamps, lamps_of
 from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position, Way
 from tumblehome.find.ways import NOT_HOME, STAYS_DOWN, Home, as_ways, homes, lean_of
@@ -49,7 +51,7 @@ class _Particles:
     """Arrays of one length, in the order of `start_s`, the moment from when each drifts, s after the splash."""
 
     start_s: Numbers
-    lamp_until_s: Numbers
+    lamps: Lamps
     weight: Numbers
     way: NDArray[np.int64]
     bottom_east_m: Numbers
@@ -106,17 +108,17 @@ def clouds(
     yield from _followed(plan, found, cast, forces, guesses.drift, random, moments)
 
 
-def lamps_until_s(
+def lamps(
     plan: Plan, seed: int, guesses: Guesses | None = None, known: Sequence[Known] = (), particles: int = PARTICLES
-) -> Numbers:
-    """Until when the beacon of each particle of the clouds of that seed calls, s after the splash; dark ones: 0.
+) -> Lamps:
+    """How the beacon of each particle of the clouds of that seed flashes, and until when.
 
     In the order of the clouds that have the same seed, guesses, known things and number of particles.
     """
     guesses = guesses or built_in()
     found = homes(plan, guesses, known)
     cast = _cast(plan, found, guesses.drift, Forces(plan, guesses.drift), known, Generator(PCG64(seed)), particles)
-    return cast.lamp_until_s
+    return cast.lamps
 
 
 def _look_at(
@@ -165,9 +167,9 @@ def _cast(
     bottom = _carried(plan, descent, (FAST_DOWN, LIKELY, SLOW_DOWN), down, error)
     rise = _carried(plan, ascent, (FAST_UP, LIKELY, SLOW_UP), up, error)
     order = np.argsort(surfaced_s, kind="stable")
-    lamp_until_s = np.where(lit_h > 0.0, surfaced_s + 3600 * lit_h, 0.0)
     return _Particles(
-        surfaced_s[order], lamp_until_s[order], weight[order], way[order], bottom[0][order], bottom[1][order],
+        surfaced_s[order], lamps_of(plan, surfaced_s[order], lit_h[order]), weight[order], way[order],
+        bottom[0][order], bottom[1][order],
         (bottom[0] + rise[0])[order], (bottom[1] + rise[1])[order], error[0][order], error[1][order],
         wind_error[0][order], wind_error[1][order], leeway[order], crosswind[order])
 
@@ -304,11 +306,12 @@ def _change(
         error[own] += drift.current_error_m_s * sqrt(1 - kept * kept) * random.standard_normal(count)
     wind, current = forces.wind_m_s(middle_s), forces.current_m_s(middle_s)
     wind_east, wind_north = wind[0] + cast.wind_east_m_s[own], wind[1] + cast.wind_north_m_s[own]
+    driven = forces.driven_m_s(wind_east, wind_north)
     leeway, crosswind = cast.leeway[own], cast.crosswind[own]
     return _Change(
         from_s, count,
-        current[0] + cast.current_east_m_s[own] + leeway * wind_east + crosswind * wind_north,
-        current[1] + cast.current_north_m_s[own] + leeway * wind_north - crosswind * wind_east,
+        current[0] + driven[0] + cast.current_east_m_s[own] + leeway * wind_east + crosswind * wind_north,
+        current[1] + driven[1] + cast.current_north_m_s[own] + leeway * wind_north - crosswind * wind_east,
         np.sqrt(2 * drift.diffusivity_m2_s) * random.standard_normal((2, count)))
 
 

@@ -16,6 +16,8 @@ from tumblehome.find.mistakes import FindError, reason
 BUILT_IN = Path(__file__).parent / "guesses.toml"
 BYTES_MAX = 100_000
 EVENLY, LOGARITHM = "even", "log"
+HELD, ADDED = "held", "added"
+CHOICES = {"link_time": (EVENLY, LOGARITHM), "wind_current": (HELD, ADDED)}
 CHANCE_MAX = 1e6  # only proportions count
 # The most that is taken for a number and not for a slip of the unit.
 DRIFT_MAX = {
@@ -36,6 +38,7 @@ class DriftGuesses:
     plan_wind_error_m_s: float
     file_wind_error_m_s: float
     crosswind_pct: float
+    wind_current: str
     jibes_per_h: float
     diffusivity_m2_s: float
     link_time: str
@@ -98,8 +101,8 @@ def _guesses(tables: dict[str, dict[str, Any]], name: str) -> Guesses:
     if drift["current_memory_h"] == 0:
         wrong.append(f"{name}: drift.current_memory_h is 0; allowed is more than 0 to"
                      f" {DRIFT_MAX['current_memory_h']:g}")
-    if drift["link_time"] not in (EVENLY, LOGARITHM):
-        wrong.append(f"{name}: drift.link_time is {drift['link_time']!r}; allowed is \"{EVENLY}\" or \"{LOGARITHM}\"")
+    wrong += [f"{name}: drift.{key} is {drift[key]!r}; allowed is \"{one}\" or \"{other}\""
+              for key, (one, other) in CHOICES.items() if drift[key] not in (one, other)]
     if not wrong and not sum(ways.values()) > 0:
         wrong.append(f"{name}: every chance in [ways] is 0; give one of them more")
     if wrong:

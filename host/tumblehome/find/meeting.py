@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from tumblehome.find.lamps import Lamps
 from tumblehome.find.shapes import Cloud, Numbers, Plane
 from tumblehome.find.sighting import NEAREST_M, Sighting, Span
 
@@ -44,13 +45,12 @@ class Drifting:
     """Particles between the moments of their clouds: places in a straight line, afloat only where they had been before.
 
     `clouds` are in order of time, of one plane, with the same particles in the same order. One cloud alone goes on with
-    `drift_m_s` (east, north). `lit_until_s`: for each particle until when its lamp is counted on, seconds after the
-    first cloud (`drifting.lamps_until_s`); without it all lamps are. Raises ValueError for clouds that do not
-    belong together.
+    `drift_m_s` (east, north). `lamps`: how the lamp of each particle flashes, from the first cloud on; without it all
+    flash fully. Raises ValueError for clouds that do not belong together.
     """
 
     def __init__(self, clouds: Sequence[Cloud], drift_m_s: tuple[float, float] = (0.0, 0.0),
-                 lit_until_s: Numbers | None = None) -> None:
+                 lamps: Lamps | None = None) -> None:
         if not clouds:
             raise ValueError("there is no cloud: give one or more")
         first = clouds[0]
@@ -63,7 +63,7 @@ class Drifting:
         self.weight: Numbers = first.weight
         self.way = first.way
         self._drift_m_s = drift_m_s
-        self._lit_until_s = lit_until_s
+        self._lamps = lamps
 
     def at(self, moment: datetime) -> tuple[Numbers, Numbers]:
         """Metres east and north of every particle.
@@ -88,9 +88,13 @@ class Drifting:
 
     def lit(self, moment: datetime) -> np.ndarray:
         """Whose lamps are counted on up to then."""
-        if self._lit_until_s is None:
-            return np.ones(self.weight.shape, bool)
-        return self._lit_until_s >= (moment - self.clouds[0].at).total_seconds()
+        return self.rhythm(moment) > 0.0
+
+    def rhythm(self, moment: datetime) -> Numbers:
+        """How often the lamp of each flashes then, as a share of the full rhythm."""
+        if self._lamps is None:
+            return np.ones(self.weight.shape)
+        return self._lamps.rhythm((moment - self.clouds[0].at).total_seconds())
 
     def frame(self, begin: datetime, members: np.ndarray) -> Moved:
         """How the mean of these particles moves from `begin` on: the frame that a pattern is laid in."""
@@ -114,7 +118,7 @@ class Drifting:
         return Drifting([Cloud(
             cloud.plane, cloud.at, cloud.ways, cloud.east_m[pick], cloud.north_m[pick], cloud.weight[pick] * scale,
             cloud.way[pick], cloud.afloat[pick]) for cloud in self.clouds], self._drift_m_s,
-            None if self._lit_until_s is None else self._lit_until_s[pick])
+            None if self._lamps is None else self._lamps.picked(pick))
 
     def _before(self, moment: datetime) -> int:
         return max(0, bisect_right(self.clouds, moment, key=lambda cloud: cloud.at) - 1)
@@ -157,13 +161,16 @@ def _exposures(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Ite
     for begin, end, span in _pieces(course, drifting, spans):
         before = apart if reached == begin else _from_boat(course, drifting, begin)
         reached, apart = end, _from_boat(course, drifting, end)
-        seen = drifting.afloat(begin)
+        seen = drifting.afloat(begin) & _near(span.sighting.range_m, before, apart)
+        rhythm = np.ones(1)
         if span.sighting.by == "lamp":
-            seen = seen & drifting.lit(end)  # a lamp that goes out within counts no more
-        seen = seen & _near(span.sighting.range_m, before, apart)
+            rhythm = drifting.rhythm(end)  # a lamp that goes out within counts no more
+            seen = seen & (rhythm > 0.0)
+            rhythm = rhythm[seen]
         if seen.any():
-            exposure[seen] += exposed(span.sighting, (end - begin).total_seconds(),
-                                      (before[0][seen], before[1][seen]), (apart[0][seen], apart[1][seen]))
+            exposure[seen] += rhythm * exposed(
+                span.sighting, (end - begin).total_seconds(),
+                (before[0][seen], before[1][seen]), (apart[0][seen], apart[1][seen]))
         yield end, exposure
 
 

@@ -19,25 +19,25 @@ CUT = " ..."
 STILL_KN = 0.05  # slower than this it is not said to drift
 
 
-def message(plan: Plan, splash: Position, sight: Sight) -> str:
+def message(plan: Plan, splash: Position, sight: Sight, lamp: str = BEACON_LAMP[lamps.FLASH]) -> str:
     """One paragraph of at most 600 letters for others to look out by. All times are UTC.
 
-    What it looks like, what is written on it and whom to call are the plan's own words ([card] looks_like, marked and
-    the first of tell). Where they are too long for the paragraph they are cut at a word.
+    `lamp` is how it likely flashes. What it looks like, what is written on it and whom to call are the plan's own words
+    ([card] looks_like, marked and the first of tell). Where they are too long for the paragraph they are cut at a word.
     """
     card = plan.card
     own = [_one_line(words) for words in (card.looks_like, card.marked, card.tell[0] if card.tell else "")]
-    room = LETTERS_MAX - len(_paragraph(splash, sight, ["?" if words else "" for words in own]))
-    return _paragraph(splash, sight, _fitted(own, room + sum(1 for words in own if words)))
+    room = LETTERS_MAX - len(_paragraph(splash, sight, lamp, ["?" if words else "" for words in own]))
+    return _paragraph(splash, sight, lamp, _fitted(own, room + sum(1 for words in own if words)))
 
 
-def _paragraph(splash: Position, sight: Sight, own: Sequence[str]) -> str:
+def _paragraph(splash: Position, sight: Sight, lamp: str, own: Sequence[str]) -> str:
     looks_like, marked, call = own
     lines = (
         "For information, nobody is in danger: an unmanned seabed camera may be afloat, low in the water.",
         _where(splash, sight),
         "Looks like: %s." % looks_like if looks_like else "",
-        "Lamp at night: %s." % BEACON_LAMP[lamps.FLASH],
+        "Lamp at night: %s." % lamp,
         "Marked: %s." % marked if marked else "",
         "Harmless; keep clear, note place and time, call this vessel%s." % (" or: " + call if call else ""))
     return " ".join(line for line in lines if line)

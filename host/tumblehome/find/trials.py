@@ -21,7 +21,7 @@ from numpy.random import PCG64, Generator
 from scipy.stats import binomtest
 
 from seatrial.plan import load_sample
-from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.shapes import Cloud, Plane, Position
@@ -131,7 +131,7 @@ class _Truth:
     def __init__(self, asked: Asked, number: int, seed: int) -> None:
         self.asked, self.number, self.seed = asked, number, seed
         self.random = Generator(PCG64(seed + 1))
-        self.lit_until_s = lamps_until_s(asked.plan, seed, asked.guesses, (), number)
+        self.lamps = lamps(asked.plan, seed, asked.guesses, (), number)
         first = next(iter(self._clouds([asked.at])))
         self.weight = first.weight
         self.stays_down = np.array([way.key == STAYS_DOWN for way in first.ways])[first.way]
@@ -143,7 +143,7 @@ class _Truth:
             if isinstance(one, StillDown):
                 self.unknown &= ~self._at(one.at).afloat
             elif isinstance(one, NotHeard):
-                calls = self._at(one.until).afloat & (self.lit_until_s > 0)
+                calls = self._at(one.until).afloat & self.lamps.lit(0.0)
                 self.unknown &= ~(calls & (self.random.random(self.unknown.size) < one.detection))
             else:
                 raise ValueError("%s is not simulated" % type(one).__name__)
@@ -190,10 +190,11 @@ class _Truth:
         """Between two clouds: a coin for every second and every lander that could be noticed then."""
         sighting, seconds = span.sighting, (after.at - before.at).total_seconds()
         boat_s, boat_m = segment.after_s(before.at), segment.metres(before.plane)
-        shows = before.afloat[which] & ~found
+        shows, rhythm = before.afloat[which] & ~found, np.ones(which.size)
         if sighting.by == "lamp":
-            begin_s = (after.at - self.asked.plan.dive.splash_utc).total_seconds()
-            shows &= self.lit_until_s[which] >= begin_s
+            end_s = (after.at - self.asked.plan.dive.splash_utc).total_seconds()
+            rhythm = self.lamps.rhythm(end_s)[which]
+            shows &= rhythm > 0.0
         reach_m = sighting.range_m + seconds * (self.asked.searcher.speed_m_s + 2.0)
         boat_at = [float(np.interp(0.0, boat_s, axis)) for axis in boat_m]
         near = np.flatnonzero(shows & (np.hypot(before.east_m[which] - boat_at[0],
@@ -206,7 +207,7 @@ class _Truth:
             distance_m = np.hypot(here[0] + share * moved[0] - np.interp(at_s, boat_s, boat_m[0]),
                                   here[1] + share * moved[1] - np.interp(at_s, boat_s, boat_m[1]))
             within = np.flatnonzero(distance_m <= sighting.range_m)
-            chance = -np.expm1(-STEP_S * sighting.rate_per_s(distance_m[within]))
+            chance = -np.expm1(-STEP_S * rhythm[near[within]] * sighting.rate_per_s(distance_m[within]))
             found[near[within]] |= self.random.random(within.size) < chance
 
     def _at(self, moment: datetime) -> Cloud:

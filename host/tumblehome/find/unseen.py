@@ -17,6 +17,7 @@ from math import ceil
 
 import numpy as np
 
+from tumblehome.find.lamps import Lamps
 from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Cloud, Numbers
 from tumblehome.find.tracks import Segment, Track
@@ -42,15 +43,15 @@ def moments_for(tracks: Sequence[Track]) -> list[datetime]:
 
 def chance_unseen(
     clouds: Iterable[Cloud], tracks: Sequence[Track], a_pass: Law | None = None, a_second: Law | None = None,
-    seen_until_s: Numbers | None = None,
+    lamps: Lamps | None = None,
 ) -> Numbers:
     """The chance of each particle not to have been seen from these tracks, 0 to 1, in the order of the clouds.
 
     `clouds` are those of one cast in order of time, at `moments_for(tracks)` or closer; give one law of the two. Every
-    segment is a search of its own, whoever steered it. `seen_until_s` tells for each particle until when it can be
-    seen, as by a lamp that goes out, in seconds after the first cloud. Where the light changes, cut the tracks
-    (`Track.between`) and multiply what each part with its own law leaves. Raises FindError where the clouds do not
-    reach over the tracks.
+    segment is a search of its own, whoever steered it. Where it is seen by its lamp, `lamps` tells how that flashes
+    from the first cloud on: out, it is not seen; seldom, a law by the second gives so much less. Where the light
+    changes, cut the tracks (`Track.between`) and multiply what each part with its own law leaves. Raises FindError
+    where the clouds do not reach over the tracks.
     """
     series = iter(clouds)
     before = next(series, None)
@@ -62,9 +63,9 @@ def chance_unseen(
                 for track in tracks for segment in track.segments]
     for after in series:
         since_first_s = (before.at - first_at).total_seconds()
-        shows = before.afloat & (before.weight > 0.0)
-        if seen_until_s is not None:
-            shows &= seen_until_s > since_first_s
+        shows = np.where(before.afloat & (before.weight > 0.0), 1.0, 0.0)
+        if lamps is not None:
+            shows *= lamps.rhythm(since_first_s)
         for search in searches:
             search.go_on(before, after, shows)
         before = after
@@ -125,14 +126,14 @@ class _Search:
         self._boat_m = segment.metres(first.plane)
         self._step_m = min(STEP_MAX_M, max(STEP_MIN_M, look.reach_m / STEPS_A_REACH))
 
-    def go_on(self, before: Cloud, after: Cloud, shows: np.ndarray) -> None:
-        """The part of it that lies between two clouds; `shows` are the particles that can be seen there at all."""
+    def go_on(self, before: Cloud, after: Cloud, shows: Numbers) -> None:
+        """The part of it that lies between two clouds; `shows` is the share of the law that holds for each particle."""
         start_s, end_s = ((cloud.at - self._zero).total_seconds() for cloud in (before, after))
         if self._boat_s[-1] < start_s or self._boat_s[0] > end_s or end_s <= start_s:
             return
         moments_s = self._moments_s(max(self._boat_s[0], start_s), min(self._boat_s[-1], end_s))
         boat_m = [np.interp(moments_s, self._boat_s, metres) for metres in self._boat_m]
-        near = np.flatnonzero(shows & self._near(before, after, boat_m))
+        near = np.flatnonzero((shows > 0.0) & self._near(before, after, boat_m))
         self.look.leave(near)
         east, north = before.east_m[near], before.north_m[near]
         drifts_east, drifts_north = after.east_m[near] - east, after.north_m[near] - north
@@ -141,7 +142,7 @@ class _Search:
         for moment_s, boat_east, boat_north, step_s in zip(moments_s, *boat_m, stands_for_s, strict=True):
             part = (moment_s - start_s) / (end_s - start_s)
             self.look.look(near, np.hypot(
-                east + part * drifts_east - boat_east, north + part * drifts_north - boat_north), float(step_s))
+                east + part * drifts_east - boat_east, north + part * drifts_north - boat_north), step_s * shows[near])
 
     def _near(self, before: Cloud, after: Cloud, boat_m: Sequence[Numbers]) -> np.ndarray:
         """Particles that may come within reach: a rectangle around both ways."""
@@ -180,8 +181,8 @@ class _Seconds:
     def leave(self, near: np.ndarray) -> None:
         """What is out of reach is not seen; nothing is to be kept of it."""
 
-    def look(self, which: np.ndarray, distance_m: Numbers, step_s: float) -> None:
-        self._missed[which] *= np.exp(-self._law(distance_m) * step_s)
+    def look(self, which: np.ndarray, distance_m: Numbers, exposed_s: Numbers) -> None:
+        self._missed[which] *= np.exp(-self._law(distance_m) * exposed_s)
 
     def missed(self) -> Numbers:
         return self._missed
@@ -206,7 +207,7 @@ class _Passes:
         self._end(np.flatnonzero(others))
         self._near[others], self._farthest_m[others] = False, np.inf
 
-    def look(self, which: np.ndarray, distance_m: Numbers, step_s: float) -> None:
+    def look(self, which: np.ndarray, distance_m: Numbers, exposed_s: Numbers) -> None:
         near, nearest_m = self._near[which], self._nearest_m[which]
         nearer = near & (distance_m < nearest_m)
         self._half[which[nearer & np.isfinite(nearest_m)]] = False

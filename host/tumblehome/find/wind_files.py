@@ -5,8 +5,8 @@ CSV in UTF-8, a line with the names of the columns first, lines that begin with 
 `current_speed_m_s` (or `current_speed_kn`) with `current_toward_deg`. Wind is named by where it comes from, current by
 where it goes. Between rows east and north go in straight lines. Reading NetCDF is not worth a second reader of it.
 
-The current of the surface is taken to hold what the wind drives of it: neither Ekman's current nor a rule of 3 % of
-the wind is added (see `seatrial.handbook.leeway`).
+The current of the surface is taken to hold what the wind drives of it; Ekman's current is added only where the guesses
+say that it does not, and a rule of 3 % of the wind never (see `seatrial.handbook.leeway`).
 """
 
 import csv
@@ -18,9 +18,10 @@ from pathlib import Path
 
 import numpy as np
 
+from seatrial.handbook.leeway import EKMAN_LATITUDE_MIN_DEG, ekman_surface_m_s
 from seatrial.plan import Plan
 from seatrial.plan.reckoning import water_of
-from tumblehome.find.guesses import DriftGuesses
+from tumblehome.find.guesses import ADDED, DriftGuesses
 from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Numbers
 from tumblehome.find.text_files import text_of
@@ -55,8 +56,16 @@ class Weather:
         return datetime.fromtimestamp(float(self.time_s[-1]), UTC)
 
 
+DRIVEN_HELD = ("the current is taken to hold what the wind drives of the water; where it does not, as from a tidal"
+               " atlas, set wind_current in [drift] of your guesses (--guesses)")
+DRIVEN_ADDED = "Ekman's current is added to the current, by [drift] wind_current of the guesses"
+
+
 class Forces:
-    """What moves a floating lander of a plan in time: east and north of wind and current, in m/s, where they go."""
+    """What moves a floating lander of a plan in time: east and north of wind and current, in m/s, where they go.
+
+    Raises FindError where the wind's own current is wanted too near the equator.
+    """
 
     def __init__(self, plan: Plan, guesses: DriftGuesses, weather: Weather | None = None) -> None:
         self.splash = plan.dive.splash_utc
@@ -67,15 +76,18 @@ class Forces:
         self._rows = {"wind": weather.wind_m_s if weather else None,
                       "current": weather.current_m_s if weather else None}
         self.wind_error_m_s = guesses.plan_wind_error_m_s if self._rows["wind"] is None else guesses.file_wind_error_m_s
+        self._is_driven = guesses.wind_current == ADDED
+        self._driven = _ekman(plan.site.latitude_deg) if self._is_driven else (0.0, 0.0)
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What stands in for a measurement, a sentence each."""
         name = f"{self.weather.file} has no {{0}}" if self.weather else "no wind file is given"
         said = {"wind": "the plan's wind, %.3g m/s, stands for all hours" % hypot(*self._plan["wind"]),
-                "current": "the plan's current at the surface, %.3g m/s, stands for all hours" % hypot(
-                    *self._plan["current"])}
-        return tuple(f"{name.format(what)}: {said[what]}" for what in ("wind", "current") if self._rows[what] is None)
+                "current": "the plan's current at the surface, %.3g m/s, stands for all hours, with no tide that"
+                           " turns" % hypot(*self._plan["current"])}
+        missing = tuple(f"{name.format(what)}: {said[what]}" for what in said if self._rows[what] is None)
+        return (*missing, DRIVEN_ADDED if self._is_driven else DRIVEN_HELD)
 
     def look_at(self, first: datetime, last: datetime) -> None:
         """Raise FindError when the file does not reach from the first to the last moment that is asked for."""
@@ -92,6 +104,11 @@ class Forces:
     def current_m_s(self, after_splash_s: float) -> tuple[float, float]:
         """Where the surface current goes so long after the splash, m/s east and north."""
         return self._at("current", after_splash_s)
+
+    def driven_m_s(self, wind_east_m_s: Numbers, wind_north_m_s: Numbers) -> tuple[Numbers, Numbers]:
+        """The current that winds drive beside the one that is given, m/s east and north."""
+        east, north = self._driven  # of 1 m/s of wind toward north
+        return wind_north_m_s * east + wind_east_m_s * north, wind_north_m_s * north - wind_east_m_s * east
 
     def _at(self, what: str, after_splash_s: float) -> tuple[float, float]:
         rows = self._rows[what]
@@ -117,6 +134,15 @@ def read(path: Path) -> Weather:
     _in_order(path.name, [number for number, _cells in rows], moments)
     return Weather(path.name, np.array([moment.timestamp() for moment in moments]),
                    columns.east_north("wind", rows), columns.east_north("current", rows))
+
+
+def _ekman(latitude_deg: float) -> tuple[float, float]:
+    """The current of 1 m/s of wind toward north, m/s east and north."""
+    if abs(latitude_deg) < EKMAN_LATITUDE_MIN_DEG:
+        raise FindError([f"the wind's current is to be added, and the site lies at latitude {latitude_deg:g}; Ekman's"
+                         f" law holds from {EKMAN_LATITUDE_MIN_DEG:g} degrees: give a file with the whole current"
+                         " (--wind), and leave out wind_current"])
+    return ekman_surface_m_s(1.0, 180.0, latitude_deg)
 
 
 class _Columns:

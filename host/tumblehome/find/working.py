@@ -11,6 +11,8 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 
+from lander.lamps import FLASH, SPARSE
+from lander.words import BEACON_LAMP
 from seatrial.handbook import sun
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
@@ -20,19 +22,20 @@ from seatrial.workings.drift import drift
 from seatrial.workings.release_paths import BY_BACKUP, BY_SECOND, LATEST, LINK_EARLIEST, LINK_LATEST, TIMED
 from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
-from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
+from tumblehome.find.drifting import PARTICLES, clouds, lamps
 from tumblehome.find.guesses import Guesses
-from tumblehome.find.known import Heard, Known, last_fix
+from tumblehome.find.known import Heard, Known, NotHeard, last_fix
+from tumblehome.find.lamps import SELDOM, Lamps
 from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
-from tumblehome.find.sighting import Searcher, spans
+from tumblehome.find.sighting import Link, Searcher, radio_range, spans
 from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome, percent
 from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
-from tumblehome.find.ways import Home, homes
+from tumblehome.find.ways import STAYS_DOWN, Home, homes
 from tumblehome.find.wind_files import Forces, Weather
 
 SHOWN_H = (0, 1, 3, 6, 12, 24, 48)  # hours from now on for which the areas are told
@@ -40,6 +43,8 @@ STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under 
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
+LEAST_MORE = 1e-9
+OUT = "likely out, its charge is spent"
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
 NEARLY_PEAK = 0.7  # of the highest density; the patch that holds more has a middle that does not jump about
@@ -72,27 +77,50 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     plan, site = asked.plan, asked.plan.site
     begins("drift")
     series = list(_clouds(asked, _moments(asked)))
-    lit_s = _lit_until_s(asked, series[0].weight.size)
+    lit = _lamps(asked)
     if asked.tracks:
         begins("what was searched in vain")
-    unseen = _unseen(asked, lit_s)
+    unseen = _unseen(asked, lit)
     if unseen is not None:
         series = [after_search(cloud, unseen) for cloud in series]
-    after_now_s = None if lit_s is None else lit_s - _after_splash_s(asked, asked.at)
     begins("patterns")
-    drifting = Drifting(series, lit_until_s=after_now_s)
+    drifting = Drifting(series, lamps=lit.after(_after_splash_s(asked, asked.at)))
     told, heading = _advised(asked, drifting)
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
+    said = min(sights, key=lambda sight: abs(sight.at - heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
-    notes = Forces(plan, asked.guesses.drift, asked.weather).notes
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
-        message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
+        message=message(plan, splash, said, _flashing(drifting, said.at)),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
-        assumed=tuple(note[:1].upper() + note[1:] + "." for note in notes), cautions=CAUTIONS)
+        assumed=tuple(note[:1].upper() + note[1:] + "." for note in _notes(asked)), cautions=CAUTIONS)
+
+
+def _notes(asked: Asked) -> Iterator[str]:
+    """What was taken for granted of wind, current, silence and searches in vain, a sentence each."""
+    plan, searcher = asked.plan, asked.searcher
+    yield from Forces(plan, asked.guesses.drift, asked.weather).notes
+    silence = [one for one in asked.known if isinstance(one, NotHeard)]
+    if silence:
+        height_m = plan.beacon.own_antenna_height_m
+        near = ", %.1f NM for a LoRa radio as the firmware sets it" % radio_range(
+            searcher, height_m, Link()).range_nm if height_m > 0 else ""
+        yield ("who listened is taken to have been in range%s, and to have heard a beacon that calls with a chance of"
+               " %s; else leave out --not-heard-until" % (near, percent(silence[-1].detection)))
+    if asked.tracks:
+        yield ("whoever steered the tracks is taken to have looked out all the while, with the eye %.3g m above the"
+               " water (--eye-m); leave out what was steered without a lookout" % searcher.eye_height_m)
+
+
+def _flashing(drifting: Drifting, moment: datetime) -> str:
+    """How its lamp likely flashes then, for those who are asked to look out; fully where it is not up yet."""
+    rhythm, afloat = drifting.rhythm(moment), drifting.afloat(moment)
+    shares = {words: float(drifting.weight[afloat & (rhythm == share)].sum()) for share, words in (
+        (1.0, BEACON_LAMP[FLASH]), (SELDOM, BEACON_LAMP[SPARSE].split(":")[0]), (0.0, OUT))}
+    return max(shares, key=lambda words: shares[words])
 
 
 def _bottom(plan: Plan) -> Position | None:
@@ -124,24 +152,23 @@ def _moments(asked: Asked) -> list[datetime]:
     return sorted({*up, *(asked.at + number * STEP for number in range(count + 1))})
 
 
-def _lit_until_s(asked: Asked, count: int) -> Numbers | None:
-    """Until when each lamp is counted on, seconds after the splash.
+def _lamps(asked: Asked) -> Lamps:
+    """How each lamp flashes, in seconds after the splash.
 
-    As long as the lander said in its last report, where it told that; None, all of them, where it told only a place.
+    As long as the lander said in its last report, where it told that; without an end where it told only a place.
     """
+    planned = lamps(asked.plan, asked.seed, asked.guesses, asked.known, asked.particles)
     heard = max((one for one in asked.known if isinstance(one, Heard) and one.silent_at), key=lambda one: one.at,
                 default=None)
     if heard is not None and heard.silent_at is not None:
-        return np.full(count, _after_splash_s(asked, heard.silent_at))
-    if last_fix(asked.known) is not None:
-        return None
-    return lamps_until_s(asked.plan, asked.seed, asked.guesses, asked.known, asked.particles)
+        return planned.told(_after_splash_s(asked, heard.silent_at))
+    return planned if last_fix(asked.known) is None else planned.told(np.inf)
 
 
 # --- what was searched in vain --------------------------------------------------------------------------------------
 
 
-def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
+def _unseen(asked: Asked, lit: Lamps) -> Numbers | None:
     """The chance of each particle to have been missed by all tracks; None without any.
 
     In each light the lander is seen by another law, so the tracks are cut where the light changes.
@@ -155,11 +182,9 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         if not pieces or span.sighting.sweep_m <= 0:
             continue
         moments = moments_for(pieces)
-        from_first_s = None
-        if span.sighting.by == BY_LAMP and lit_s is not None:
-            from_first_s = lit_s - (moments[0] - asked.plan.dive.splash_utc).total_seconds()
         unseen = unseen * chance_unseen(
-            _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
+            _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s,
+            lamps=lit.after(_after_splash_s(asked, moments[0])) if span.sighting.by == BY_LAMP else None)
     return unseen
 
 
@@ -167,7 +192,7 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
 
 
 def _advised(asked: Asked, drifting: Drifting) -> tuple[Advice | None, Heading]:
-    windows = [window for window in _windows(asked.plan) if window.moment > asked.at]
+    windows = list(_windows_ahead(asked, drifting))
     try:
         told = advise(asked.plan, drifting, asked.searcher, asked.at, asked.hours, asked.boat, windows)
     except NothingAfloat as error:
@@ -207,6 +232,21 @@ def _windows(plan: Plan) -> Iterator[Window]:
             yield Window(WINDOWS[path.key], moment)
 
 
+def _windows_ahead(asked: Asked, drifting: Drifting) -> Iterator[Window]:
+    """Those by which more is afloat than before: once it is heard afloat, there is no release to wait for."""
+    last = drifting.clouds[-1].at
+    downs = [number for number, way in enumerate(drifting.clouds[0].ways) if way.key == STAYS_DOWN]
+    later = ~drifting.afloat(last) & ~np.isin(drifting.way, downs) & (drifting.weight > 0)
+    up = float(drifting.weight[drifting.afloat(asked.at)].sum())
+    for window in sorted(_windows(asked.plan), key=lambda window: window.moment):
+        if window.moment <= asked.at:
+            continue
+        by_then = float(drifting.weight[drifting.afloat(min(window.moment, last))].sum())
+        if by_then > up + LEAST_MORE or (window.moment > last and later.any()):
+            yield window
+        up = by_then
+
+
 def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator[str]:
     yield from () if told is None else told.sentences[2:]
     afloat = drifting.afloat(now)
@@ -215,6 +255,11 @@ def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator
         calls = float(drifting.weight[afloat & drifting.lit(now)].sum()) / share
         yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
             percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
+        seldom = afloat & (drifting.rhythm(now) == SELDOM)
+        spared = float(drifting.weight[seldom].sum()) / share
+        if spared >= LITTLE:
+            yield "By night it flashes %d times less often, to save charge, with a chance of %s: look longer." % (
+                round(1 / SELDOM), percent(spared))
 
 
 def _planned(told: Advice) -> Iterator[Planned]:

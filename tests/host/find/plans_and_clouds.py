@@ -9,6 +9,7 @@ import numpy as np
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.sections import CurrentRow
 from tumblehome.find.guesses import Guesses, built_in
+from tumblehome.find.lamps import Lamps
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 
 PLAN = load_sample()
@@ -40,6 +41,11 @@ def plan_with(wind: dict[str, float] | None = None, current: tuple[float, float]
         site = site.model_copy(update={"current": rows})
     doubt = PLAN.doubt.model_copy(update={"drag_pct": 0.0, "mass_pct": 0.0, "density_kg_m3": 0.0})
     return PLAN.model_copy(update={"site": site, "doubt": doubt, **changes})
+
+
+def fully(*until_s: float) -> Lamps:
+    """Lamps that flash fully until they are out."""
+    return Lamps(np.array(until_s), np.array(until_s))
 
 
 def cloud_of(east_m: Sequence[float] | np.ndarray, north_m: Sequence[float] | np.ndarray, at: datetime = NOON,

@@ -14,7 +14,9 @@ from tumblehome.find.meeting import Course, Drifting, chance
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.positions import parse
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
-from tumblehome.find.sighting import NOTICED, by_lamp, day_sweep_nm, searcher_of, spans
+from tumblehome.find.sighting import NOTICED, by_eye, by_lamp, day_sweep_nm, searcher_of, spans
+
+from .plans_and_clouds import fully
 
 SAMPLE = draft_sample()
 BOAT = searcher_of(SAMPLE, 6.0)
@@ -177,14 +179,14 @@ def test_it_pays_to_wait_for_the_window_after_which_more_is_afloat():
 
 def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
     dark = clouds(NIGHT, 12, ((0.5, 0.0, 0.0), (0.5, 0.0, 0.0)), 600.0)
-    out = np.full(20_000, -1.0)
-    lit, half = (advise(SAMPLE, Drifting(dark, lit_until_s=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
-                 for until in (None, np.where(dark[0].way == 0, 72_000.0, out)))
+    out = fully(*np.full(20_000, -1.0))
+    lit, half = (advise(SAMPLE, Drifting(dark, lamps=until), BOAT, NIGHT, 3.0).begun[0].pattern.detection
+                 for until in (None, fully(*np.where(dark[0].way == 0, 72_000.0, -1.0))))
     assert lit > 0.95
     assert half == pytest.approx(0.5 * lit, abs=0.02)
     with pytest.raises(NothingSeen, match="nothing of the lander can be seen .* no lamp can be counted on"):
-        advise(SAMPLE, Drifting(dark[:4], lit_until_s=out), BOAT, NIGHT, 3.0)
-    by_day = advise(SAMPLE, Drifting(dark, lit_until_s=out), BOAT, NIGHT, 3.0)
+        advise(SAMPLE, Drifting(dark[:4], lamps=out), BOAT, NIGHT, 3.0)
+    by_day = advise(SAMPLE, Drifting(dark, lamps=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
     assert any("begun now" in sentence and "no lamp can be counted on" in sentence for sentence in by_day.sentences)
 
@@ -205,14 +207,27 @@ def test_a_chance_that_is_little_is_said_to_be_little(sigma_m, little):
 @pytest.mark.parametrize("lobes", [NORMAL, TWO_LOBES])
 def test_the_words_say_where_when_and_how_in_this_order(lobes):
     advice = advise(SAMPLE, Drifting(clouds(NOON, 24, lobes)), BOAT, NOON, 3.0, parse("46 06 N, 028 36 W"))
-    go, steer, waiting = advice.sentences[:3]
+    go, steer, drift, waiting = advice.sentences[:4]
     first = advice.advised.pattern.waypoints[0]
     place = parse(go.removeprefix("Be at ").split(",")[0])
     assert (place.latitude_deg, place.longitude_deg) == pytest.approx((first.latitude_deg, first.longitude_deg), abs=1e-5)
     assert "NM on 0" in go and "Z and begin there" in go
     assert "NM" in steer and "%" in steer
+    assert "over the ground" in drift
     assert "pay" in waiting
     assert all(sentence.endswith(".") and sentence.isprintable() for sentence in advice.sentences)
+
+
+def test_who_steers_is_told_that_the_waypoints_go_along_with_the_drift_already_and_how_late_is_too_late():
+    # the landers drift at 0.35 m/s east and 0.12 m/s north: 0.72 kn toward 071; in the time told no more than half a track
+    advice = advise(SAMPLE, Drifting(clouds(NOON, 4)), BOAT, NOON, 3.0)
+    said = advice.sentences[2]
+    assert said.startswith("The waypoints go along with what drifts, 0.7 kn toward 071\N{DEGREE SIGN}: ")
+    late_min = float(said.split("more than ")[1].split(" min")[0])
+    half_m = 0.5 * min(advice.advised.pattern.spacing_m, by_eye(SAMPLE, BOAT).sweep_m)
+    assert late_min * 60 * 0.37 == pytest.approx(half_m, abs=30 * 0.37)
+    still = Drifting(clouds(NOON, 0))
+    assert not any("waypoints go along" in sentence for sentence in advise(SAMPLE, still, BOAT, NOON, 3.0).sentences)
 
 
 def test_the_same_question_has_the_same_answer():

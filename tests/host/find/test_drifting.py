@@ -15,9 +15,10 @@ from seatrial.workings.drift import drift
 from seatrial.workings.passage import ascent, descent
 from seatrial.workings.release_paths import path_of
 from seatrial.workings.times import lit_h
-from tumblehome.find.drifting import clouds, lamps_until_s
+from tumblehome.find.drifting import clouds, lamps
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Heard, NotSeen, StillDown, Surfaced
+from tumblehome.find.lamps import NEVER_S
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Cloud, Plane, Position
 from tumblehome.find.wind_files import Weather
@@ -121,6 +122,23 @@ def test_wind_that_turns_in_a_file_is_followed_row_by_row():
     east, north = moved(plan_with(WIND, (0.0, 0.0)), sure(), 12.0, weather=weather)
     assert east.mean() == pytest.approx(0.02 * 5.0 * 9 * 3600, rel=1e-9)
     assert np.abs(north).max() < 1e-6
+
+
+@pytest.mark.parametrize("latitude_deg, side", [(30.0, 1), (-30.0, -1)])
+def test_where_the_guesses_want_it_the_wind_drives_the_water_too_to_the_right_in_the_north(latitude_deg, side):
+    """Ekman 1905: 0.0127 of the wind over the root of the sine of the latitude, 45 degrees off the wind."""
+    plan = plan_with({**WIND, "from_deg": 180.0, "leeway_pct": 0.0}, (0.0, 0.0))
+    plan = plan.model_copy(update={"site": plan.site.model_copy(update={"latitude_deg": latitude_deg})})
+    east, north = moved(plan, sure(wind_current="added"))
+    way_m = 0.0127 * 10 / 0.5 ** 0.5 * 6 * 3600
+    assert east == pytest.approx(side * way_m * 0.5 ** 0.5, rel=1e-6)
+    assert north == pytest.approx(way_m * 0.5 ** 0.5, rel=1e-6)
+
+
+def test_near_the_equator_nobody_knows_the_current_of_the_wind():
+    plan = PLAN.model_copy(update={"site": PLAN.site.model_copy(update={"latitude_deg": -4.0})})
+    with pytest.raises(FindError, match="at latitude -4; Ekman's law holds from 10 degrees: give a file"):
+        list(clouds(plan, [UP], 1, sure(wind_current="added"), particles=1000))
 
 
 def test_neither_the_current_of_the_wind_nor_the_rule_of_three_per_cent_is_added():
@@ -289,20 +307,20 @@ def test_there_are_as_many_particles_as_asked_for_give_or_take_the_rounding():
 
 def test_the_lamp_of_each_lander_goes_out_so_long_after_it_surfaced_as_the_plan_says():
     cloud, = clouds(PLAN, [hours(5.3)], 5, particles=5000)
-    until_h = lamps_until_s(PLAN, 5, particles=5000) / 3600
+    until_h = lamps(PLAN, 5, particles=5000).until_s / 3600
     numbers = {way.key: number for number, way in enumerate(cloud.ways)}
     up = cloud.afloat & (cloud.way == numbers["timed"])
     path = path_of(PLAN, "timed")
     assert path.surfaced_min.likely and up.any()
     assert until_h[up] == pytest.approx(path.surfaced_min.likely / 60 + (lit_h(PLAN, path) or 0), abs=0.3)
     for dark in ("second", "stays_down"):
-        assert (until_h[cloud.way == numbers[dark]] == 0).all()
+        assert (until_h[cloud.way == numbers[dark]] == NEVER_S).all()
 
 
 def test_a_lamp_was_lit_before_a_position_was_heard():
     heard = (Heard(hours(7), "timed", Position(46.2, -28.2)),)
     cloud, = clouds(PLAN, [hours(7)], 5, known=heard, particles=5000)
-    until_h = lamps_until_s(PLAN, 5, known=heard, particles=5000) / 3600
+    until_h = lamps(PLAN, 5, known=heard, particles=5000).until_s / 3600
     path = path_of(PLAN, "timed")
     assert path.surfaced_min.likely
     assert until_h[cloud.weight > 0] == pytest.approx(path.surfaced_min.likely / 60 + (lit_h(PLAN, path) or 0), abs=0.3)

@@ -39,6 +39,8 @@ def test_a_file_of_ones_own_changes_only_what_it_names(tmp_path):
     ("[drift]\ndiffusivity_m2_s = -1", "drift.diffusivity_m2_s is -1; allowed is a number from 0 to 1000"),
     ("[drift]\ncurrent_error_m_s = 13", "drift.current_error_m_s is 13; allowed is a number from 0 to 3"),
     ("[drift]\nlink_time = \"never\"", "drift.link_time is 'never'; allowed is \"even\" or \"log\""),
+    ("[drift]\nwind_current = 3", "drift.wind_current is 3; allowed is \"held\" or \"added\""),
+    ("[drift]\nwind_current = []", "drift.wind_current is []; allowed is \"held\" or \"added\""),
     ("[drift]\ncurrent_memory_h = 0", "drift.current_memory_h is 0; allowed is more than 0"),
     ("[ways]\ntimed = true", "ways.timed is True; allowed is a number"),
     ("[ways]\ntimed = nan", "ways.timed is nan; allowed is a number"),

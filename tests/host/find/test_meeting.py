@@ -9,9 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from tumblehome.find.lamps import NEVER_S, SELDOM, Lamps
 from tumblehome.find.meeting import Course, Drifting, chance, exposed, found
 from tumblehome.find.shapes import Cloud, Plane, Position, Way
 from tumblehome.find.sighting import Sighting, Span
+
+from .plans_and_clouds import fully
 
 BEGIN = datetime(2027, 5, 18, 13, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -98,12 +101,22 @@ def test_a_lander_below_is_not_found_and_one_that_comes_up_counts_from_the_next_
 
 def test_by_its_lamp_only_a_lander_whose_lamp_is_counted_on_is_found():
     there = cloud(BEGIN, [100.0, 100.0], [0.0, 0.0], way=[0, 1])
-    dark = Drifting([there], lit_until_s=np.array([7200.0, -1.0]))
+    dark = Drifting([there], lamps=fully(7200.0, -1.0))
     by_night, by_day = (found(straight(), dark, [span(sighting)]) for sighting in (LAMP, EYE))
     assert by_night[0] > 0.5 and by_night[1] == 0.0
     assert by_day[0] == by_day[1] > 0.5
-    out = Drifting([there], lit_until_s=np.array([900.0, 900.0]))
+    out = Drifting([there], lamps=fully(900.0, 900.0))
     assert found(straight(), out, [span(LAMP)]) == pytest.approx([0.0, 0.0])  # out before the boat comes within range
+
+
+def test_a_lamp_that_flashes_seldom_is_noticed_that_much_less_and_a_float_by_day_alike():
+    there = cloud(BEGIN, [100.0, 100.0], [0.0, 0.0])
+    sparing = Drifting([there], lamps=Lamps(np.array([7200.0, NEVER_S]), np.array([7200.0, 7200.0])))
+    full, seldom = found(straight(), sparing, [span(LAMP)])
+    assert np.log1p(-seldom) == pytest.approx(SELDOM * np.log1p(-full), rel=1e-9)
+    assert found(straight(), sparing, [span(EYE)])[0] == found(straight(), sparing, [span(EYE)])[1]
+    later = Drifting([there], lamps=Lamps(np.array([900.0, 900.0]), np.array([7200.0, 7200.0])))
+    assert found(straight(), later, [span(LAMP)]) == pytest.approx(seldom, rel=1e-9)  # past its planned hours
 
 
 def test_what_is_seen_in_two_lights_is_seen_in_each_of_them_by_itself():

@@ -1,6 +1,7 @@
 """How far the lander is seen and heard: each limit bites where it should, and nothing is promised that is not there."""
 
 from datetime import UTC, datetime, timedelta
+from inspect import signature
 from math import pi
 
 import numpy as np
@@ -9,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from drivers.sx127x import Sx127x
 from seatrial.handbook import sun
 from seatrial.plan import draft_sample
 from tumblehome.find.mistakes import SearchError
@@ -78,6 +80,13 @@ def test_the_range_says_what_limits_it():
     assert by_lamp(plan_with(lamp_cd=5000.0), BOAT).limited_by == "the horizon"
     assert by_eye(plan_with(visibility_nm=0.5), BOAT).limited_by == "the visibility"
     assert by_eye(plan_with(visibility_nm=20.0), BOAT).limited_by == "the horizon"
+
+
+def test_the_radio_is_reckoned_with_the_settings_that_the_driver_has_by_itself():
+    own = {name: one.default for name, one in signature(Sx127x.__init__).parameters.items()}
+    link = Link()
+    assert (link.power_dbm, link.spreading_factor, link.bandwidth_hz) == (
+        own["power_dbm"], own["spreading_factor"], own["bandwidth_hz"])
 
 
 def test_a_lamp_of_unknown_intensity_promises_nothing():

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from tumblehome.find.drifting import clouds
+from tumblehome.find.lamps import NEVER_S, SELDOM, Lamps
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Cloud, Plane, Position
 from tumblehome.find.tracks import Segment, Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
 
-from .plans_and_clouds import NOON, PLAN, cloud_of, hours
+from .plans_and_clouds import NOON, PLAN, cloud_of, fully, hours
 
 PLANE = Plane(Position(46.1, -28.4))
 KN = 1852 / 3600
@@ -152,8 +153,16 @@ def test_what_surfaces_after_the_boat_has_gone_by_was_not_seen():
 def test_a_lamp_that_has_gone_out_is_not_seen():
     series = still(cloud_of([0.0, 100.0], [0.0, 0.0]), [PAST])
     middle_s = (PAST.last - PAST.first).total_seconds() / 2
-    unseen = chance_unseen(series, [PAST], a_pass=definite(300.0), seen_until_s=np.array([1e9, middle_s - 900.0]))
+    unseen = chance_unseen(series, [PAST], a_pass=definite(300.0), lamps=fully(1e9, middle_s - 900.0))
     assert list(unseen) == [0.0, 1.0]
+
+
+def test_a_lamp_that_flashes_seldom_gives_so_many_fewer_chances():
+    series = still(cloud_of([0.0, 0.0], [300.0, 300.0]), [PAST])
+    lamps = Lamps(np.array([1e9, NEVER_S]), np.array([1e9, 1e9]))
+    full, seldom = chance_unseen(series, [PAST], a_second=lambda away_m: np.where(away_m < 800.0, 0.003, 0.0), lamps=lamps)
+    assert 0.0 < full < 0.5
+    assert np.log(seldom) == pytest.approx(SELDOM * np.log(full), rel=1e-9)
 
 
 def test_a_track_cut_in_two_leaves_what_the_whole_leaves():

@@ -6,7 +6,7 @@ import pytest
 
 from tumblehome.find.guesses import built_in
 from tumblehome.find.mistakes import FindError
-from tumblehome.find.wind_files import Forces, read
+from tumblehome.find.wind_files import DRIVEN_HELD, Forces, read
 
 from .plans_and_clouds import PLAN, hours
 
@@ -29,7 +29,7 @@ def test_wind_is_named_by_where_it_comes_from_and_current_by_where_it_goes(tmp_p
     assert found.wind_m_s(0) == pytest.approx((8, 0), abs=1e-9)  # a west wind goes east
     assert found.wind_m_s(3 * 3600) == pytest.approx((0, 4), abs=1e-9)
     assert found.current_m_s(0) == pytest.approx((0.2, 0), abs=1e-9)
-    assert found.notes == ()
+    assert found.notes == (DRIVEN_HELD,)
 
 
 def test_between_rows_east_and_north_go_in_straight_lines(tmp_path):
@@ -56,7 +56,8 @@ def test_without_a_file_the_plans_wind_and_current_stand_and_it_is_said(tmp_path
     toward = radians(wind.from_deg + 180)
     assert found.wind_m_s(1e6) == pytest.approx((wind.speed_m_s * sin(toward), wind.speed_m_s * cos(toward)))
     assert found.notes == ("no wind file is given: the plan's wind, 6 m/s, stands for all hours",
-                           "no wind file is given: the plan's current at the surface, 0.32 m/s, stands for all hours")
+                           "no wind file is given: the plan's current at the surface, 0.32 m/s, stands for all hours,"
+                           " with no tide that turns", DRIVEN_HELD)
     assert found.wind_error_m_s == built_in().drift.plan_wind_error_m_s
     found.look_at(hours(-10), hours(1000))
 
@@ -65,7 +66,7 @@ def test_a_pair_that_a_file_has_not_is_the_plans_and_it_is_said(tmp_path):
     found = forces(tmp_path, "time_utc,current_speed_m_s,current_toward_deg", "2027-05-18T06:30Z,1,0",
                    "2027-05-18T09:30Z,1,0")
     assert found.current_m_s(0) == pytest.approx((0, 1))
-    assert found.notes == ("wind.csv has no wind: the plan's wind, 6 m/s, stands for all hours",)
+    assert found.notes == ("wind.csv has no wind: the plan's wind, 6 m/s, stands for all hours", DRIVEN_HELD)
     assert found.wind_error_m_s == built_in().drift.plan_wind_error_m_s
     assert forces(tmp_path, HEADER, *ROWS).wind_error_m_s == built_in().drift.file_wind_error_m_s
 

@@ -9,6 +9,7 @@ import pytest
 from seatrial.plan import load_sample
 from tumblehome.find import guesses
 from tumblehome.find.drifting import clouds
+from tumblehome.find.known import Heard, NotHeard
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
@@ -52,6 +53,30 @@ def test_after_the_planned_surfacing_the_likely_place_lies_in_its_area_and_a_pat
 def test_the_areas_grow_with_time(planned):
     sizes = [sight.areas[1].area_km2 for sight in planned.sights]
     assert sizes == sorted(sizes) and sizes[-1] > 10 * sizes[0]
+
+
+@pytest.mark.parametrize("after_h, lamp", [
+    (1, "one flash every two seconds"), (70, "one flash every ten seconds"), (110, "likely out, its charge is spent")])
+def test_others_are_told_how_the_lamp_flashes_by_then(after_h, lamp):
+    # a planned surfacing: the full rhythm for the plan's 60 hours, and charge for 89
+    told = work_out(asked(UP + timedelta(hours=after_h), known=(Heard(UP, "timed"),), particles=1000))
+    assert "Lamp at night: %s." % lamp in told.message
+
+
+def test_once_it_was_heard_afloat_no_release_is_waited_for(planned):
+    heard = work_out(asked(known=(Heard(UP, None),), particles=1000))
+    assert any("after the latest release" in other.why for other in planned.patterns)
+    assert not any("after the" in other.why for other in heard.patterns)
+    assert not any("release" in sentence or "link" in sentence for sentence in heard.reasons)
+
+
+def test_silence_and_a_search_in_vain_are_told_with_what_they_take_for_granted(planned):
+    plane = Plane(planned.splash)
+    track = lawn(plane, UP, (0.0, 0.0), side_m=150.0)
+    said = " ".join(work_out(asked(track.last, tracks=(track,), known=(NotHeard(track.last, 0.9),), particles=1000)).assumed)
+    assert "in range, 1.0 NM for a LoRa radio" in said and "with a chance of 90 %" in said
+    assert "looked out all the while, with the eye 2.5 m above" in said
+    assert "listened" not in " ".join(planned.assumed) and "looked out" not in " ".join(planned.assumed)
 
 
 def test_a_search_in_vain_lowers_the_way_it_looked_for_and_raises_that_it_stays_down(planned):
