@@ -24,7 +24,7 @@ from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
 from tumblehome.find.guesses import Guesses
 from tumblehome.find.known import Heard, Known, last_fix
 from tumblehome.find.meeting import Drifting
-from tumblehome.find.message import message
+from tumblehome.find.message import message, moment_told
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
@@ -90,7 +90,7 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
-        message=message(plan, splash, min(sights, key=lambda sight: abs(sight.at - heading.at))),
+        message=_message(asked, splash, sights, heading.at, drifting),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
         assumed=tuple(note[:1].upper() + note[1:] + "." for note in notes), cautions=CAUTIONS)
 
@@ -207,12 +207,24 @@ def _windows(plan: Plan) -> Iterator[Window]:
             yield Window(WINDOWS[path.key], moment)
 
 
+def _message(asked: Asked, splash: Position, sights: Sequence[Sight], begin: datetime, drifting: Drifting) -> str:
+    """For others, who look from now on, whenever the boat begins."""
+    sight = moment_told(sights, min(sights, key=lambda sight: abs(sight.at - begin)))
+    lit = _calls(drifting, sight.at)
+    return message(asked.plan, splash, sight, 1.0 if lit is None else lit)
+
+
+def _calls(drifting: Drifting, moment: datetime) -> float | None:
+    """The chance that one that is afloat by then still has charge for lamp and radio; None: none is afloat."""
+    afloat = drifting.afloat(moment)
+    share = float(drifting.weight[afloat].sum())
+    return float(drifting.weight[afloat & drifting.lit(moment)].sum()) / share if share > 0 else None
+
+
 def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator[str]:
     yield from () if told is None else told.sentences[2:]
-    afloat = drifting.afloat(now)
-    share = float(drifting.weight[afloat].sum())
-    if share > 0:
-        calls = float(drifting.weight[afloat & drifting.lit(now)].sum()) / share
+    calls = _calls(drifting, now)
+    if calls is not None:
         yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
             percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
 

@@ -186,6 +186,11 @@ def test_after_a_missed_one_the_backup_and_later_ways_are_what_is_left(told, tmp
     assert account["go_to"] and account["sights"][0]["area_km2"]["0.9"] > 0
 
 
+def test_others_are_told_where_it_is_now_though_the_boat_had_better_wait_for_the_dark(told):
+    account = told("--at", "2027-05-18T13:30Z", "--not-heard-until", "2027-05-18T13:30Z", "--boat", BOAT)
+    assert account["go_at_utc"] > "2027-05-18T22" and " At 13:30 UTC on 18 May 2027 near " in account["message"]
+
+
 def test_two_days_after_the_corroding_link_it_says_that_little_is_to_be_gained_and_what_helps_more(ask, told, tmp_path):
     words = ("--at", "2027-05-22T06:00Z", "--down-at", "2027-05-19T12:30Z")
     status, out, _complaint = ask(*words, "--out", "found")
@@ -196,6 +201,7 @@ def test_two_days_after_the_corroding_link_it_says_that_little_is_to_be_gained_a
     account = looked_at(tmp_path, "found")
     assert set(key for key, chance in chances(account).items() if chance > 0) == {"passive", "stays_down"}
     assert account["sights"][0]["radius_m"] > 20_000 and "within 3" in account["message"]
+    assert "Its lamp is probably dark by now" in account["message"] and "one flash" not in account["message"]
     assert any(feature["geometry"]["type"] == "MultiLineString" for feature in account["map"]["features"])
     assert {path.name for path in (tmp_path / "found").iterdir()} == FILES
 

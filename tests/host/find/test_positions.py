@@ -120,3 +120,9 @@ def test_two_places_on_either_side_of_the_antimeridian_are_as_near_as_they_are()
 def test_a_place_off_the_globe_is_not_written(position):
     with pytest.raises(PositionError, match=r"allowed is -\d+ to \d+"):
         written(position)
+
+
+@pytest.mark.parametrize(("decimals", "text"), [
+    (1, "46°06.0′N 028°24.0′W"), (2, "46°05.96′N 028°23.99′W"), (3, "46°05.960′N 028°23.990′W")])
+def test_a_position_is_written_with_as_many_decimals_as_are_worth_it(decimals, text):
+    assert written(Position(46 + 5.96 / 60, -28 - 23.99 / 60), decimals) == text
