@@ -111,6 +111,11 @@ class Stop:
     leg_m: float | None
 
 
+def sight_at(told: Telling, at: datetime) -> Sight:
+    """What is believed for the moment nearest to that one."""
+    return min(told.sights, key=lambda sight: abs(sight.at - at))
+
+
 def line(start: Position, end: Position) -> tuple[float, float]:
     """True bearing at the start, 0 up to 360, and length in metres of the geodesic (WGS 84)."""
     found = Geodesic.WGS84.Inverse(start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg)

@@ -50,7 +50,7 @@ def _verdict(told: Telling) -> Verdict:
     heading = told.heading
     if heading.place is None:
         return Verdict("warn", heading.title, heading.sentence)
-    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
+    tone = "good" if telling.sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
     there = f"Go to {written(heading.place)}: " if heading.word else ""
     when = f"be there {telling.moment(heading.at)}" if told.boat else f"begin there {telling.moment(heading.at)}"
     return Verdict(tone, heading.title, f"{there}{_from_boat(told)}; {when}. {heading.sentence}")
@@ -64,13 +64,8 @@ def _from_boat(told: Telling) -> str:
     return f"{telling.bearing(course_deg)} true, {telling.distance(away_m)} from the {whose}"
 
 
-def _sight_at(told: Telling, at: datetime) -> Sight:
-    """What is believed for the moment nearest to that one."""
-    return min(told.sights, key=lambda sight: abs(sight.at - at))
-
-
 def _facts(told: Telling) -> list[tuple[str, str]]:
-    sight = _sight_at(told, told.heading.at)
+    sight = telling.sight_at(told, told.heading.at)
     facts = [("Afloat by then", telling.percent(sight.afloat))]
     if sight.likely is not None:
         facts += [("Nine chances in ten, if afloat", f"within {telling.distance(sight.radius_m)}"),
@@ -95,7 +90,7 @@ def _reasons(told: Telling) -> Html:
 
 def _maps(told: Telling) -> Html:
     steered = told.patterns[0] if told.patterns else None
-    first = _sight_at(told, told.heading.at)  # the moment of the verdict
+    first = telling.sight_at(told, told.heading.at)  # the moment of the verdict
     return parts.section(
         "Where it is, moment by moment", key(), _chooser(told),
         *(_map(told, sight, steered, sight is first) for sight in told.sights), name="map")
@@ -122,7 +117,7 @@ def _map(told: Telling, sight: Sight, steered: Planned | None, is_first: bool) -
 
 def _while_steered(told: Telling, sight: Sight, steered: Planned) -> bool:
     """Whether the pattern is steered at that moment, or no other moment is nearer to its begin."""
-    return steered.begins <= sight.at <= telling.ends(steered) or sight is _sight_at(told, steered.begins)
+    return steered.begins <= sight.at <= telling.ends(steered) or sight is telling.sight_at(told, steered.begins)
 
 
 def _caption(told: Telling, sight: Sight) -> str:
@@ -192,7 +187,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
     return parts.element("div", parts.join((
         parts.element("h3", f"{pattern.kind.capitalize()}, {words}"), parts.element("p", summary),
         parts.element("p", planned.why) if planned.why else Html(""),
-        parts.element("figure", sea_map(told, _sight_at(told, planned.begins), planned), class_="map"),
+        parts.element("figure", sea_map(told, telling.sight_at(told, planned.begins), planned), class_="map"),
         parts.table("Waypoints in order; courses true, along the water's shortest line", columns, rows, wide=True))),
         class_="pattern")
 
