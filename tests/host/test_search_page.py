@@ -68,7 +68,7 @@ def geodesic_m(one, other):
 
 def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
     words = Reader(page_of(search())).text
-    assert ("Go to 46°06.000′N 028°24.000′W 143° true, 2.7 NM from the boat; be there 18 May 11:45Z. Then steer the"
+    assert ("Go to 46°06.000′N 028°24.000′W by 18 May 11:45Z 143° true, 2.7 NM from the boat. Then steer the"
             " expanding square") in words
     assert words.index("Go to") < words.index("Where it is, moment by moment") < words.index("How it may come up")
 
@@ -76,7 +76,7 @@ def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
 def test_without_a_boat_it_counts_from_the_splash_and_says_so():
     told = made_up(boat=None)
     told = replace(told, heading=replace(told.heading, place=told.sights[1].likely))
-    assert "070° true, 0.8 NM from the splash; where the boat is was not given; begin there" in Reader(page_of(told)).text
+    assert "070° true, 0.8 NM from the splash; where the boat is was not given. Then steer" in Reader(page_of(told)).text
 
 
 def test_where_waiting_pays_it_says_until_when():

@@ -210,7 +210,7 @@ def _show(told: Telling) -> None:
     out.print()
     out.print(_grid(("at", "afloat", "likely place", "9 in 10 within", "90 % area"), [
         (telling.moment(sight.at), telling.percent(sight.afloat),
-         "none" if sight.likely is None else written(sight.likely), telling.distance(sight.radius_m),
+         *(("none", "") if sight.likely is None else (written(sight.likely), telling.distance(sight.radius_m))),
          ", ".join(telling.square_km(area.area_km2) for area in sight.areas if area.probability == 0.9))
         for sight in told.sights]))
     out.print()
@@ -224,13 +224,13 @@ def _how(told: Telling) -> str:
     heading = told.heading
     if heading.place is None:
         return heading.sentence
-    there = "Go to %s: " % written(heading.place) if heading.word else ""
+    there = "Go to %s by %s: " % (written(heading.place), telling.moment(heading.at)) if heading.word else ""
     if told.boat is None:
-        return "%sBegin there %s; where the boat is was not given (--boat), so no time is counted for the way. %s" % (
-            there, telling.moment(heading.at), heading.sentence)
+        return "%sWhere the boat is was not given (--boat), so no time is counted for the way. %s" % (
+            there, heading.sentence)
     course_deg, away_m = telling.line(told.boat, heading.place)
-    return "%s%s, %s from the boat; be there %s. %s" % (
-        there, telling.bearing(course_deg), telling.distance(away_m), telling.moment(heading.at), heading.sentence)
+    return "%s%s, %s from the boat. %s" % (
+        there, telling.bearing(course_deg), telling.distance(away_m), heading.sentence)
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:

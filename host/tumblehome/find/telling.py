@@ -68,10 +68,11 @@ class Heading:
 
     @property
     def title(self) -> str:
-        """What is to be done, in a few words."""
+        """What is to be done, in a few words. A place has its moment: what drifts is there at no other."""
         if self.word:
             return self.word
-        return f"Wait until {moment(self.at)}" if self.place is None else f"Go to {written(self.place)}"
+        until = moment(self.at)
+        return f"Wait until {until}" if self.place is None else f"Go to {written(self.place)} by {until}"
 
 
 @dataclass(frozen=True)

@@ -51,9 +51,8 @@ def _verdict(told: Telling) -> Verdict:
     if heading.place is None:
         return Verdict("warn", heading.title, heading.sentence)
     tone = "good" if telling.sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
-    there = f"Go to {written(heading.place)}: " if heading.word else ""
-    when = f"be there {telling.moment(heading.at)}" if told.boat else f"begin there {telling.moment(heading.at)}"
-    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}; {when}. {heading.sentence}")
+    there = f"Go to {written(heading.place)} by {telling.moment(heading.at)}: " if heading.word else ""
+    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}. {heading.sentence}")
 
 
 def _from_boat(told: Telling) -> str:

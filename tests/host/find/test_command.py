@@ -1,6 +1,7 @@
 """`find` on the command line: what cannot be gets one clear sentence, and a search gets all its files."""
 
 import json
+import re
 from datetime import datetime, timedelta
 
 import fastkml
@@ -163,7 +164,9 @@ def looked_at(folder, name):
 
 def test_after_a_planned_surfacing_it_says_where_to_go_first_and_writes_what_instruments_take(ask, tmp_path):
     status, out, _complaint = ask("--at", "2027-05-18T12:00Z", "--hours", "2", "--boat", BOAT, "--out", "found")
-    assert status == 0 and out.splitlines()[2].startswith("GO TO 46°") and out.splitlines()[-1].startswith("Go to 46°")
+    assert status == 0
+    assert re.fullmatch(r"GO TO 46°\S+ 028°\S+W BY 18 MAY 12:\d\dZ", out.splitlines()[2])
+    assert re.fullmatch(r"Go to 46°\S+ 028°\S+W by 18 May 12:\d\dZ", out.splitlines()[-1])
     assert max(map(len, out.splitlines())) <= 80
     assert {path.name for path in (tmp_path / "found").iterdir()} == FILES
     account = looked_at(tmp_path, "found")
@@ -218,6 +221,7 @@ def test_before_anything_is_up_it_says_until_when_to_wait(ask, tmp_path):
     rows = wind_rows(tmp_path / "wind.csv", 4)
     status, out, _complaint = ask("--at", "2027-05-18T06:31Z", "--hours", "0.2", "--wind", rows)
     assert status == 0 and "WAIT UNTIL 18 MAY" in out and "nothing can be afloat" in " ".join(out.split()).lower()
+    assert re.search(r"^18 May 06:31Z +0 % +none *$", out, re.MULTILINE), "nothing is within metres of no place"
 
 
 def test_a_lander_that_was_below_after_every_way_home_stays_down_where_it_landed(ask):
