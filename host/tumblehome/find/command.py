@@ -82,11 +82,13 @@ def find(
     writing.look_at(out)
     made = read_draft(plan)
     try:
-        asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
+        heard_of = None if journal is None else journal_told.read(journal, made)
+        asked = _asked(made, heard_of, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
                        own_guesses, seed)
         more = _known(asked, heard, lander, not_heard_until, down_at)
         with progress.line("working out", "ways home") as begins:
             told = work_out(replace(asked, known=(*asked.known, *more)), begins)
+        told = replace(told, assumed=(*(heard_of.notes if heard_of else ()), *told.assumed))
     except FindError as error:
         terminal.refuse(error.sentences)
     account = account_of(told, made.source_text)
@@ -101,11 +103,11 @@ def find(
         terminal.out.print(Text(told.heading.title, style="bold green" if told.heading.place else "bold yellow"))
 
 
-def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, boat_kn: float, eye_m: float | None,
-           hours: float, wind: Path | None, not_seen: list[Path], own_guesses: Path | None, seed: int) -> Asked:
-    heard = None if journal is None else journal_told.read(journal, plan)
+def _asked(plan: Plan, heard: journal_told.Told | None, at: str | None, boat: str | None, boat_kn: float,
+           eye_m: float | None, hours: float, wind: Path | None, not_seen: list[Path], own_guesses: Path | None,
+           seed: int) -> Asked:
     dived = plan if heard is None else journal_told.beginning_at(plan, heard.splash)
-    now = _now(dived, at)
+    now = _now(dived, at, dived.dive.splash_utc if heard is None else heard.last)
     searched = tuple(tracks.read(path, dived.dive.splash_utc) for path in not_seen)
     for track in searched:
         if track.last > now:
@@ -141,17 +143,23 @@ def _before(asked: Asked, option: str, text: str) -> datetime:
     return moment
 
 
-def _now(plan: Plan, at: str | None) -> datetime:
-    """The moment asked for; else the clock's while the dive may be under way; else that of the planned surfacing."""
+def _now(plan: Plan, at: str | None, last: datetime) -> datetime:
+    """The moment asked for; else the clock's while the dive may be under way; else that of the planned surfacing.
+
+    None is before the `last` one of which a journal tells: what is told later cannot be known.
+    """
     splash = plan.dive.splash_utc
     if at is None:
         clock = datetime.now(UTC).replace(second=0, microsecond=0)
         planned = path_of(plan, TIMED).surfacing.likely or splash
-        return clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned
+        return max(last, clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned)
     moment = _moment("--at", at)
     if moment < splash:
         raise FindError(["--at %s is before the splash at %s: give a later moment, or correct dive.splash_utc in the"
                          " plan" % (telling.iso(moment), telling.iso(splash))])
+    if moment < last:
+        raise FindError(["--at %s is before the journal's last word, at %s: give a later moment, or another journal" % (
+            telling.iso(moment), telling.iso(last))])
     return moment
 
 

@@ -187,11 +187,7 @@ def test_after_a_missed_one_the_backup_and_later_ways_are_what_is_left(told, tmp
     assert now["timed"] == now["early"] == now["backup"] == 0
     assert sum(now[key] for key in ("last_attempt", "latest", "second")) > 0.3
     assert account["go_to"] and account["sights"][0]["area_km2"]["0.9"] > 0
-
-
-def test_others_are_told_where_it_is_now_though_the_boat_had_better_wait_for_the_dark(told):
-    account = told("--at", "2027-05-18T13:30Z", "--not-heard-until", "2027-05-18T13:30Z", "--boat", BOAT)
-    assert account["go_at_utc"] > "2027-05-18T22" and " At 13:30 UTC on 18 May 2027 near " in account["message"]
+    assert " At 13:30 UTC on 18 May 2027 near " in account["message"], "others look from now on"
 
 
 def test_two_days_after_the_corroding_link_it_says_that_little_is_to_be_gained_and_what_helps_more(ask, told, tmp_path):
@@ -272,15 +268,34 @@ def test_a_wind_file_carries_the_areas_downwind(told, tmp_path):
     assert abs(from_north["drift_toward_deg"] - 180) < 20 and from_north["drift_kn"] > plan_wind["drift_kn"]
 
 
-def test_the_journal_of_a_rehearsal_tells_when_and_by_which_way_it_came_up(told, tmp_path):
-    dive = Dive(PLAN, [parse("jammed:channel=primary")], 3).run()
+@pytest.fixture(scope="module")
+def backup_dive():
+    return Dive(PLAN, [parse("jammed:channel=primary")], 3).run()
+
+
+@pytest.fixture
+def journal(backup_dive, tmp_path):
+    """The journal of a dive whose primary release jammed, in the folder `dive`."""
     (tmp_path / "dive").mkdir()
-    (tmp_path / "dive" / "journal.bin").write_bytes(dive.journal)
+    (tmp_path / "dive" / "journal.bin").write_bytes(backup_dive.journal)
+    return backup_dive
+
+
+def test_the_journal_of_a_rehearsal_tells_when_and_by_which_way_it_came_up(told, journal):
+    dive = journal
     account = told("--at", AT, "--journal", "dive")
     assert chances(account)["backup"] == pytest.approx(1.0)
     up = dive.evidence.surfaced_s - dive.evidence.splash_s
     likely = next(home["likely_utc"] for home in account["ways"] if home["key"] == "backup")
     assert abs(datetime.fromisoformat(likely) - SPLASH - timedelta(seconds=up)) < timedelta(seconds=30)
+
+
+def test_now_is_never_before_the_last_word_of_the_journal(ask, journal):
+    status, out, complaint = ask("--at", "2027-05-18T08:00Z", "--journal", "dive")
+    assert status == 2 and out == "" and len(complaint.strip().splitlines()) == 1
+    assert "--at 2027-05-18T08:00:00Z is before the journal's last word, at 2027-05-18T11:4" in complaint
+    last = SPLASH + timedelta(hours=9)
+    assert command._now(PLAN, None, last) == last
 
 
 def test_a_site_at_the_antimeridian_is_searched_like_any_other(ask, tmp_path):
