@@ -109,6 +109,7 @@ def _asked(plan: Plan, heard: journal_told.Told | None, at: str | None, boat: st
     dived = plan if heard is None else journal_told.beginning_at(plan, heard.splash)
     now = _now(dived, at, dived.dive.splash_utc if heard is None else heard.last)
     searched = tuple(tracks.read(path, dived.dive.splash_utc) for path in not_seen)
+    tracks.look_for_copies(searched)
     for track in searched:
         if track.last > now:
             raise FindError(["%s ends at %s, after now, %s: give --at the moment after the search" % (

@@ -40,6 +40,7 @@ STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under 
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
+SEARCHED_MIN = 1e-4  # a search that would have found it with less than this tells nothing
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
 NEARLY_PEAK = 0.7  # of the highest density; the patch that holds more has a middle that does not jump about
@@ -76,7 +77,9 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     if asked.tracks:
         begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
+    notes = [note[:1].upper() + note[1:] + "." for note in Forces(plan, asked.guesses.drift, asked.weather).notes]
     if unseen is not None:
+        notes.insert(0, _searched(asked.tracks, float(np.sum(series[0].weight * (1.0 - unseen)))))
         series = [after_search(cloud, unseen) for cloud in series]
     after_now_s = None if lit_s is None else lit_s - _after_splash_s(asked, asked.at)
     begins("patterns")
@@ -85,14 +88,13 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
     splash = Position(site.latitude_deg, site.longitude_deg)
-    notes = Forces(plan, asked.guesses.drift, asked.weather).notes
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
         message=_message(asked, splash, sights, heading.at, drifting),
         reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
-        assumed=tuple(note[:1].upper() + note[1:] + "." for note in notes), cautions=CAUTIONS)
+        assumed=tuple(notes), cautions=CAUTIONS)
 
 
 def _bottom(plan: Plan) -> Position | None:
@@ -161,6 +163,15 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         unseen = unseen * chance_unseen(
             _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
     return unseen
+
+
+def _searched(tracks: Sequence[Track], found: float) -> str:
+    """How likely what was searched in vain would have found it: a track of another place or day shows by that."""
+    files = " and ".join(track.file for track in tracks)
+    if found < SEARCHED_MIN:
+        return (f"The search along {files} changes nothing, since from there and then nothing of the lander could be"
+                " seen: look whether it is the track of this search.")
+    return f"The search along {files} would have found it with {percent(found)}, as the lookout is reckoned."
 
 
 # --- advice ---------------------------------------------------------------------------------------------------------

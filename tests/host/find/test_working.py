@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from seatrial.plan import load_sample
-from tumblehome.find import guesses
+from tumblehome.find import guesses, working
 from tumblehome.find.drifting import clouds
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
@@ -60,6 +60,17 @@ def test_a_search_in_vain_lowers_the_way_it_looked_for_and_raises_that_it_stays_
     after = work_out(asked(track.last + timedelta(minutes=1), tracks=(track,)))
     chances = [{home.way.key: home.way.probability for home in told.ways} for told in (planned, after)]
     assert chances[1]["timed"] < chances[0]["timed"] and chances[1]["stays_down"] > chances[0]["stays_down"]
+    # Bayes by hand: what stays down is missed for certain, so its chance grows by 1 / (1 - chance to have been found)
+    found = 1 - chances[0]["stays_down"] / chances[1]["stays_down"]
+    said = re.fullmatch(r"The search along lawn.gpx would have found it with (\d+) %, as the lookout is reckoned.", after.assumed[0])
+    assert said and float(said[1]) == pytest.approx(100 * found, abs=1)
+
+
+@pytest.mark.parametrize("found, said", [
+    (0.0, "a.gpx and a.gpx changes nothing, since from there and then nothing of the lander could be seen: look whether"),
+    (0.41, "would have found it with 41 %"), (0.001, "would have found it with under 1 %")])
+def test_a_track_of_another_place_is_told_by_what_it_would_have_found(found, said):
+    assert said in working._searched([Track("a.gpx", ())] * 2, found)
 
 
 def test_before_anything_can_be_up_it_says_to_wait_or_where_to_be_in_time():
