@@ -40,9 +40,11 @@ def find(
                                   " planned surfacing while the dive is not under way.")] = None,
     boat: Annotated[str | None, typer.Option(
         metavar=options.POSITION, help="Where the boat is, such as \"46 06.0 N 28 24.0 W\".")] = None,
-    boat_kn: Annotated[float, typer.Option(metavar="KNOTS", help="Speed of the boat in the search, knots.")] = 6.0,
+    boat_kn: Annotated[float, typer.Option(
+        metavar="KNOTS", help="Speed of the boat in the search, knots.", min=0.5, max=60)] = 6.0,
     eye_m: Annotated[float | None, typer.Option(
-        metavar="METRES", help="Height of the eye above the water, metres; left out: the plan's.")] = None,
+        metavar="METRES", help="Height of the eye above the water, metres; left out: the plan's.", min=0.5, max=60)
+    ] = None,
     hours: Annotated[float, typer.Option(
         metavar="HOURS", help="Hours for the search, with the way there.", min=0.1, max=240)] = 6.0,
     wind: Annotated[Path | None, typer.Option(

@@ -66,6 +66,12 @@ class Surfaced:
 Known = NotSeen | NotHeard | StillDown | Heard | Surfaced
 
 
+def in_words(known: Sequence[Known]) -> str:
+    """The moments that are certain, for a sentence about things that cannot all be true."""
+    words = {StillDown: "below at %s", Heard: "heard at %s", Surfaced: "surfaced at %s"}
+    return ", ".join(words[type(one)] % told(one.at) for one in known if isinstance(one, StillDown | Heard | Surfaced))
+
+
 def surfacing_told(known: Sequence[Known]) -> Surfaced | None:
     """The moment of surfacing where it is known; the last word counts."""
     return next((one for one in reversed(known) if isinstance(one, Surfaced)), None)

@@ -26,6 +26,7 @@ from tumblehome.find.known import Heard, Known, last_fix
 from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message, moment_told
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
+from tumblehome.find.mistakes import told as shown
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
 from tumblehome.find.sighting import Searcher, spans
@@ -120,6 +121,10 @@ def _moments(asked: Asked) -> list[datetime]:
     """
     last = asked.at + max(HORIZON, timedelta(hours=asked.hours))
     if asked.weather is not None:
+        end = asked.at + timedelta(hours=asked.hours)
+        if asked.at <= asked.weather.last < end:
+            raise SearchError([f"{asked.weather.file} ends at {shown(asked.weather.last)}, and a search of"
+                               f" {asked.hours:g} h at {shown(end)}: get a longer file, or give fewer hours (--hours)"])
         last = min(last, asked.weather.last)
     count = max(0, (last - asked.at) // STEP)
     up = [window.moment for window in _windows(asked.plan) if asked.at < window.moment < last]

@@ -92,7 +92,6 @@ def said(at, **changes):
     (("--at", "noon"), "--at noon is no moment: write it such as"),
     (("--at", "2027-05-18T12:00"), "has no zone: write Z behind it if it is UTC"),
     (("--boat", "46 06 28 24"), "46 06 28 24"),
-    (("--boat-kn", "100"), "the speed of the boat is 100; allowed is"),
     (("--not-seen", "nowhere.gpx"), "nowhere.gpx cannot be read"),
     (("--wind", "nowhere.csv"), "nowhere.csv cannot be read"),
     (("--journal", "nowhere.bin"), "nowhere.bin cannot be read"),
@@ -110,11 +109,20 @@ def test_what_cannot_be_gets_one_sentence_and_status_2_and_writes_nothing(ask, w
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("words", [("--seed", "-1"), ("--hours", "0"), ("--hours", "241"), ("--hours", "many")])
+@pytest.mark.parametrize("words", [("--seed", "-1"), ("--hours", "0"), ("--hours", "241"), ("--hours", "many"), ("--boat-kn", "0"),
+                                   ("--boat-kn", "nan"), ("--eye-m", "0.4"), ("--eye-m", "61")])
 def test_a_number_out_of_range_is_refused_with_the_range(ask, words, tmp_path):
     status, out, complaint = ask("--at", AT, "--out", "found", *words)
     assert status == 2 and out == "" and words[0] in complaint
     assert not list(tmp_path.iterdir())
+
+
+def test_a_search_longer_than_the_wind_file_is_refused_with_both_ends(ask, tmp_path):
+    name = wind_rows(tmp_path / "wind.csv", 10)
+    status, _out, complaint = ask("--at", AT, "--wind", name, "--hours", "5")
+    assert status == 2 and len(complaint.strip().splitlines()) == 1
+    assert ("wind.csv ends at 2027-05-18 15:30Z, and a search of 5 h at 2027-05-18 17:30Z: get a longer file, or give"
+            " fewer hours (--hours)") in complaint
 
 
 @pytest.mark.parametrize("points, said", [
