@@ -6,6 +6,7 @@ with one (GGA, RMC, GLL, read by `pynmea2`), on the same port or on another. Ran
 """
 
 import json
+import os
 import re
 import struct
 from collections.abc import Callable, Iterable, Iterator
@@ -32,6 +33,7 @@ from tumblehome.find.shapes import Position
 BAUD = 9600  # of the lander's own line, and common among receivers and modems; a URL that has none takes it
 POLL_S = 0.2
 LINE_MAX = 512
+LOG_BYTES_MAX = 50_000_000
 BOAT_FRESH = timedelta(seconds=30)
 SENTENCE = re.compile(r"\$%s,([^*$]*)\*([0-9A-Fa-f]{2})" % report.ADDRESS)
 BEGUN = "$%s" % report.ADDRESS
@@ -250,9 +252,17 @@ def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) 
 
 
 def reports_in(log: Path) -> list[tuple[datetime, Report]]:
-    """The reports that a log holds, each with when it was heard, in that order. Raises ListenError."""
+    """The reports that a log holds, each with when it was heard, in that order. Raises ListenError.
+
+    A line that was torn, as by a computer whose power went, is left out, wherever it stands.
+    """
     try:
-        lines = log.read_text(encoding="utf-8").splitlines()
+        with log.open("rb") as file:
+            content = file.read(LOG_BYTES_MAX + 1)
+        if len(content) > LOG_BYTES_MAX:
+            raise ListenError("the log %s has more than %d MB: cut it to the days of the search" % (
+                log, LOG_BYTES_MAX // 1_000_000))
+        lines = content.decode().splitlines()
     except (OSError, UnicodeDecodeError) as error:
         raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
             log, _why(error))) from None
@@ -261,15 +271,23 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
         try:
             kept = json.loads(text)
             heard = None if "damaged" in kept else read_line(kept["line"])
-            heard_at = datetime.fromisoformat(kept["heard_utc"])
-        except (ValueError, KeyError, TypeError, DamagedReport):
-            if number == len(lines):
-                break  # the power of the computer went in the middle of it
+            heard_at = _moment(kept["heard_utc"])
+        except (ValueError, KeyError, TypeError, OverflowError, DamagedReport):
+            if number == len(lines) or (text.startswith("{") and not text.endswith("}")):
+                continue
             raise ListenError("line %d of the log %s is none of this tool's: give a log that `find --listen` wrote"
                               % (number, log)) from None
         if heard is not None:
             found.append((heard_at, heard))
     return found
+
+
+def _moment(text: str) -> datetime:
+    """Raises ValueError for one without a zone, which this tool never wrote."""
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("no zone")
+    return moment.astimezone(UTC)
 
 
 def _utc(moment: datetime) -> str:
@@ -412,7 +430,19 @@ def _coming(ports: Iterable[Lines], until: Callable[[], bool]) -> Iterator[str]:
 
 def _opened(log: Path) -> IO[str]:
     try:
-        return log.open("a", encoding="utf-8", newline="\n")
+        is_torn = _is_torn(log)
+        opened = log.open("a", encoding="utf-8", newline="\n")
+        opened.write("\n" if is_torn else "")  # so that the next line is whole
+        return opened
     except OSError as error:
         raise ListenError("cannot write the log %s (%s): name a file in a folder that is there" % (log, _why(error))) \
             from None
+
+
+def _is_torn(log: Path) -> bool:
+    """Whether a file is there whose last line has no end."""
+    if not log.is_file() or not log.stat().st_size:
+        return False
+    with log.open("rb") as file:
+        file.seek(-1, os.SEEK_END)
+        return file.read() != b"\n"

@@ -8,6 +8,7 @@ from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.result import DiveResult
 from seatrial.workings.release_paths import path_of
+from tumblehome.bench import pulled
 from tumblehome.find import journal_told
 from tumblehome.find.drifting import clouds
 from tumblehome.find.journal_told import beginning_at, read, told_by
@@ -100,3 +101,10 @@ def test_a_journal_of_another_day_than_the_plans_is_told_of(dives):
     assert told_by(dives[""].journal, PLAN).notes == ()
     assert list(journal_told._notes("dive", None, SPLASH)) == [
         "The clock of the journal dive is not to be trusted: the plan's splash, 2027-05-18 06:30Z, stands."]
+
+
+def test_a_file_far_larger_than_any_journal_is_refused_before_it_fills_the_memory(tmp_path, monkeypatch):
+    monkeypatch.setattr(pulled, "BYTES_MAX", 1000)
+    (tmp_path / "film.mp4").write_bytes(bytes(1001))
+    with pytest.raises(FindError, match="film.mp4 cannot be read .more than 0 MB, which no controller holds.: name a"):
+        read(tmp_path / "film.mp4", PLAN)
