@@ -41,6 +41,7 @@ STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under 
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
+FAR_M, FASTEST_DRIFT_M_S = 20_000.0, 3.0  # a gale in the strongest of ocean currents, and room for the way down
 SEARCHED_MIN = 1e-4  # a search that would have found it with less than this tells nothing
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
@@ -72,6 +73,7 @@ class Asked:
 def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -> Telling:
     """All that is told of this search. `begins` hears what is worked out now. Raises FindError with sentences."""
     plan, site = asked.plan, asked.plan.site
+    splash = Position(site.latitude_deg, site.longitude_deg)
     begins("drift")
     series = list(_clouds(asked, _moments(asked)))
     lit_s = _lit_until_s(asked, series[0].weight.size)
@@ -79,6 +81,7 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
         begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
     notes = [note[:1].upper() + note[1:] + "." for note in Forces(plan, asked.guesses.drift, asked.weather).notes]
+    notes += _too_far(asked, splash)
     if unseen is not None:
         notes.insert(0, _searched(asked.tracks, float(np.sum(series[0].weight * (1.0 - unseen)))))
         series = [after_search(cloud, unseen) for cloud in series]
@@ -88,7 +91,6 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     told, heading = _advised(asked, drifting)
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
-    splash = Position(site.latitude_deg, site.longitude_deg)
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
@@ -168,6 +170,17 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         unseen = unseen * chance_unseen(
             _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
     return unseen
+
+
+def _too_far(asked: Asked, splash: Position) -> Iterator[str]:
+    """A report from farther away than anything drifts: of another lander, or the plan has it in another place."""
+    fix = last_fix(asked.known)
+    if fix is None:
+        return
+    away_m = hypot(*Plane(splash).metres(fix.position))
+    if away_m > FAR_M + FASTEST_DRIFT_M_S * _after_splash_s(asked, fix.at):
+        yield (f"The report of {shown(fix.at)} came from {away_m / METRES_PER_NM:.0f} NM off the splash, farther than"
+               " anything drifts in that time: look whose it is, and at the plan's position.")
 
 
 def _searched(tracks: Sequence[Track], found: float) -> str:

@@ -9,6 +9,7 @@ import pytest
 from seatrial.plan import load_sample
 from tumblehome.find import guesses, working
 from tumblehome.find.drifting import clouds
+from tumblehome.find.known import Heard
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.sighting import searcher_of
 from tumblehome.find.tracks import Segment, Track
@@ -91,3 +92,11 @@ def test_a_boat_far_away_is_led_there_and_its_way_counts(planned):
     told = work_out(asked(boat=Position(46.3, -28.4)))
     assert told.heading.at - UP > timedelta(hours=1)
     assert told.patterns[0].pattern.detection < planned.patterns[0].pattern.detection
+
+
+@pytest.mark.parametrize("place, is_told", [(Position(46.2, -28.3), False), (Position(-46.2, -28.3), True), (Position(46.2, 28.3), True)])
+def test_a_report_from_farther_than_anything_drifts_is_told_of(place, is_told):
+    heard = Heard(UP, position=place)
+    notes = list(working._too_far(asked(known=(heard,)), Position(46.1, -28.4)))
+    assert len(notes) == is_told
+    assert all("NM off the splash, farther than anything drifts in that time: look whose it is" in note for note in notes)
