@@ -81,7 +81,6 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
         begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
     notes = [note[:1].upper() + note[1:] + "." for note in Forces(plan, asked.guesses.drift, asked.weather).notes]
-    notes += _too_far(asked, splash)
     if unseen is not None:
         notes.insert(0, _searched(asked.tracks, float(np.sum(series[0].weight * (1.0 - unseen)))))
         series = [after_search(cloud, unseen) for cloud in series]
@@ -96,7 +95,7 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
         message=_message(asked, splash, sights, heading.at, drifting),
-        reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
+        reasons=(*_too_far(asked, splash), *_reasons(told, drifting, asked.at)), tell=plan.card.tell,
         assumed=tuple(notes), cautions=CAUTIONS)
 
 
