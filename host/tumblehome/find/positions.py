@@ -26,7 +26,8 @@ _SAME = {  # what is printed or typed for the same sign
     "\N{MASCULINE ORDINAL INDICATOR}": "\N{DEGREE SIGN}", "\N{RING ABOVE}": "\N{DEGREE SIGN}",
     "\N{PRIME}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'", "\N{LEFT SINGLE QUOTATION MARK}": "'",
     "\N{ACUTE ACCENT}": "'", "`": "'", "\N{DOUBLE PRIME}": '"', "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
-    "\N{LEFT DOUBLE QUOTATION MARK}": '"', "\N{MINUS SIGN}": "-", "\N{HYPHEN}": "-", "\N{NO-BREAK SPACE}": " ",
+    "\N{LEFT DOUBLE QUOTATION MARK}": '"', "\N{MODIFIER LETTER PRIME}": "'", "\N{MODIFIER LETTER DOUBLE PRIME}": '"',
+    "\N{MINUS SIGN}": "-", "\N{HYPHEN}": "-", "\N{EN DASH}": "-", "\N{NO-BREAK SPACE}": " ",
     "\N{THIN SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " "}
 _WORDS = {"NORTH": "N", "SOUTH": "S", "EAST": "E", "WEST": "W", "DEGREES": "\N{DEGREE SIGN}", "DEG": "\N{DEGREE SIGN}",
           "MINUTES": "'", "MIN": "'", "SECONDS": '"', "SEC": '"'}
