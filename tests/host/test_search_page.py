@@ -13,10 +13,11 @@ from geographiclib.geodesic import Geodesic
 
 from tumblehome.find import telling
 from tumblehome.find.positions import written
-from tumblehome.find.shapes import Position
-from tumblehome.find.telling import Heading
+from tumblehome.find.shapes import Plane, Position
+from tumblehome.find.telling import Heading, Planned
 from tumblehome.page import palette
 from tumblehome.page.search import search_page
+from tumblehome.page.search_map import sea_map
 
 from .find.searches_for_tests import AT_THE_DATE_LINE, HERE, NEAR_THE_POLE, made_up
 from .pages_for_tests import NASTY, Reader, contrast
@@ -163,6 +164,43 @@ def test_each_area_has_its_label_and_no_two_have_the_same_dash(told):
     for drawn in maps(page_of(told)):
         assert [f">{share} %<" in drawn for share in (50, 90, 99)] == [True] * 3
         assert len(set(re.findall(r'stroke-dasharray="([^"]+)"', drawn))) == 3
+
+
+def texts_of(drawn, kind):
+    """Words and box (left, top, right, bottom) of each text of a kind, in the larger type of a telephone."""
+    for tag, words in re.findall(rf'<text([^>]*class="{kind}"[^>]*)>([^<]*)<', drawn):
+        told = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
+        x, y, wide = float(told["x"]), float(told["y"]), 12.0 * len(words)
+        left = x - {"middle": wide / 2, "end": wide}.get(told.get("text-anchor"), 0.0)
+        yield words, (left, y - 17.6, left + wide, y + 4.4)
+
+
+def steering(*points):
+    """The map of a search whose pattern has these waypoints, (east, north) of the splash in metres, and the plate of its
+    scale as left, top, right, bottom."""
+    told = made_up(boat=None)
+    pattern = replace(told.patterns[0].pattern, waypoints=tuple(Plane(HERE).position(*point) for point in points))
+    drawn, = maps(sea_map(told, told.sights[0], Planned(pattern, told.sights[0].at)))
+    left, top, wide, high = (float(each) for each in re.search(
+        r'<rect x="(-?[\d.]+)" y="(-?[\d.]+)" width="(\d+)" height="(\d+)" class="plate"', drawn).groups())
+    return drawn, (left, top, left + wide, top + high)
+
+
+@pytest.mark.parametrize("east_m, south_m, north_m", [(11626, 2045, 7932), (11930, 2105, 5679), (10295, 1747, 5462)])
+def test_no_label_of_an_area_is_hidden_by_the_scale_since_the_rest_of_a_number_is_another_number(east_m, south_m, north_m):
+    drawn, (left, top, right, bottom) = steering((0, 0), (east_m, -south_m), (east_m, north_m), (-2500, north_m))
+    for words, (begin, upper, end, lower) in texts_of(drawn, "area"):
+        assert end < left or begin > right or lower < top or upper > bottom, words
+
+
+@pytest.mark.parametrize("north_m", [-6000, -5000, -2500, -1250])
+def test_the_scale_hides_no_leg_of_a_pattern_where_a_corner_is_free(north_m):
+    drawn, (left, top, right, bottom) = steering((-7000, 3500), (7000, 3500), (7000, north_m), (1000, -5000))
+    outline = re.search(r'class="steered"><path d="M([^"]*)"', drawn)[1]
+    points = [tuple(map(float, point.split())) for point in outline.split("L")]
+    for (x, y), (to_x, to_y) in zip(points, points[1:], strict=False):
+        for share in (step / 100 for step in range(101)):
+            assert not (left < x + share * (to_x - x) < right and top < y + share * (to_y - y) < bottom)
 
 
 def test_the_first_and_the_last_waypoint_always_have_their_number(told):

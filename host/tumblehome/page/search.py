@@ -51,8 +51,10 @@ def _verdict(told: Telling) -> Verdict:
     if heading.place is None:
         return Verdict("warn", heading.title, heading.sentence)
     tone = "good" if telling.sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
-    there = f"Go to {written(heading.place)} by {telling.moment(heading.at)}: " if heading.word else ""
-    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}. {heading.sentence}")
+    when = f"by {telling.moment(heading.at)}"
+    there = f"Go to {written(heading.place)} {when}: " if heading.word else ""
+    title = heading.title.replace(when, when.replace(" ", "\N{NO-BREAK SPACE}"))  # one line of its own, never half
+    return Verdict(tone, title, f"{there}{_from_boat(told)}. {heading.sentence}")
 
 
 def _from_boat(told: Telling) -> str:

@@ -31,6 +31,8 @@ GRATICULE_STEPS_MIN = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 30
 GRATICULE_ROOM = 150  # units from line to line, at least
 MERIDIANS_AT_POLE_MIN = 1800
 SAMPLES = 24  # points along a line of the graticule
+LEG_STEP = 8  # from point to point along a leg of a pattern, to find a corner that it leaves free
+LABEL_PLACES = 16  # places along an area's edge at which its label is tried
 SCALE_ROOM = 150
 ARROW_LEG = 30  # shorter legs have no arrow
 TYPE, LETTER = 22, 12.0  # height of the type, and width of a letter, on a telephone
@@ -129,8 +131,8 @@ def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
     view = _view(told, sight, planned)
     texts = _Texts(view)
     spots = _spots(view, told, sight)
-    route = [view.of(place) for place in planned.pattern.waypoints] if planned else []
-    furniture = [_north(view, texts), _scale(view, texts, [*spots.values(), *route])]
+    edges = [view.of(place) for area in sight.areas for ring in area.rings for place in ring]
+    furniture = [_north(view, texts), _scale(view, texts, [*spots.values(), *_route(view, planned), *edges])]
     for x, y in spots.values():
         texts.block(x - 8, y - 8, x + 8, y + 8)
     graticule_lines, graticule_texts = _graticule(view, texts)
@@ -147,6 +149,17 @@ def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
     return parts.element("svg", parts.join(layer for layer in layers if layer), viewBox=f"0 0 {WIDTH} {view.height}",
                          role="img", aria_label=_words(told, sight, planned), xmlns="http://www.w3.org/2000/svg",
                          class_="sea")
+
+
+def _route(view: _View, planned: Planned | None) -> list[tuple[float, float]]:
+    """Points along the legs of a pattern, close enough that none passes under a corner unseen."""
+    points = [view.of(place) for place in planned.pattern.waypoints] if planned else []
+    found = points[:1]
+    for here, after in zip(points, points[1:], strict=False):
+        steps = min(WIDTH, ceil(hypot(after[0] - here[0], after[1] - here[1]) / LEG_STEP)) or 1
+        found += [(here[0] + step / steps * (after[0] - here[0]), here[1] + step / steps * (after[1] - here[1]))
+                  for step in range(1, steps + 1)]
+    return found
 
 
 def key() -> Html:
@@ -230,9 +243,11 @@ def _area_text(view: _View, texts: _Texts, area: Area) -> Html:
         return Html("")
     east, north = look.label_at
     points = [view.of(place) for ring in area.rings for place in ring]
-    shown = [point for point in points if view.shows(*point)] or points
-    x, y = max(shown, key=lambda point: east * point[0] - north * point[1])
-    return texts.place(f"{100 * area.probability:g} %", x, y, 6.0, "area", always=True)
+    shown = sorted([point for point in points if view.shows(*point)] or points,
+                   key=lambda point: north * point[1] - east * point[0])
+    words = f"{100 * area.probability:g} %"
+    tried = (texts.place(words, x, y, 6.0, "area") for x, y in shown[::max(1, len(shown) // LABEL_PLACES)])
+    return next(filter(None, tried), None) or texts.place(words, *shown[0], 6.0, "area", always=True)
 
 
 def _pattern(view: _View, planned: Planned) -> Html:
