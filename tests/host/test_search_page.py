@@ -16,7 +16,7 @@ from tumblehome.find.positions import written
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.telling import Heading, Planned
 from tumblehome.page import palette
-from tumblehome.page.search import search_page
+from tumblehome.page.search import SAYING, search_page
 from tumblehome.page.search_map import sea_map
 
 from .find.searches_for_tests import AT_THE_DATE_LINE, HERE, NEAR_THE_POLE, made_up
@@ -102,7 +102,7 @@ def test_every_waypoint_of_every_pattern_is_in_a_table_with_its_time_and_course(
 def test_message_whom_to_tell_and_what_was_assumed_are_there_word_for_word():
     told = made_up()
     words = Reader(page_of(told)).text
-    assert all(line in words for line in (told.message, *told.reasons, *told.tell, *told.assumed, *told.cautions))
+    assert all(line in words for line in (told.message, SAYING, *told.reasons, *told.tell, *told.assumed, *told.cautions))
 
 
 def test_before_anything_is_afloat_there_is_a_map_and_it_says_that_there_is_nothing_to_search_for():
@@ -261,6 +261,15 @@ def test_the_slider_shows_one_moment_at_a_time_and_tells_it(browser):
 def test_on_a_telephone_nothing_stands_beyond_the_edge(name, browser):
     wide, window = browser.width_on_a_phone(page_of(search(name)))
     assert wide <= window
+
+
+def test_by_night_it_does_not_blind_where_the_device_is_set_to_dark_and_paper_stays_white(browser):
+    def looks(shown):
+        for scheme, media in (("light", "screen"), ("dark", "screen"), ("dark", "print")):
+            shown.emulate_media(color_scheme=scheme, media=media)
+            yield shown.evaluate("getComputedStyle(document.body).filter")
+    told = browser.use(page_of(search()), lambda shown: list(looks(shown))).result
+    assert told == ["none", "invert(1) hue-rotate(180deg)", "none"]
 
 
 def test_it_prints_on_a4_where_to_go_first(browser):

@@ -18,6 +18,9 @@ from tumblehome.wording import NOTHING
 _SURELY = 0.5  # from this chance of being afloat on, the verdict has no warning in its mark
 _CHART = ("The map has no land, no depths and no marks: nobody gave them. Steer by the chart.",
           "Reckoned, not promised: it proves nothing about hardware that was not tested.")
+SAYING = ("Say it as information and never as a call for help, on the channel that local rules and the coast guard give"
+          " for it. It drifts: after some hours work out a new one, and take the old one back; take the last one back"
+          " when it is on board.")  # common practice, no source
 
 
 def search_page(told: Telling, origin: Mapping[str, Any] | None = None) -> str:
@@ -197,7 +200,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
 
 
 def _say(told: Telling) -> Html:
-    pieces = [parts.element("p", told.message, class_="say")]
+    pieces = [parts.element("p", told.message, class_="say"), parts.element("p", SAYING)]
     if told.tell:
         pieces.append(parts.element("p", "Tell also, when it is found too:"))
         pieces.append(parts.element("ul", parts.join(parts.element("li", line) for line in told.tell)))

@@ -103,27 +103,35 @@ class _Texts:
 
     def place(self, words: str, x: float, y: float, away: float = 12.0, kind: str | None = None,
               always: bool = False) -> Html:
-        """The text beside (x, y); empty when there is no room, unless it must `always` stand."""
+        """The text beside (x, y); empty when there is no room, unless it must `always` stand, on the map if it can."""
         wide = len(words) * LETTER
         choices = [(x + away, y + 7, "start"), (x - away, y + 7, "end"), (x, y - away, "middle"),
                    (x, y + away + TYPE * 0.75, "middle"), (x + away, y - away, "start"), (x - away, y - away, "end"),
                    (x + away, y + away + 12, "start"), (x - away, y + away + 12, "end")]
-        for number, (at_x, at_y, anchor) in enumerate(choices):
+        boxes = []
+        for at_x, at_y, anchor in choices:
             left = at_x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
-            box = (left, at_y - TYPE * 0.8, left + wide, at_y + TYPE * 0.2)
-            if self.free(box) or (always and number == len(choices) - 1):
-                self.block(*box)
-                return parts.element("text", words, x=_n(at_x), y=_n(at_y), class_=kind,
-                                     text_anchor=None if anchor == "start" else anchor)
-        return Html("")
+            boxes.append((left, at_y - TYPE * 0.8, left + wide, at_y + TYPE * 0.2))
+        wanted = (self.free, self.holds, lambda _box: True) if always else (self.free,)
+        found = next((number for fits in wanted for number, box in enumerate(boxes) if fits(box)), None)
+        if found is None:
+            return Html("")
+        at_x, at_y, anchor = choices[found]
+        self.block(*boxes[found])
+        return parts.element("text", words, x=_n(at_x), y=_n(at_y), class_=kind,
+                             text_anchor=None if anchor == "start" else anchor)
+
+    def holds(self, box: tuple[float, float, float, float]) -> bool:
+        """Whether a box (left, top, right, bottom) is on the map."""
+        left, top, right, bottom = box
+        return left >= 2 and right <= WIDTH - 2 and top >= 2 and bottom <= self.view.height - 2
 
     def free(self, box: tuple[float, float, float, float]) -> bool:
         """Whether a box (left, top, right, bottom) is on the map and clear of all that stands there."""
         left, top, right, bottom = box
-        if left < 2 or right > WIDTH - 2 or top < 2 or bottom > self.view.height - 2:
-            return False
-        return not any(left < other_right and other_left < right and top < other_bottom and other_top < bottom
-                       for other_left, other_top, other_right, other_bottom in self.taken)
+        return self.holds(box) and not any(
+            left < other_right and other_left < right and top < other_bottom and other_top < bottom
+            for other_left, other_top, other_right, other_bottom in self.taken)
 
 
 def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
@@ -304,8 +312,10 @@ def _beyond(view: _View, texts: _Texts, kind: str, place: Position) -> Iterator[
     long = hypot(x - from_x, y - from_y)
     back_x, back_y = edge_x - 12 * (x - from_x) / long, edge_y - 12 * (y - from_y) / long
     yield parts.element("g", _arrow(back_x, back_y, edge_x, edge_y), class_="steered")
-    yield texts.place(f"{kind} {telling.bearing(course_deg)} {telling.distance(away_m)}", edge_x, edge_y,
-                      14.0, always=True)
+    words = f"{kind} {telling.bearing(course_deg)} {telling.distance(away_m)}"
+    tried = (texts.place(words, edge_x - step * (x - from_x) / long, edge_y - step * (y - from_y) / long, 14.0)
+             for step in range(0, 200, 20))  # at the arrow, or along its shaft where something stands there
+    yield next(filter(None, tried), None) or texts.place(words, edge_x, edge_y, 14.0, always=True)
 
 
 # --- graticule, scale, north ----------------------------------------------------------------------------------------
