@@ -25,28 +25,34 @@ class Reports:
         self.wants_fix = 1
 
     def turn(self, mission, inputs, now_ms: int) -> None:
-        """Once a step. Raises OSError where the line fails; the report stays due."""
+        """Once a step. Raises OSError where the line fails and there is no radio; the report stays due."""
         gnss = self._gear.gnss
         if gnss and gnss.ok:
-            self._caller.hear(mission.mission_ds, gnss.latitude_deg_e5, gnss.longitude_deg_e5)
+            self._caller.hear(mission.mission_ds - gnss.age_ms // 100, gnss.latitude_deg_e5, gnss.longitude_deg_e5)
         awash = self._caller.is_awash(mission)
         if self._values is None and self._caller.is_due(mission.mission_ds, awash):
             self._values = self._caller.say(mission, inputs, awash, *_clock(mission, inputs, gnss))
             self._since_ms = now_ms
             self._is_lined = 0
             self._frames = -1
-        if self._values is not None and self._has_left(now_ms):
+        has_left = self._values is not None and self._has_left(now_ms)
+        if has_left:
+            self._caller.sent(mission, self._values)
             self._values = None
-            self._caller.sent(mission)
             self.sent += 1
-        self.wants_fix = 1 if self._caller.wants_fix(mission) else 0
+        # Until the next step the board sleeps lightly at the most: a line on its way needs the clock of its port.
+        self.wants_fix = 1 if has_left or self._caller.wants_fix(mission) else 0
 
     def _has_left(self, now_ms: int) -> bool:
         """Send what has not been sent. True: by every way that there is, or by the line after some patience."""
-        if not self._is_lined and self._gear.modem:
-            self._gear.modem.write(report.sentence(self._values).encode())
-            self._is_lined = 1
         radio = self._gear.radio
+        if not self._is_lined and self._gear.modem:
+            try:
+                self._gear.modem.write(report.sentence(self._values).encode())
+                self._is_lined = 1
+            except OSError:
+                if not radio:
+                    raise
         if not radio:
             return bool(self._is_lined)
         if self._frames >= 0:

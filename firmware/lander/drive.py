@@ -10,6 +10,7 @@ NO_LIGHTS, NO_CAMERA = 2, 3  # from this much sparing on; the fan goes with the 
 SPARING_DS = 6000
 LIGHTS_DEEP_CM = 300
 LIGHTS_ALONE_CM = 2000  # from here down a contact that has never felt water is taken for a dead one
+SPARSE_PART = 5  # the seldom flashes take so much less of what lamp and reports draw; reports are not known apart
 BEACON_FROM_CM = 1500  # on the way up the beacon is on before the surface, should the surface go unnoticed
 
 # Named here once: a tuple of names built in the step would allocate on the board.
@@ -136,7 +137,7 @@ def spares_lamp(mission, now_ds: int, inputs) -> bool:
     """After the planned hours, by day, and where the charge left does not pay for the planned hours in full rhythm."""
     orders = mission.orders
     left_ds = mission.surface_ds + orders.beacon_ds - now_ds
-    if left_ds <= 0 or orders.capacity_mah - mission.energy.used_mah < orders.beacon_ma * (left_ds // 600) // 60:
+    if left_ds <= 0 or mission.energy.left_mah() < orders.beacon_ma * (left_ds // 600) // 60:
         return True
     from_min, until_min = orders.night_from_min, orders.night_until_min
     if from_min == until_min or not mission.clock_trusted:
@@ -199,5 +200,8 @@ def plan_load(mission, outputs) -> None:
         load_ma += orders.lights_ma * outputs.lights_pct // 100
     if outputs.release_primary_pct or outputs.release_backup_pct:
         load_ma += orders.fire_ma
+    if outputs.beacon_code:  # a reading between two flashes misses the lamp
+        beacon_ma = max(0, orders.beacon_ma - orders.controller_ma)
+        load_ma += beacon_ma if outputs.beacon_code == lamps.FLASH else beacon_ma // SPARSE_PART
     mission.planned_ma = load_ma
     mission.quiet = not (outputs.camera_supply or outputs.fan or outputs.lights_pct)

@@ -314,7 +314,7 @@ class Energy:
     counts when valid; what is worse decides.
     """
 
-    __slots__ = ("orders", "used_mah", "_part", "voltage_low")
+    __slots__ = ("orders", "used_mah", "_part", "voltage_low", "supply_mv")
 
     MA_MAX = 20000
     _MAH = 36000  # mA times tenths of a second in one mAh
@@ -324,6 +324,7 @@ class Energy:
         self.used_mah = 0
         self._part = 0
         self.voltage_low = Held()
+        self.supply_mv = 0  # read last
 
     def count(self, span_ds: int, measured_ma: int, ok: int, planned_ma: int) -> None:
         current_ma = planned_ma - (planned_ma >> 2)
@@ -338,5 +339,20 @@ class Energy:
 
     def is_low(self, now_ds: int, supply_mv: int, ok: int) -> bool:
         orders = self.orders
+        self.supply_mv = supply_mv
         self.voltage_low.update(now_ds, ok and supply_mv < orders.reserve_mv, orders.low_hold_ds)
         return self.voltage_low.on or self.used_mah >= orders.capacity_mah - orders.reserve_mah
+
+    def left_mah(self) -> int:
+        """Charge left, by the count and by the voltage, whichever is less.
+
+        At the voltage of the reserve no more than the reserve is believed to be left, an eighth lower nothing, and in
+        between the square of the part, since the voltage falls fastest at the end (our own choice, no source).
+        """
+        orders = self.orders
+        left_mah = max(0, orders.capacity_mah - self.used_mah)
+        if not self.voltage_low.on:
+            return left_mah
+        eighth_mv = orders.reserve_mv >> 3
+        permille = min(max(0, self.supply_mv - orders.reserve_mv + eighth_mv) * 1000 // eighth_mv, 1000)
+        return min(left_mah, orders.reserve_mah * (permille * permille // 1000) // 1000)

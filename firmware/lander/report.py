@@ -35,6 +35,7 @@ FIELDS = (
     "silent_h", "H", 0, 999,
 )
 NAMES = tuple([str(FIELDS[at]) for at in range(0, len(FIELDS), 4)])
+FLAGS_AT = NAMES.index("flags")
 FORMAT = "<" + "".join([str(FIELDS[at]) for at in range(1, len(FIELDS), 4)])
 CRC_AT = struct.calcsize(FORMAT)
 FRAME_BYTES = CRC_AT + 2
@@ -46,12 +47,15 @@ FIX_KNOWN, FIX_NEW, AWASH, CLOCK_SURE = 1, 2, 4, 8
 # Percent of the charge that the planned hours need, and the tenths of a second between reports while there is so much.
 PACE = ((100, 1200), (75, 3000), (50, 9000), (25, 18000), (0, 36000))
 LOW_PCT = 75  # no more is believed of a charge whose voltage is down to the reserve
+DIM_PCT = 50  # and no less by the voltage alone: a cell that failed leaves the others' charge, and the receiver rests
 AGAIN_DS = 150  # between the two of a doubled report
 NEW_DS = 100  # a fix is new for so long
 AWASH_DS = 600  # a due report waits so long for an antenna that is clear of the water
 ALWAYS_DS = 3000  # with reports as often as this the receiver stays on between them
 FIND_DS, SEEK_DS = 1800, 9000  # else it comes on so long before one, with an earlier fix and without
-MEASURED_DS = 36000  # from then on the mean current is the measured one
+STUCK_DS = 1800  # a report that has not left by then is no reason to stay on: the radio may be dead
+MEASURED_MIN = 60  # a measured mean current of less than this is no mean
+DAY_MIN = 1440  # what was not measured yet of the first day is counted as planned: nights draw more than days
 
 
 def clamp(values) -> None:
@@ -82,12 +86,14 @@ def sentence(values) -> str:
 
 def path_of(mission) -> int:
     """The way that the lander came up, as far as this run of the controller knows it."""
-    if mission.command_ds < 0:
-        return UNCOMMANDED  # by the second board or the passive link, or it never was down
+    if mission.command_ds < 0:  # by the second board or the passive link; a controller that is safe lost its dive
+        return UNKNOWN if mission.state == table.SAFE else UNCOMMANDED
     if mission.release.attempts and mission.release.channel == release.BACKUP:
         return BACKUP
     if mission.why == table.STAY:
         return UNKNOWN
+    if mission.release.attempts > 1:
+        return OTHER  # hours may lie between the first attempt and this one
     when = table.ROWS[mission.why][table.WHEN]
     if when & table.DUE:
         return TIMED
@@ -105,15 +111,20 @@ def charge_pct(mission, now_ds: int) -> int:
     if left_ds <= 0:
         return 0
     needed_mah = orders.beacon_ma * (left_ds // 600) // 60
-    left_mah = max(0, orders.capacity_mah - mission.energy.used_mah)
-    share = 100 if left_mah >= needed_mah else left_mah * 100 // needed_mah
-    return min(share, LOW_PCT) if mission.energy.voltage_low.on else share
+    counted_pct = _pct(max(0, orders.capacity_mah - mission.energy.used_mah), needed_mah)
+    if not mission.energy.voltage_low.on:
+        return counted_pct
+    return min(counted_pct, LOW_PCT, max(DIM_PCT, _pct(mission.energy.left_mah(), needed_mah)))
+
+
+def _pct(left_mah: int, needed_mah: int) -> int:
+    return 100 if left_mah >= needed_mah else left_mah * 100 // needed_mah
 
 
 class Caller:
     """Decides when to report, and what. Moments are mission time.
 
-    `hear` every measured fix; while `is_due`, try to send the values of `say`, and tell `sent` once they have left.
+    `hear` every measured fix; while `is_due`, try to send the values of `say`, and tell `sent` those that have left.
     `wants_fix` says whether the receiver has to be on.
     """
 
@@ -128,14 +139,14 @@ class Caller:
         self._from_ds = mission.mission_ds
         self._from_mah = mission.energy.used_mah
 
-    def hear(self, now_ds: int, latitude_deg_e5: int, longitude_deg_e5: int) -> None:
-        """A fix of this instant. The first after none or an old one is sent at once, and twice."""
+    def hear(self, fix_ds: int, latitude_deg_e5: int, longitude_deg_e5: int) -> None:
+        """A new fix, of that moment. The first after none or an old one is sent at once, and twice."""
         self._latitude, self._longitude = latitude_deg_e5, longitude_deg_e5
-        self._fix_ds = now_ds
+        self._fix_ds = fix_ds
         if not self._is_told:
             self._is_told = True
             self._owed = 2
-            self._next_ds = now_ds
+            self._next_ds = fix_ds
 
     def is_awash(self, mission) -> int:
         """1 while the antenna seems to be under water: by the depth, or a fix that was there a moment ago is gone."""
@@ -157,15 +168,15 @@ class Caller:
         flags |= (AWASH if awash else 0) | (CLOCK_SURE if is_sure else 0)
         values = [VERSION, self._lander, self._number, clock_s, self._latitude, self._longitude,
                   age_ds // 10 if flags & FIX_KNOWN else 0, inputs.supply_mv if inputs.supply_ok else 0,
-                  path_of(mission), flags, self.silent_h(mission)]
+                  path_of(mission), flags, self.silent_h(mission, inputs.current_ok)]
         clamp(values)
         return values
 
-    def sent(self, mission) -> None:
-        """The report that was due has left."""
+    def sent(self, mission, values) -> None:
+        """The report that was due has left, with these values: a fix that came while it waited is not told yet."""
         now_ds = mission.mission_ds
         self._number = (self._number + 1) % 10000
-        self._is_told = self._fix_ds >= 0 and now_ds - self._fix_ds <= NEW_DS
+        self._is_told = bool(values[FLAGS_AT] & FIX_NEW)
         self._owed -= 1
         if self._owed > 0:
             self._next_ds = now_ds + AGAIN_DS
@@ -182,17 +193,22 @@ class Caller:
         return PACE[at][1]
 
     def wants_fix(self, mission) -> bool:
-        """Always where reports are frequent; else for some minutes before the next one, longer without any fix yet."""
-        lead_ds = FIND_DS if self._fix_ds >= 0 else SEEK_DS
-        return self.every_ds(mission) <= ALWAYS_DS or self._next_ds - mission.mission_ds <= lead_ds
+        """Always where reports are frequent; else for some minutes before the next one, longer without any fix yet;
+        as if they left in time where none does."""
+        every_ds, left_ds = self.every_ds(mission), self._next_ds - mission.mission_ds
+        if left_ds < -STUCK_DS:
+            left_ds %= every_ds
+        return every_ds <= ALWAYS_DS or left_ds <= (FIND_DS if self._fix_ds >= 0 else SEEK_DS)
 
-    def silent_h(self, mission) -> int:
-        """Whole hours until the charge is gone: at the mean current since the first report, in the first hour as
-        the plan has it."""
-        energy = mission.energy
-        left_mah = max(0, mission.orders.capacity_mah - energy.used_mah)
-        mean_ma = mission.orders.beacon_ma
-        if mission.mission_ds - self._from_ds >= MEASURED_DS:
-            minutes = (mission.mission_ds - self._from_ds) // 600
-            mean_ma = max(1, -(-(energy.used_mah - self._from_mah) * 60 // minutes))
-        return left_mah // mean_ma
+    def silent_h(self, mission, current_ok: int) -> int:
+        """Whole hours until the charge is gone: at the mean current since the first report, and before a day of it
+        at no less than the plan has for the rest of that day. Without a measured current the plan's, at the least."""
+        minutes = (mission.mission_ds - self._from_ds) // 600
+        drawn_mah = mission.energy.used_mah - self._from_mah
+        planned_mah = mission.orders.beacon_ma * max(0, DAY_MIN - minutes) // 60
+        mean_ma = -(-(drawn_mah + planned_mah) * 60 // max(DAY_MIN, minutes))
+        if not current_ok:
+            mean_ma = max(mean_ma, mission.orders.beacon_ma)
+        elif minutes >= MEASURED_MIN:
+            mean_ma = max(mean_ma, -(-drawn_mah * 60 // minutes))
+        return mission.energy.left_mah() // max(1, mean_ma)

@@ -341,7 +341,7 @@ REPORT_PATHS = {
     report.LATEST: "latest release",
     report.LOW: "release for want of charge",
     report.LEAK: "release for water inside",
-    report.OTHER: "release for another reason, see the journal",
+    report.OTHER: "release by a later attempt or for another reason, see the journal",
     report.BACKUP: "backup release",
     report.UNCOMMANDED: "not released by this controller: second board, corroding link, or by itself",
 }

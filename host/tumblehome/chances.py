@@ -44,6 +44,7 @@ def odds(
         "--dives", DIVES_MIN, DIVES_MAX, "Dives to fly: four times as many halve the bounds.")] = DIVES,
     seed: Annotated[int, options.seed("The same seed draws the same dives.")] = 1,
     cores: Annotated[int | None, options.cores()] = None,
+    cluster: Annotated[str | None, options.cluster()] = None,
     out: Annotated[Path | None, options.out(
         "Folder for odds.json, odds.sqlite and rates-built-in.toml, a table to copy and change; nothing is written"
              " when left out. The same command with the same folder goes on where it was interrupted.")] = None,
@@ -56,10 +57,12 @@ def odds(
     130: stopped by Ctrl-C; what was flown into --out is kept.
     """
     dive_plan = rehearsal.read_plan(plan)
+    workers = options.workers(cores, cluster)
     writing.look_at(out)
     try:
         table = fitted(read_rates(rates), dive_plan)
-        told = _in_folder(dive_plan, plan, table, dives, seed, cores, out, command_of(plan, rates, dives, seed, out))
+        told = _in_folder(dive_plan, plan, table, dives, seed, workers, out,
+                          command_of(plan, rates, dives, seed, cluster, out))
     except RatesError as error:
         terminal.refuse(error.sentences)
     except CampaignError as error:
@@ -71,20 +74,22 @@ def odds(
     raise typer.Exit(WRONG if told["failed"] or told["possible"]["dives"] else 0)
 
 
-def command_of(plan: Path | None, rates: Path | None, dives: int, seed: int, out: Path | None = None) -> str:
+def command_of(plan: Path | None, rates: Path | None, dives: int, seed: int, cluster: str | None = None,
+               out: Path | None = None) -> str:
     """The command that reckons this again, quoted for the shell."""
     words = ["tumblehome", "odds"]
     if plan is not None:
         words.append(os.path.join(".", plan) if str(plan).startswith("-") else str(plan))
     words += ["--rates", str(rates)] if rates is not None else []
-    words += ["--dives", str(dives), "--seed", str(seed)] + (["--out", str(out)] if out is not None else [])
+    words += ["--dives", str(dives), "--seed", str(seed)] + (["--cluster", cluster] if cluster else [])
+    words += ["--out", str(out)] if out is not None else []
     return in_shell(words)
 
 
 # --- flying --------------------------------------------------------------------------------------------------------
 
 
-def _in_folder(plan: Plan, path: Path | None, table: Rates, dives: int, seed: int, cores: int | None,
+def _in_folder(plan: Plan, path: Path | None, table: Rates, dives: int, seed: int, workers: options.Workers,
                out: Path | None, command: str) -> dict[str, Any]:
     """Draw, fly and reckon; the rows are kept in the person's folder, or in one that is gone afterwards."""
     hours = hours_of(plan)
@@ -94,21 +99,22 @@ def _in_folder(plan: Plan, path: Path | None, table: Rates, dives: int, seed: in
     sample = draw(happening, hours, dives, seed)
     if out is None:
         with TemporaryDirectory() as passing:
-            return _reckoned(plan, path, table, hours, sample, dives, seed, cores, Path(passing), command)
+            return _reckoned(plan, path, table, hours, sample, dives, seed, workers, Path(passing), command)
     folder = writing.write(out, {}, "odds")
-    told = _reckoned(plan, path, table, hours, sample, dives, seed, cores, folder, command)
+    told = _reckoned(plan, path, table, hours, sample, dives, seed, workers, folder, command)
     writing.write(folder, {DATA: json.dumps(told, indent=1).encode(), TEMPLATE: BUILT_IN.read_bytes()}, "odds")
     return told
 
 
 def _reckoned(plan: Plan, path: Path | None, table: Rates, hours: float, sample: Sample, dives: int, seed: int,
-              cores: int | None, folder: Path, command: str) -> dict[str, Any]:
+              workers: options.Workers, folder: Path, command: str) -> dict[str, Any]:
     try:
-        flown = Flown(sample, tuple(_flown(plan, sample.planned(), folder / BASE, cores, "flying")))
+        flown = Flown(sample, tuple(_flown(plan, sample.planned(), folder / BASE, workers, "flying")))
         lost = [planned for planned, row in zip(sample.planned(), flown.rows, strict=True) if path_of(row) == LOST]
         more = {}
         for number, (needs, words, better) in enumerate(fitted_with(plan), 1):
-            more[needs, words] = _flown(better, lost, folder / (WITH_MORE % number), cores, "flying with more fitted")
+            more[needs, words] = _flown(better, lost, folder / (WITH_MORE % number), workers,
+                                        "flying with more fitted")
     except KeyboardInterrupt:
         if "--out" in command:
             terminal.so_far = "what was flown is kept; go on with: %s" % command
@@ -116,13 +122,13 @@ def _reckoned(plan: Plan, path: Path | None, table: Rates, hours: float, sample:
     return summary(plan, path, table, hours, flown, dives, seed, command, more)
 
 
-def _flown(plan: Plan, planned: list[Planned], base: Path, cores: int | None, words: str) -> list[Row]:
+def _flown(plan: Plan, planned: list[Planned], base: Path, workers: options.Workers, words: str) -> list[Row]:
     """The rows of these dives in their order, flown unless they are there already. Raises CampaignError."""
     wanted = {"format": str(FORMAT), "version": VERSION, "plan_hash": plan_hash(plan), "told": "odds", "seed": "",
               "list_hash": list_hash(planned)}
     with Results(base, wanted) as results:
         with sweeping.progress_bar(words, len(planned), len(results.done())) as progress:
-            run(plan, planned, results, cores, None, progress)
+            run(plan, planned, results, *workers, progress)
         return list(results.rows())
 
 

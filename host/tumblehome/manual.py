@@ -7,6 +7,7 @@ from inspect import getdoc
 
 import typer
 
+from seatrial.complaints import complaint
 from tumblehome import terminal
 
 # By the words of a command. In this order they run in one folder that holds the sample as my-dive.toml, rates.toml as
@@ -77,5 +78,5 @@ def well_ended(function: Callable[..., None]) -> Callable[..., None]:
             if error.filename is None:
                 raise
             terminal.refuse(["%s cannot be used (%s): name another" % (  # a name that no file can have, and the like
-                error.filename, (error.strerror or str(error)).lower())])
+                error.filename, complaint(error))])
     return command

@@ -1,11 +1,12 @@
 """The options that several commands have: one name, one form and one order of words for the same thing everywhere.
 
-Commands take them in one order too: arguments, what is their own, then --seed, --cores, --port, --out, --json.
+Commands take them in one order too: arguments, what is their own, then --seed, --cores, --cluster, --port, --out,
+--json.
 """
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 import typer
 
@@ -42,6 +43,26 @@ def seed(words: str) -> Any:
 def cores() -> Any:
     """So many processes at once."""
     return whole("--cores", 1, CORES_MAX, "Processes to fly with; all cores when left out.")
+
+
+def cluster() -> Any:
+    """The machines of others."""
+    return typer.Option("--cluster", metavar="ADDRESS",
+                        help="Fly on the workers of this dask scheduler, such as tcp://192.0.2.7:8786.")
+
+
+class Workers(NamedTuple):
+    """Who flies: so many processes (None: one a core), or the workers of the cluster at this address."""
+
+    cores: int | None
+    address: str | None
+
+
+def workers(cores: int | None, cluster: str | None) -> Workers:
+    """Who was asked for. Ends with status 2 where both were."""
+    if cluster is not None and cores is not None:
+        terminal.refuse(["--cores and --cluster were both given: the cluster has its own workers; leave one out"])
+    return Workers(cores, cluster)
 
 
 def out(words: str) -> Any:

@@ -49,10 +49,9 @@ def sweep(
         metavar="GROUP|NAME", autocompletion=options.one_of(_groups_and_faults),
         help="Only this group or fault, as often as wanted; `tumblehome faults` lists them.")
                     ] = None,
-    cluster: Annotated[str | None, typer.Option(
-        metavar="ADDRESS", help="Fly on the workers of this dask scheduler, such as tcp://192.0.2.7:8786.")] = None,
     seed: Annotated[int, options.seed("The same seed gives the same rows.")] = 1,
     cores: Annotated[int | None, options.cores()] = None,
+    cluster: Annotated[str | None, options.cluster()] = None,
     out: Annotated[Path | None, options.out(
         "Folder for sweep.html, sweep.json, sweep.sqlite and a scenario file for each kind of harm; a fresh one"
              " when left out. The same command with the same folder goes on where it was interrupted.")] = None,
@@ -65,14 +64,13 @@ def sweep(
     """
     campaign = Campaign(_ways_of(pairs, ways), full, seed, tuple(only or ()))
     dive_plan = rehearsal.read_plan(plan)
-    if cluster is not None and cores is not None:
-        terminal.refuse(["--cores and --cluster were both given: the cluster has its own workers; leave one out"])
+    workers = options.workers(cores, cluster)
     writing.look_at(out)
     try:
         planned = dives(campaign, dive_plan)
         folder = writing.write(out, {}, "sweep")
         with Results(folder / BASE, definition(campaign, dive_plan, planned)) as results:
-            told = _flown(campaign, dive_plan, plan, planned, results, folder, cores, cluster)
+            told = _flown(campaign, dive_plan, plan, planned, results, folder, workers)
     except CampaignError as error:
         terminal.refuse([str(error)])
     writing.write(folder, _files(told, dive_plan, plan, folder), "sweep")
@@ -106,12 +104,12 @@ def command_of(campaign: Campaign, plan: Path | None, out: Path, cluster: str | 
 
 
 def _flown(campaign: Campaign, plan: Plan, path: Path | None, planned: list[Planned], results: Results, folder: Path,
-           cores: int | None, address: str | None) -> dict[str, Any]:
+           workers: options.Workers) -> dict[str, Any]:
     """Fly what is missing, find the causes, and tell it. On the keyboard's word it says how to go on."""
-    command = command_of(campaign, path, folder, address)
+    command = command_of(campaign, path, folder, workers.address)
     try:
         with progress_bar("flying", len(planned), len(results.done())) as progress:
-            run(plan, planned, results, cores, address, progress)
+            run(plan, planned, results, *workers, progress)
         rows = list(results.rows())
         blame = _blame(plan, rows, results)
         causes = grouped(rows, blame)

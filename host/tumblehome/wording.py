@@ -4,6 +4,8 @@ import math
 from datetime import datetime, timedelta
 from typing import Any
 
+from seatrial.workings.chart_angles import Latitude, Longitude
+
 NOTHING = "–"
 
 # What can hurt somebody, and what to do, in the words of hw_notes/cautions.md.
@@ -37,11 +39,13 @@ def to_the_second(utc: datetime) -> str:
 
 
 def shown(value: Any, digits: int | None = None) -> str:
-    """A value for a person: numbers with `digits` decimals, moments in UTC, a dash for what does not exist."""
+    """A value for a person: numbers with `digits` decimals, moments in UTC, angles of a chart; a dash for none."""
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return NOTHING
     if isinstance(value, datetime):
         return value.strftime("%Y-%m-%d %H:%M") + "Z"
+    if isinstance(value, Latitude | Longitude):
+        return value.words()
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float) and digits is not None:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 
+from seatrial.complaints import complaint
 from tumblehome import terminal
 
 PART = ".part"  # ends the name of a file that is not whole yet
@@ -51,8 +52,7 @@ def write(out: Path | None, contents: Mapping[str, bytes], stem: str) -> Path:
 
 
 def _refuse(folder: Path, error: OSError) -> NoReturn:
-    reason = (error.strerror or str(error)).lower()
-    terminal.refuse(["--out %s cannot be written (%s): name another folder" % (folder, reason)])
+    terminal.refuse(["--out %s cannot be written (%s): name another folder" % (folder, complaint(error))])
 
 
 @contextmanager

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import lander
+from seatrial.complaints import complaint
 
 CORE = "lander"
 KEYS = {"file": str, "old": str, "new": str, "breaks": str, "law": int}
@@ -54,7 +55,7 @@ def read_edits(path: Path) -> list[Edit]:
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8")).get("edit")
     except OSError as error:
-        raise EditError("%s cannot be read: %s" % (path, error.strerror)) from None
+        raise EditError("%s cannot be read: %s" % (path, complaint(error))) from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise EditError("%s is no file of edits: %s" % (path, error)) from None
     if not isinstance(tables, list) or not tables:

@@ -22,6 +22,7 @@ from typing import Any
 
 from seatrial import caches, typed_sources
 from seatrial.bodies import BodyError, CPythonBody
+from seatrial.complaints import complaint
 from seatrial.typed_sources import PACKAGE
 
 COMMAND = "python -m seatrial.compiled"
@@ -60,7 +61,7 @@ def build() -> Path:
             _translate(Path(work))
             _keep(Path(work), folder)
     except OSError as error:
-        raise CompileError("the compiled core cannot be kept in %s: %s" % (folder, error.strerror)) from None
+        raise CompileError("the compiled core cannot be kept in %s: %s" % (folder, complaint(error))) from None
     return folder
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from lander import VERSION
+from seatrial.complaints import complaint
 from seatrial.deeds import parse
 from seatrial.faults import Fault, FaultError
 from seatrial.plan import Plan, load, load_sample
@@ -142,7 +143,7 @@ def read(path: Path) -> Scenario:
             data = file.read(BYTES_MAX + 1)
     except OSError as error:
         raise ScenarioError("scenario %s cannot be read (%s): name a file that exists"
-                            % (path, (error.strerror or str(error)).lower())) from None
+                            % (path, complaint(error))) from None
     if len(data) > BYTES_MAX:
         raise ScenarioError("scenario %s is longer than %d bytes: name a scenario file" % (path, BYTES_MAX))
     try:

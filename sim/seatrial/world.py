@@ -76,7 +76,8 @@ class World:
         self.primary = make(plan.release.primary)
         self.backup = make(plan.release.backup)
         passive = plan.release.passive
-        opens_h = dice.fork("passive link").between(passive.earliest_h, passive.latest_h)
+        bounds_h = (passive.earliest_h, passive.latest_h) if passive.fitted else (0.0, 0.0)
+        opens_h = dice.fork("passive link").between(*bounds_h)
         self.link = PassiveLink(passive, opens_h * 3600.0)
         self._make_sensors(dice)
         self.levels = ALL_OFF

@@ -16,6 +16,22 @@ def test_the_beacon_of_a_lander_that_stays_down_is_dark_until_the_slowest_ascent
     assert lit == {False: {lamps.NO_BEACON}, True: {lamps.FLASH}}
 
 
+def test_a_pack_whose_voltage_falls_away_spares_the_lamp_though_the_count_says_plenty():
+    told = Story(beacon_ds=720000, beacon_ma=100, reserve_mv=14000, reserve_mah=3000, capacity_mah=10000)
+    told.on_the_bottom().until("surface").after(200)
+    assert told.outputs.beacon_code == lamps.FLASH
+    assert told.show(supply_mv=13000).after(300).outputs.beacon_code == lamps.SPARSE
+    assert told.show(supply_mv=14100).after(300).outputs.beacon_code == lamps.FLASH
+
+
+def test_the_count_knows_of_the_beacon_where_the_current_cannot_be_read():
+    told = Story(beacon_ds=720000, beacon_ma=400, controller_ma=40).on_the_bottom().until("surface")
+    told.show(supply_ma=0, current_ok=0).after(60)
+    before_mah = told.mission.energy.used_mah
+    drawn_mah = told.after(10 * 3600).mission.energy.used_mah - before_mah
+    assert 0.74 * 400 * 10 <= drawn_mah <= 400 * 10
+
+
 def test_reports_begin_and_end_with_the_beacon():
     told = Story(beacon_ds=600).on_the_bottom().until("surface").after(100).haul().after(60).hold_magnet().after(5)
     assert told.state == "safe"

@@ -353,6 +353,31 @@ class TestEnergy:
         energy = self.energy()
         assert not any(energy.is_low(now_ds, 0, 0) for now_ds in range(0, 5000, 10))
 
+    def left_mah_at(self, supply_mv: int, used_mah: int = 100) -> int:
+        energy = self.energy()
+        energy.used_mah = used_mah
+        for now_ds in range(0, 1000, 10):
+            energy.is_low(now_ds, supply_mv, 1)
+        return energy.left_mah()
+
+    def test_the_charge_left_is_what_the_count_leaves_while_the_voltage_says_nothing_worse(self):
+        assert self.left_mah_at(12600) == 900
+        assert self.left_mah_at(16000, 1200) == 0
+        assert self.left_mah_at(12599, 950) == 50
+
+    def test_below_the_voltage_of_the_reserve_less_and_less_of_it_is_believed_to_be_left(self):
+        left = [self.left_mah_at(supply_mv) for supply_mv in range(12599, 10000, -50)]
+        assert left == sorted(left, reverse=True) and left[0] <= 400
+        assert self.left_mah_at(12600 * 7 // 8) == 0
+
+    def test_what_is_left_by_voltage_is_reckoned_without_large_integers(self):
+        given = orders.Orders()
+        given.capacity_mah, given.reserve_mah, given.reserve_mv = 1000000, 1000000, 60000
+        energy = Energy(given)
+        energy.supply_mv, energy.voltage_low.on = 59999, True
+        assert 990000 <= energy.left_mah() <= 1000000
+        assert given.reserve_mah * 1000 < 1 << 30, "larger ones allocate on a board, in the step"
+
 
 @pytest.mark.parametrize("rate_m_s", [0.3, 1.0, 2.4])
 def test_no_speed_of_a_lander_is_taken_for_a_jump(rate_m_s):

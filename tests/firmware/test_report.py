@@ -12,6 +12,7 @@ from lander.signals import Inputs
 
 LOWEST = [report.FIELDS[4 * at + 2] for at in range(len(report.NAMES))]
 HIGHEST = [report.FIELDS[4 * at + 3] for at in range(len(report.NAMES))]
+LONGEST = [max(pair, key=lambda value: len(str(value))) for pair in zip(LOWEST, HIGHEST, strict=True)]
 NMEA_BYTES = 82  # NMEA 0183: with `$` and the end of the line
 
 
@@ -29,11 +30,11 @@ def named(values) -> dict:
     return dict(zip(report.NAMES, values, strict=True))
 
 
-def said(caller, mission, awash: int = 0) -> dict:
+def said(caller, mission, awash: int = 0, current_ok: int = 1) -> dict:
     inputs = Inputs()
-    inputs.supply_mv, inputs.supply_ok = 14321, 1
+    inputs.supply_mv, inputs.supply_ok, inputs.current_ok = 14321, 1, current_ok
     values = caller.say(mission, inputs, awash, 230_000_000, 1)
-    caller.sent(mission)
+    caller.sent(mission, values)
     return named(values)
 
 
@@ -48,7 +49,7 @@ def calls_within(caller, mission, hours: int, fixed: bool) -> list[dict]:
     return told
 
 
-@pytest.mark.parametrize("values", [LOWEST, HIGHEST], ids=["lowest", "highest"])
+@pytest.mark.parametrize("values", [LOWEST, HIGHEST, LONGEST], ids=["lowest", "highest", "longest"])
 def test_the_longest_report_fits_a_sentence_and_a_frame(values):
     assert len(report.sentence(values)) <= NMEA_BYTES
     assert len(report.frame(values)) == report.FRAME_BYTES <= 32
@@ -195,6 +196,33 @@ def test_it_tells_the_hours_to_silence_by_the_plan_at_first_and_then_by_what_it_
     assert said(caller, later(mission, 2 * 3600))["silent_h"] == (10000 - 1400) // 200
 
 
+def test_what_a_day_draws_is_not_taken_for_what_the_night_will_draw():
+    mission = afloat(beacon_ma=100, capacity_mah=10000)
+    caller = report.Caller(mission, 7)
+    told = []
+    for hour in range(1, 49):
+        mission.energy.used_mah += 40 if hour % 24 < 12 else 100  # the first hours are of a day, and the lamp spares
+        told.append(hour + said(caller, later(mission, 3600))["silent_h"])
+    ends_h = 10000 / 70
+    assert min(told) > 80 and max(told) <= ends_h + 1, "by the first day alone it would be 250"
+    assert max(told[36:]) - min(told[36:]) < 20, "by then it has seen both"
+
+
+def test_without_a_measured_current_it_tells_the_hours_to_silence_by_the_plan_at_the_least():
+    mission = afloat(beacon_ma=100, capacity_mah=10000)
+    caller = report.Caller(mission, 7)
+    mission.energy.used_mah = 400
+    assert said(caller, later(mission, 30 * 3600), current_ok=0)["silent_h"] == 96
+
+
+@pytest.mark.parametrize(("supply_mv", "share", "silent_h"), [(14000, 75, 30), (13125, 75, 7), (12250, 50, 0)])
+def test_a_voltage_that_falls_away_is_believed_for_the_silence_and_for_the_pace_in_part(supply_mv, share, silent_h):
+    mission = afloat(beacon_ds=360000, beacon_ma=100, capacity_mah=10000, reserve_mah=3000, reserve_mv=14000)
+    mission.energy.supply_mv, mission.energy.voltage_low.on = supply_mv, True
+    assert report.charge_pct(mission, mission.mission_ds) == share
+    assert said(report.Caller(mission, 7), mission)["silent_h"] == silent_h
+
+
 @pytest.mark.parametrize(("story", "path"), [
     (lambda: Story().on_the_bottom().wet_inside(), report.LEAK),
     (lambda: Story(capacity_mah=3200, reserve_mah=3000).on_the_bottom(), report.LOW),
@@ -205,10 +233,26 @@ def test_it_tells_which_way_it_came_up(story, path):
     assert report.path_of(story().until("surface").mission) == path
 
 
+def test_a_later_attempt_of_the_primary_is_not_called_the_timed_release_which_may_be_hours_ago():
+    told = Story().on_the_bottom()
+    told.needs_s[:] = [100, 10**6]
+    told.until("surface")
+    assert told.mission.release.attempts == 3
+    assert report.path_of(told.mission) == report.OTHER
+
+
 def test_it_tells_that_the_backup_freed_it():
     told = Story().on_the_bottom()
     told.needs_s[0] = 10**6
     assert report.path_of(told.until("surface").mission) == report.BACKUP
+
+
+def test_a_controller_whose_memory_was_lost_afloat_does_not_guess_what_freed_it():
+    told = Story().on_the_bottom().until("surface").after(60)
+    told.store.kept = [b"\xff" * len(one) for one in told.store.kept]
+    told.reset(cause=0).after(60)
+    assert (told.state, told.outputs.report) == ("safe", 1)
+    assert report.path_of(told.mission) == report.UNKNOWN
 
 
 def test_after_a_reset_it_does_not_guess_why_it_was_released():

@@ -91,6 +91,21 @@ def test_the_same_command_takes_what_was_flown_and_says_the_same(reckoned, monke
     assert json.loads(again.stdout) == before
 
 
+@pytest.mark.long
+def test_the_workers_of_a_cluster_find_the_same_odds(reckoned, run):
+    distributed = pytest.importorskip("distributed", reason="the extra `cluster` is not installed: no cluster to try")
+    _answer, folder = reckoned
+    alone = json.loads((folder / "out" / "odds.json").read_text())
+    with distributed.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as cluster:
+        answer = run(folder / "short.toml", "--rates", folder / "rates.toml", "--dives", "100", "--json",
+                     "--cluster", cluster.scheduler_address)
+    assert answer.exit_code == 0, answer.output
+    told = json.loads(answer.stdout)
+    assert "--cluster tcp://" in told["command"]
+    flown_elsewhere = {"command": "", "took_s": 0.0}
+    assert told | flown_elsewhere == alone | flown_elsewhere
+
+
 def test_a_folder_of_other_odds_is_refused(reckoned, run):
     _answer, folder = reckoned
     refused = run(folder / "short.toml", "--rates", folder / "rates.toml", "--dives", "100", "--seed", "2",
@@ -123,6 +138,7 @@ def test_no_loss_is_told_as_a_bound_and_never_as_zero(reckoned, run, monkeypatch
     (("--dives", "99"), "--dives is 99; allowed is a whole number from 100 to 10000000"),
     (("--seed", "-1"), "--seed is -1"),
     (("--cores", "none"), "--cores is none"),
+    (("--cores", "2", "--cluster", "tcp://127.0.0.1:1"), "--cores and --cluster were both given"),
     (("--rates", "none.toml"), "none.toml cannot be read"),
     (("none.toml",), "none.toml"),
 ])

@@ -19,8 +19,18 @@ from tumblehome.page.card import card_page
 from tumblehome.page.debrief import debrief_page
 from tumblehome.page.dive import dive_page
 from tumblehome.page.sweep import sweep_page
+from tumblehome.page.trends import trends_page
 
-from . import test_card_page, test_debrief_page, test_deck_page, test_page, test_plan_page, test_search_page, test_sweep
+from . import (
+    test_card_page,
+    test_debrief_page,
+    test_deck_page,
+    test_page,
+    test_plan_page,
+    test_search_page,
+    test_sweep,
+    test_trends_page,
+)
 from .pages_for_tests import NASTY, PHONE, SCREEN, TABLET, Reader, contrast, until
 
 AUDIT = Path(__file__).with_name("audit.js").read_text(encoding="utf-8")
@@ -82,6 +92,7 @@ PAGES = {
     "deck": lambda: test_deck_page.page(accepted={"clock": LONG}, by=LONG, **test_deck_page.OFF),
     "search": lambda: test_search_page.page_of(test_search_page.search("boat far off")),
     "debrief": lambda: debrief_page(whole.work_out(test_debrief_page.flown("jammed@record"), load_sample(), "the sample")),
+    "trends": lambda: trends_page(test_trends_page.worn(), LONG),
 }
 
 

@@ -15,8 +15,8 @@ from tumblehome.bench import sequence
 from tumblehome.cli import app
 
 # Behind what is a command's own, in this order.
-LAST = ["--seed", "--cores", "--port", "--out", "--json"]
-FORMS = {"--seed": "0..4294967295", "--cores": "1..1024", "--port": options.URL, "--out": options.FOLDER,
+LAST = ["--seed", "--cores", "--cluster", "--port", "--out", "--json"]
+FORMS = {"--seed": "0..4294967295", "--cores": "1..1024", "--cluster": "ADDRESS", "--port": options.URL, "--out": options.FOLDER,
          "--plan": options.FILE, "--fault": "NAME[:key=value,...]@WHEN", "--scenario": options.FILE,
          "--heard": options.FILE, "--lander": "ID"}
 KNOWN_FORMS = {options.FILE, options.FOLDER, options.UTC, options.POSITION, options.URL, options.NAME, "ID", "N", "TIME",

@@ -4,6 +4,7 @@ import pytest
 
 from seatrial.dive import Dive
 from seatrial.faults import parse
+from seatrial.plan.changing import changed
 from seatrial.world import DRAUGHT_M, lamps_in_housing_w
 
 from .flying import SHORT
@@ -40,3 +41,10 @@ def test_a_hull_that_is_set_down_elsewhere_with_other_ballast_pulls_at_the_mud_a
         hull.on_bottom, hull.depth_m, hull.ballast_left, hull.held_s = True, depth_m, ballast, 0.0
         hull.advance(SHORT.site.mud_hold_s + 1.0)
         assert hull.on_bottom == (-hull.net_force_n(depth_m) <= SHORT.site.mud_suction_n)
+
+
+def test_a_lander_without_a_corroding_link_dives_also_where_the_plan_gives_the_link_no_range():
+    bare = changed(SHORT, {"release.passive": {"fitted": False}})
+    flown = Dive(bare, [parse("link-late")], keep_series=False)
+    assert flown.run().evidence.surfaced_s is not None
+    assert not flown.world.link.open

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from lander import journal as records
 from lander.checksum import crc16
+from seatrial.complaints import complaint
 from tumblehome import manual, options, terminal, writing
 from tumblehome.bench import pulled
 from tumblehome.bench.link import Link, LinkError
@@ -153,14 +154,14 @@ def _read(file: Path) -> bytes:
         return pulled.read(file)
     except OSError as error:
         terminal.refuse(["%s cannot be read (%s): name a journal.bin, or the folder that it was pulled into"
-                         % (file, (error.strerror or str(error)).lower())])
+                         % (file, complaint(error))])
 
 
 def _faults(image: bytes, file: Path) -> list[str]:
     try:
         return pulled.faults_of(image, file)
     except OSError as error:
-        terminal.refuse(["what lies beside %s cannot be read (%s)" % (file, (error.strerror or str(error)).lower())])
+        terminal.refuse(["what lies beside %s cannot be read (%s)" % (file, complaint(error))])
 
 
 @contextmanager

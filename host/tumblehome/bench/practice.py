@@ -9,6 +9,7 @@ import typer
 
 from seatrial.board_process import BLOCKS
 from seatrial.bodies import BodyError
+from seatrial.complaints import complaint
 from seatrial.miswirings import MISWIRINGS
 from seatrial.practice import PracticeBoard, not_possible
 from tumblehome import options, terminal
@@ -58,7 +59,7 @@ def bench_practice(
     except BodyError as error:
         terminal.refuse([str(error)])
     except OSError as error:
-        terminal.refuse(["--keep is %s and cannot be used: %s" % (keep, error.strerror or error)])
+        terminal.refuse(["--keep is %s and cannot be used: %s" % (keep, complaint(error))])
 
 
 def _tell(practised: PracticeBoard, board: str, wrong: list[str]) -> None:

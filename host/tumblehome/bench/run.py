@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from seatrial.bodies import BodyError
+from seatrial.complaints import complaint
 from seatrial.plan import Plan, PlanError
 from seatrial.plan.changing import changed
 from seatrial.practice import SPEED_MAX, SPEED_MIN, PracticeBoard, not_possible
@@ -290,4 +291,4 @@ def _write(outcome: Outcome, journals: list[bytes], report: Path | None, out: Pa
         try:
             report.write_bytes(junit([outcome]))
         except OSError as error:
-            terminal.refuse(["--junit %s cannot be written (%s): name another file" % (report, error.strerror)])
+            terminal.refuse(["--junit %s cannot be written (%s): name another file" % (report, complaint(error))])

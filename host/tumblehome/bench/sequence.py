@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from lander.signals import INPUTS, OUTPUTS
 from lander.table import STATES
 from lander.words import COMMANDS, REFUSALS
+from seatrial.complaints import complaint
 from seatrial.deeds import parse as parse_fault
 from seatrial.faults import FaultError
 from seatrial.on_deck import TOUCHES
@@ -433,7 +434,7 @@ def load(named: str) -> Sequence:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise SequenceError("%s cannot be read (%s): name another file" % (path, error.strerror or error)) from None
+        raise SequenceError("%s cannot be read (%s): name another file" % (path, complaint(error))) from None
     if len(data) > BYTES_MAX:
         raise SequenceError("%s is longer than %d bytes: name a sequence" % (path, BYTES_MAX))
     try:

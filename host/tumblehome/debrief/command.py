@@ -12,6 +12,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from lander import VERSION
+from seatrial.complaints import complaint
 from seatrial.plan import Plan, PlanError, load, parse
 from tumblehome import moments, options, progress, terminal, writing
 from tumblehome.bench import pulled
@@ -26,12 +27,13 @@ from tumblehome.find import positions
 from tumblehome.find.heard import heard_in
 from tumblehome.find.mistakes import FindError
 from tumblehome.page.debrief import NO_PLAN, debrief_page
+from tumblehome.page.trends import trends_page
 from tumblehome.wording import measured, shown
 
 NOT_SOUND = 1
 PAGE, DATA, RECORDS, CSV, NETCDF = "debrief.html", "debrief.json", "records.json", "dive.csv", "dive.nc"
-CAPTIONS, SUBTITLES, CHAPTERS, LEARNED, TRENDS = (
-    "captions.vtt", "captions.srt", "chapters.vtt", "learned.toml", "trends.json")
+CAPTIONS, SUBTITLES, CHAPTERS, LEARNED = "captions.vtt", "captions.srt", "chapters.vtt", "learned.toml"
+TRENDS_PAGE, TRENDS = "trends.html", "trends.json"
 REHEARSED, CHECKED = "dive.json", "deck.json"  # where a plan may lie beside a journal
 HEARD_DAYS = 60.0
 KINDS_MOST = 3  # named in the terminal; the page and debrief.json have all
@@ -272,9 +274,8 @@ def _notes(video: Video, log: Log, match: Match) -> tuple[list[footage.Note], li
     try:
         text = video.notes.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "it is no text in UTF-8"
-        raise LogError("--notes %s cannot be read: %s; name a CSV of time and text" % (
-            video.notes, reason.lower())) from None
+        reason = complaint(error) if isinstance(error, OSError) else "it is no text in UTF-8"
+        raise LogError("--notes %s cannot be read: %s; name a CSV of time and text" % (video.notes, reason)) from None
     return footage.read_notes(text, log, match, str(video.notes))
 
 
@@ -384,13 +385,15 @@ def _grid(headings: tuple[str, ...]) -> Grid:
 def _trends(where: Path, plan_file: Path | None, out: Path | None, as_json: bool) -> int:
     told = trends.read(where, None if plan_file is None else load(plan_file))
     plain = json.dumps(told.plain(), indent=1, allow_nan=False)
-    folder = None if out is None else writing.write(out, {TRENDS: (plain + "\n").encode()}, "trends")
+    folder = None if out is None else writing.write(out, {
+        TRENDS_PAGE: trends_page(told, str(where)).encode(), TRENDS: (plain + "\n").encode()}, "trends")
     if as_json:
         print(plain)
     else:
         _show_trends(told)
     if folder is not None:
-        (terminal.err if as_json else terminal.out).print(Text("files   %s" % (folder / TRENDS)), soft_wrap=True)
+        for word, name in (("page", TRENDS_PAGE), ("data", TRENDS)):
+            (terminal.err if as_json else terminal.out).print(Text("%-7s %s" % (word, folder / name)), soft_wrap=True)
     return NOT_SOUND if told.worn else 0
 
 

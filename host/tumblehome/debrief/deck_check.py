@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from lander import VERSION, table
+from seatrial.complaints import complaint
 from seatrial.plan import Plan
 from seatrial.scenario import plan_hash
 from tumblehome.debrief import physics
@@ -51,7 +52,7 @@ def read(path: Path) -> dict[str, Any]:
         record = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise LogError("%s cannot be read: %s; name the deck.json of the check before this dive" % (
-            path, (error.strerror or "unknown reason").lower())) from None
+            path, complaint(error))) from None
     except ValueError:
         record = None
     if not isinstance(record, dict) or record.get("kind") != KIND:

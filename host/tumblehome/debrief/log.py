@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from lander import journal
 from lander.journal import RECORD_BYTES
+from seatrial.complaints import complaint
 from seatrial.verdicts import counted
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
@@ -207,7 +208,7 @@ def read(path: Path) -> Log:
         image = pulled.read(path)
     except OSError as error:
         raise LogError("%s cannot be read: %s; name a journal.bin, or the folder it is in" % (
-            path, (error.strerror or "unknown reason").lower())) from None
+            path, complaint(error))) from None
     return parse(image, str(path), pulled.chip_of(path))
 
 

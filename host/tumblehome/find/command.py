@@ -63,7 +63,9 @@ def find(
     own_guesses: Annotated[Path | None, typer.Option(
         "--guesses", metavar=options.FILE, help="Own guesses of chances and errors (TOML).")] = None,
     listen: listening.ListenPort = None,
+    baud: listening.ListenBaud = None,
     boat_port: listening.BoatPort = None,
+    boat_baud: listening.BoatBaud = None,
     log: listening.ReportLog = None,
     seed: Annotated[int, options.seed("The same seed gives the same areas.")] = 1,
     out: Annotated[Path | None, options.out(
@@ -76,9 +78,11 @@ def find(
     --listen it shows the lander's reports as they come, and does nothing else. Exit status 0: fine. 2: bad input.
     """
     if listen is not None:
-        listening.watch(listen, boat_port, log)
+        if boat_baud is not None and boat_port is None:
+            terminal.refuse(["--boat-baud goes with --boat-port URL: add that, or leave it out"])
+        listening.watch(listen, boat_port, log, baud, boat_baud)
         return
-    for name, value in (("--boat-port", boat_port), ("--log", log)):
+    for name, value in (("--baud", baud), ("--boat-port", boat_port), ("--boat-baud", boat_baud), ("--log", log)):
         if value is not None:
             terminal.refuse(["%s goes with --listen URL: add that, or leave it out" % name])
     writing.look_at(out)

@@ -13,6 +13,8 @@ from tumblehome.find.ways import EARLY
 # The way that a report tells of. What it names less exactly (the backup may have been a later attempt) tells no way.
 WAY_OF = {report.TIMED: TIMED, report.LATEST: LATEST, report.LOW: EARLY, report.LEAK: EARLY}
 
+SPENT_H = 1  # a lander that calls with its charge spent by its own count, calls again within the hour
+
 
 def heard_in(log: Path, splash: datetime, now: datetime, lander: str | None = None) -> tuple[Heard, ...]:
     """What the reports of one lander since the splash tell, up to now.
@@ -32,10 +34,18 @@ def heard_in(log: Path, splash: datetime, now: datetime, lander: str | None = No
 
 
 def _known(at: datetime, one: Report, splash: datetime) -> Heard:
-    fixed_at = one.fixed_at
-    is_of_this_dive = fixed_at is not None and splash <= fixed_at <= at
-    way, silent = WAY_OF.get(one.path), at + timedelta(hours=one.silent_h)
+    fixed_at = _fixed_at(at, one)
+    is_of_this_dive = splash <= fixed_at
+    way, silent = WAY_OF.get(one.path), at + timedelta(hours=max(SPENT_H, one.silent_h))
     if one.position is None or not is_of_this_dive:
         return Heard(at, way, silent_at=silent)
     return Heard(at, way, one.position, fixed_at=fixed_at, silent_at=silent)
+
+
+def _fixed_at(at: datetime, one: Report) -> datetime:
+    """When the fix was taken: by the lander's clock where that is sure, which a modem may have kept waiting; else, and
+    where the boat's clock is behind it, so long before it was heard as the lander counted."""
+    if one.fixed_at is not None and one.is_time_sure and one.fixed_at <= at:
+        return one.fixed_at
+    return at - timedelta(seconds=one.age_s)
 

@@ -3,52 +3,44 @@
 A report comes as a line of text from a modem, or as a frame of a radio that its receiver prints in hexadecimal digits
 behind `frame=`; `lander.report` has the one table of both. The boat's own position comes from any NMEA 0183 sentence
 with one (GGA, RMC, GLL, read by `pynmea2`), on the same port or on another. Range and bearing are geodesics on WGS 84.
+Ports and log are those of `lines`: whatever fails there, a report that was heard is shown.
 """
 
 import json
-import os
 import re
 import struct
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import IO, Annotated, Any
+from typing import Annotated, Any
 
 import pynmea2
-import serial
 import typer
 from geographiclib.geodesic import Geodesic
+from rich.text import Text
 
 from lander import report, words
 from lander.checksum import crc16
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
 from tumblehome import options, terminal
-from tumblehome.find.mistakes import FindError
+from tumblehome.find.lines import BAUD, BOAT_BAUD, OUR_LINE, Lines, ListenError, Log
+from tumblehome.find.mistakes import reason
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 
-BAUD = 9600  # of the lander's own line, and common among receivers and modems; a URL that has none takes it
-POLL_S = 0.2
-LINE_MAX = 512
+BAUD_LOWEST, BAUD_HIGHEST = 300, 1000000
 LOG_BYTES_MAX = 50_000_000
 BOAT_FRESH = timedelta(seconds=30)
+SILENT_MOST_H = report.FIELDS[4 * report.NAMES.index("silent_h") + 3]
+LONG_SILENCE = timedelta(minutes=10)  # the first report after it rings
 SENTENCE = re.compile(r"\$%s,([^*$]*)\*([0-9A-Fa-f]{2})" % report.ADDRESS)
 BEGUN = "$%s" % report.ADDRESS
 FRAME = re.compile(r"frame=([0-9A-Fa-f]+)\b")
+PIECES = re.compile(r"(?=\$|frame=)")  # where a line's end was lost, there are two in one
 NEW, OLD, NONE = "new", "old", "none"
-
-
-class ListenError(FindError):
-    """A port or a log that cannot be used; one sentence says what to do."""
-
-    def __init__(self, sentence: str) -> None:
-        super().__init__([sentence])
-
-    def __reduce__(self) -> tuple[type["ListenError"], tuple[Any, ...]]:
-        return type(self), (self.sentences[0],)
 
 
 class DamagedReport(Exception):
@@ -198,7 +190,8 @@ def boat_position(line: str) -> Position | None:
     if not isinstance(said, pynmea2.GGA | pynmea2.RMC | pynmea2.GLL):
         return None
     try:
-        if not said.is_valid or not said.lat or not said.lon:
+        if not said.is_valid or not said.lat or not said.lon or said.lat_dir not in ("N", "S") \
+                or said.lon_dir not in ("E", "W"):  # pynmea2 reads a latitude without its letter as 0
             return None
         position = Position(float(said.latitude), float(said.longitude))
     except (ValueError, TypeError, AttributeError):
@@ -210,29 +203,36 @@ def boat_position(line: str) -> Position | None:
 
 
 def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
-    """One line for a person."""
-    parts = ["%s report %d" % (heard.lander, heard.number), _where(heard)]
-    if bearing is not None:
-        parts.append("%.2f nm, bearing %03d° true%s" % (
-            bearing.range_nm, round(bearing.bearing_deg) % 360, "" if bearing.boat_age_s <= BOAT_FRESH.total_seconds()
-            else " from where the boat was %.0f s ago" % bearing.boat_age_s))
-    parts.append(words.REPORT_PATHS[heard.path])
+    """What a person has to see first in one line of at most 80 letters, and the rest in lines below it."""
+    first = "" if bearing is None else "%.2f nm, bearing %03d° true; " % (
+        bearing.range_nm, round(bearing.bearing_deg) % 360)
+    place = "up, and no fix yet" if heard.position is None else "%s, %s fix" % (
+        written(heard.position), heard.fix if heard.fix == NEW else heard.fix.upper())
+    of = [*_of_the_fix(heard, bearing), words.REPORT_PATHS[heard.path]]
     if heard.is_awash:
-        parts.append(words.REPORT_FLAGS[report.AWASH])
-    parts.append("battery not read" if heard.supply_mv is None else "battery %.2f V" % (heard.supply_mv / 1000))
+        of.append(words.REPORT_FLAGS[report.AWASH])
+    battery = "battery not read" if heard.supply_mv is None else "battery %.2f V" % (heard.supply_mv / 1000)
     silent = now + timedelta(hours=heard.silent_h)
-    parts.append("falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M")))
-    return "; ".join(parts)
+    ends = "falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M"))
+    if heard.silent_h == 0:
+        ends = "its charge is spent by its own count: it may fall silent at any time"
+    elif heard.silent_h == SILENT_MOST_H:
+        ends = "falls silent in %d h or later" % heard.silent_h
+    return "\n    ".join((
+        "%sZ %s: %s%s" % (now.astimezone(UTC).strftime("%H:%M:%S"), heard.lander, first, place), "; ".join(of),
+        "%s; report %d" % (battery, heard.number), ends))
 
 
-def _where(heard: Report) -> str:
-    if heard.position is None:
-        return "no fix yet"
-    place = written(heard.position)
-    when = "" if heard.fixed_at is None else " of %s UTC%s" % (
-        heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
-    old = "" if heard.fix == NEW else ", %.0f min old" % (heard.age_s / 60)
-    return "%s, %s fix%s%s" % (place, heard.fix, when, old)
+def _of_the_fix(heard: Report, bearing: Bearing | None) -> Iterator[str]:
+    if heard.fixed_at is not None:
+        yield "fix of %s UTC%s" % (
+            heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
+    if heard.fix == OLD:
+        yield "%.0f min old" % (heard.age_s / 60)
+    if heard.position is not None and bearing is None:
+        yield "where the boat is has not been heard"
+    if bearing is not None and bearing.boat_age_s > BOAT_FRESH.total_seconds():
+        yield "from where the boat was %.0f s ago" % bearing.boat_age_s
 
 
 def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) -> dict[str, Any]:
@@ -254,7 +254,7 @@ def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) 
 def reports_in(log: Path) -> list[tuple[datetime, Report]]:
     """The reports that a log holds, each with when it was heard, in that order. Raises ListenError.
 
-    A line that was torn, as by a computer whose power went, is left out, wherever it stands.
+    A line that was torn, where the power of the computer went or its disk was full, tells nothing and is passed over.
     """
     try:
         with log.open("rb") as file:
@@ -262,18 +262,18 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
         if len(content) > LOG_BYTES_MAX:
             raise ListenError("the log %s has more than %d MB: cut it to the days of the search" % (
                 log, LOG_BYTES_MAX // 1_000_000))
-        lines = content.decode().splitlines()
+        lines = content.decode().split("\n")
     except (OSError, UnicodeDecodeError) as error:
         raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
-            log, _why(error))) from None
+            log, reason(error))) from None
     found = []
     for number, text in enumerate(lines, 1):
         try:
-            kept = json.loads(text)
+            kept = json.loads(text[max(0, text.rfind(OUR_LINE.decode())):])
             heard = None if "damaged" in kept else read_line(kept["line"])
             heard_at = _moment(kept["heard_utc"])
         except (ValueError, KeyError, TypeError, OverflowError, DamagedReport):
-            if number == len(lines) or (text.startswith("{") and not text.endswith("}")):
+            if number == len(lines) or _is_torn(text.strip("\r\0 ")):
                 continue
             raise ListenError("line %d of the log %s is none of this tool's: give a log that `find --listen` wrote"
                               % (number, log)) from None
@@ -290,12 +290,14 @@ def _moment(text: str) -> datetime:
     return moment.astimezone(UTC)
 
 
+def _is_torn(text: str) -> bool:
+    """The beginning of a line of ours, or nothing."""
+    ours = OUR_LINE.decode()
+    return ours.startswith(text[:len(ours)]) and not text.endswith("}")
+
+
 def _utc(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-
-
-def _why(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)
 
 
 # --- listening ------------------------------------------------------------------------------------------------------
@@ -303,73 +305,53 @@ def _why(error: Exception) -> str:
 
 @dataclass
 class Listener:
-    """Takes lines as they come, keeps the boat's position and counts; `log` gets a line of JSON for each report."""
+    """Takes lines as they come, keeps the boat's position and counts; `log` gets a line of JSON for each report.
 
-    log: IO[str] | None = None
+    `rings` is 1 after a line that should wake somebody: the first report, the first after long, the first new fix.
+    """
+
+    log: Log | None = None
     boat: Boat = field(default_factory=Boat)
     heard: int = 0
     damaged: int = 0
     repeated: int = 0
-    _last: dict[str, Report] = field(default_factory=dict)
+    rings: bool = False
+    _last: dict[str, tuple[datetime, Report]] = field(default_factory=dict)
 
-    def take(self, line: str, now: datetime) -> str | None:
-        """What to show a person of this line; None: nothing. Raises ListenError when the log cannot be written."""
+    def take(self, line: str, now: datetime) -> list[str]:
+        """What to show a person of this line."""
+        self.rings = False
+        return [told for piece in PIECES.split(line) for told in self._take(piece, now)]
+
+    def _take(self, line: str, now: datetime) -> Iterator[str]:
         self.boat.take(line, now)
         try:
             said = read_line(line)
         except DamagedReport as error:
             self.damaged += 1
-            self._keep({"heard_utc": _utc(now), "damaged": str(error), "line": line})
-            return "not believed: %s (%d so far)" % (error, self.damaged)
+            yield "not believed: %s (%d so far)" % (error, self.damaged)
+            yield from self._keep({"heard_utc": _utc(now), "damaged": str(error), "line": line})
+            return
         if said is None:
-            return None
-        if self._last.get(said.lander) == said:  # by its other way, the line or the radio
+            return
+        last_at, last = self._last.get(said.lander, (now, None))
+        if last == said:  # by its other way, the line or the radio
             self.repeated += 1
-            return None
-        self._last[said.lander] = said
+            return
+        self._last[said.lander] = now, said
         self.heard += 1
+        self.rings |= last is None or now - last_at > LONG_SILENCE or (said.fix == NEW and last.fix != NEW)
         bearing = self.boat.bearing(said.position, now)
-        self._keep(log_entry(said, bearing, now, line))
-        return in_words(said, bearing, now)
+        yield in_words(said, bearing, now)
+        yield from self._keep(log_entry(said, bearing, now, line))
 
-    def _keep(self, entry: dict[str, Any]) -> None:
+    def _keep(self, entry: dict[str, Any]) -> Iterator[str]:
         if self.log is None:
             return
-        try:
-            self.log.write(json.dumps(entry, ensure_ascii=True) + "\n")
-            self.log.flush()
-        except OSError as error:
-            raise ListenError("the log cannot be written (%s): make room, and listen again" % _why(error)) from None
-
-
-class Lines:
-    """The lines that come at a port, any pyserial URL. Raises ListenError where it cannot be opened or is gone."""
-
-    def __init__(self, url: str) -> None:
-        self.url = url
-        try:
-            self._port = serial.serial_for_url(url, baudrate=BAUD, timeout=POLL_S)
-        except (serial.SerialException, OSError, ValueError) as error:
-            raise ListenError("cannot open %s (%s): is it the right port, is the cable in, and does no other program"
-                              " use it?" % (url, _why(error))) from None
-        self._kept = b""
-
-    def poll(self) -> list[str]:
-        """Whole lines that have come within `POLL_S`."""
-        try:
-            waiting = self._port.in_waiting
-            self._kept += self._port.read(max(1, waiting))
-        except (serial.SerialException, OSError) as error:
-            raise ListenError("%s is gone (%s): put the cable back and listen again; what was heard is in the log"
-                              % (self.url, _why(error))) from None
-        *whole, self._kept = self._kept.replace(b"\r", b"\n").split(b"\n")
-        if len(self._kept) > LINE_MAX:
-            self._kept = b""
-        return [terminal.printable(line.decode("ascii", "replace")) for line in whole if line.strip()]
-
-    def close(self) -> None:
-        """Let the port go."""
-        self._port.close()
+        self.log.keep(entry)
+        if self.log.news:
+            self.rings = True
+            yield self.log.news
 
 
 def _now() -> datetime:
@@ -380,69 +362,90 @@ def _never() -> bool:
     return False
 
 
+def _nothing() -> None:
+    pass
+
+
 def listen(port: str, boat_port: str | None, log: Path | None, say: Callable[[str], None],
-           now: Callable[[], datetime] = _now, until: Callable[[], bool] = _never) -> Listener:
-    """Listen at `port`, and for the boat's position at `boat_port` too, until `until` says so or Ctrl-C; `say` gets a
-    line for each report. Appends to `log`. Raises ListenError.
+           now: Callable[[], datetime] = _now, until: Callable[[], bool] = _never, ring: Callable[[], None] = _nothing,
+           begin: Callable[[], None] = _nothing, baud: int = BAUD, boat_baud: int = BOAT_BAUD) -> Listener:
+    """Listen at `port`, and for the boat's position at `boat_port` too, until `until` says so or Ctrl-C.
+
+    `say` gets each report and what is wrong with port or log, `ring` is called after what should wake somebody, `begin`
+    once ports and log are open.
+    Appends to `log`. Raises ListenError where it cannot begin.
     """
     with ExitStack() as stack:
         ports = []
-        for url in dict.fromkeys((port, boat_port or port)):
-            ports.append(Lines(url))
+        for url, speed in {boat_port or port: boat_baud, port: baud}.items():
+            ports.append(Lines(url, speed))
             stack.callback(ports[-1].close)
-        listener = Listener(None if log is None else stack.enter_context(_opened(log)))  # a wrong port leaves no file
+        listener = Listener(None if log is None else Log(log))  # a wrong port leaves no file
+        if listener.log is not None:
+            stack.callback(listener.log.close)
+        begin()
         try:
-            for line in _coming(ports, until):
-                told = listener.take(line, now())
-                if told is not None:
-                    say(told)
+            while not until():
+                for one in reversed(ports):  # the lander's first
+                    _turn(one, listener, say, now, ring)
         except KeyboardInterrupt:
             pass  # the ordinary end of a watch
         return listener
+
+
+def _turn(port: Lines, listener: Listener, say: Callable[[str], None], now: Callable[[], datetime],
+          ring: Callable[[], None]) -> None:
+    lines = port.poll()
+    if port.news:
+        say(port.news)
+        ring()
+    for line in lines:
+        for told in listener.take(line, now()):
+            say(told)
+        if listener.rings:
+            ring()
 
 
 # What `tumblehome find` takes for it.
 ListenPort = Annotated[str | None, typer.Option(
     "--listen", metavar=options.URL, help="Listen to the lander's reports at this port (/dev/ttyUSB0, COM5,"
                                            " socket://host:port) until Ctrl-C.")]
+ListenBaud = Annotated[int | None, options.whole(
+    "--baud", BAUD_LOWEST, BAUD_HIGHEST, "Speed of that port; %d when left out." % BAUD)]
 BoatPort = Annotated[str | None, typer.Option(
     "--boat-port", metavar=options.URL, help="Port of the boat's own position, NMEA 0183; that of --listen when left"
                                               " out.")]
+BoatBaud = Annotated[int | None, options.whole(
+    "--boat-baud", BAUD_LOWEST, BAUD_HIGHEST, "Speed of the boat's port; %d, that of NMEA 0183, when left out."
+                                              % BOAT_BAUD)]
 ReportLog = Annotated[Path | None, typer.Option(
     "--log", metavar=options.FILE, help="Append every report to this file, a line of JSON each.")]
 
 
-def watch(port: str, boat_port: str | None, log: Path | None) -> None:
+def watch(port: str, boat_port: str | None, log: Path | None, baud: int | None, boat_baud: int | None) -> None:
     """Listen in a terminal, and end with status 2 where a port or the log cannot be used."""
+    out = terminal.out
+    where = port if boat_port is None else "%s, and for the boat's position at %s" % (port, boat_port)
+
+    def say(told: str) -> None:
+        first, *rest = told.split("\n")
+        out.print(Text(first, style="bold" if rest else ""))
+        for line in rest:
+            out.print(Text(line))
+
+    def ring() -> None:
+        if out.is_terminal:
+            out.bell()
+
+    def begin() -> None:
+        out.print(Text("listening at %s; Ctrl-C ends it%s" % (
+            terminal.printable(where), "" if log is not None else "; nothing is kept: --log FILE does that")))
+
     try:
-        listener = listen(port, boat_port, log, lambda told: terminal.out.print(told, markup=False))
+        listener = listen(port, boat_port, log, say, ring=ring, begin=begin, baud=baud or BAUD,
+                          boat_baud=boat_baud or BOAT_BAUD)
     except ListenError as error:
         terminal.refuse([str(error)])
-    terminal.out.print("%d reports heard, %d not believed." % (listener.heard, listener.damaged))
-
-
-def _coming(ports: Iterable[Lines], until: Callable[[], bool]) -> Iterator[str]:
-    ports = list(ports)
-    while not until():
-        for port in ports:
-            yield from port.poll()
-
-
-def _opened(log: Path) -> IO[str]:
-    try:
-        is_torn = _is_torn(log)
-        opened = log.open("a", encoding="utf-8", newline="\n")
-        opened.write("\n" if is_torn else "")  # so that the next line is whole
-        return opened
-    except OSError as error:
-        raise ListenError("cannot write the log %s (%s): name a file in a folder that is there" % (log, _why(error))) \
-            from None
-
-
-def _is_torn(log: Path) -> bool:
-    """Whether a file is there whose last line has no end."""
-    if not log.is_file() or not log.stat().st_size:
-        return False
-    with log.open("rb") as file:
-        file.seek(-1, os.SEEK_END)
-        return file.read() != b"\n"
+    out.print("%d reports heard, %d not believed." % (listener.heard, listener.damaged))
+    if listener.log is not None and listener.log.waiting:
+        out.print(Text("the log %s lacks the last %d of them" % (log, len(listener.log.waiting)), style="bold"))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lander import VERSION, orders, table
+from seatrial.complaints import complaint
 from seatrial.exploration.sea import PLACES
 from seatrial.exploration.search import Violation
 from seatrial.exploration.voyage import Breach, Voyage
@@ -108,7 +109,7 @@ def read(path: Path) -> tuple[orders.Orders, list[str]]:
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise VoyageError("%s cannot be read: %s" % (path, error.strerror)) from None
+        raise VoyageError("%s cannot be read: %s" % (path, complaint(error))) from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise VoyageError("%s is no voyage file: %s" % (path, error)) from None
     todo = content.get("acts")

@@ -23,7 +23,8 @@ LEFT_OUT = {
     "clock_from_s", "clock_from_ds", "planned_ma", "boot_detail", "noted_full", "noted_long", "record_ds", "reading_ds",
     "depth.older_mbar", "depth.old_mbar", "depth.last_ds", "depth.before_last_ds",
     "depth.anchor_cm", "depth.depth_cm", "depth.still_low_cm", "depth.still_high_cm",
-    "energy.used_mah", "energy._part", "camera.seen", "release.attempts", "release.until_ds", "release.paused_ds",
+    "energy.used_mah", "energy._part", "energy.supply_mv",
+    "camera.seen", "release.attempts", "release.until_ds", "release.paused_ds",
     "ascend_ds", "surface_ds", "before_ds", "depth.still_for_ds",
     "contact.began_ds", "depth.deep.began_ds",
 }

@@ -17,6 +17,7 @@ from math import expm1, isclose, prod
 from pathlib import Path
 from typing import Any
 
+from seatrial.complaints import complaint
 from seatrial.faults import FaultError, parse
 from seatrial.plan import Plan
 
@@ -170,8 +171,7 @@ def _table(path: Path) -> dict[str, Any]:
             raise RatesError(["%s is longer than %d bytes: this is no table of rates" % (path, BYTES_MAX)])
         return tomllib.loads(content.decode("utf-8"))
     except OSError as error:
-        raise RatesError(["%s cannot be read (%s): name another file" % (path, (error.strerror or str(error)).lower())
-                          ]) from None
+        raise RatesError(["%s cannot be read (%s): name another file" % (path, complaint(error))]) from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise RatesError(["%s is no TOML file (%s): mend it there" % (path, error)]) from None
 

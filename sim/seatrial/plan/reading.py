@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from seatrial.complaints import complaint
 from seatrial.plan.checks import faults_of, rows_out_of_order
 from seatrial.plan.sample import SAMPLE_FILE, sample_text
 from seatrial.plan.sentences import sentences_of
@@ -107,5 +108,4 @@ def _text_of(path: Path) -> str:
         raise PlanError([f"{path} is not UTF-8 text (byte {error.start} is 0x{error.object[error.start]:02x}): save it"
                          " as plain text in UTF-8"]) from None
     except (OSError, ValueError) as error:  # ValueError: a path with a null byte
-        reason = (getattr(error, "strerror", None) or str(error)).lower()
-        raise PlanError([f"{path} cannot be read ({reason}): give the path of a plan file"]) from None
+        raise PlanError([f"{path} cannot be read ({complaint(error)}): give the path of a plan file"]) from None

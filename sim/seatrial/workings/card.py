@@ -15,6 +15,7 @@ from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan, slowest_place
 from seatrial.plan.sections import Latch, Wire
 from seatrial.workings import daylight
+from seatrial.workings.chart_angles import position_words
 from seatrial.workings.drift import position_at
 from seatrial.workings.moments import briefly, local, moment_of, zone
 from seatrial.workings.release_paths import (
@@ -162,17 +163,6 @@ def _mark(plan: Plan) -> str:
         return mark_of(plan.mission_record())
     except ValueError:  # a draft that does not add up
         return ""
-
-
-def position_words(latitude_deg: float, longitude_deg: float) -> str:
-    """A position as charts have it, degrees and minutes to a hundredth: 46°06.00′N 028°24.00′W."""
-    return f"{_angle(latitude_deg, 2, 'NS')} {_angle(longitude_deg, 3, 'EW')}"
-
-
-def _angle(angle_deg: float, width: int, sides: str) -> str:
-    degrees, hundredths = divmod(round(abs(angle_deg) * 6000), 6000)
-    side = sides[1] if angle_deg < 0 else sides[0]
-    return f"{degrees:0{width}d}°{hundredths / 100:05.2f}\N{PRIME}{side}"
 
 
 # --- when and where -------------------------------------------------------------------------------------------------

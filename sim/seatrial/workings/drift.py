@@ -14,6 +14,7 @@ from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
 from seatrial.plan.reckoning import water_of
 from seatrial.workings.chapter import Chapter, Column, Figure, Table
+from seatrial.workings.chart_angles import Latitude, Longitude
 from seatrial.workings.doubt import FAST_DOWN, FAST_UP, LIKELY, SLOW_DOWN, SLOW_UP
 from seatrial.workings.passage import Passage, ascent, descent
 
@@ -177,8 +178,8 @@ def _figures(plan: Plan) -> Iterator[Figure]:
         yield Figure(f"{key}_bearing_deg", f"{words}, true bearing from the splash",
                      place.bearing_deg if place else None, "deg", 0)
         yield Figure(f"{key}_radius_m", f"{words}, give or take", place.radius_m if place else None, "m", 0)
-        yield Figure(f"{key}_latitude_deg", f"{words}, latitude", place.latitude_deg if place else None, "deg", 5)
-        yield Figure(f"{key}_longitude_deg", f"{words}, longitude", place.longitude_deg if place else None, "deg", 5)
+        yield Figure(f"{key}_latitude_deg", f"{words}, latitude", Latitude(place.latitude_deg) if place else None)
+        yield Figure(f"{key}_longitude_deg", f"{words}, longitude", Longitude(place.longitude_deg) if place else None)
     way_up_m = drifted.way_up_m
     yield Figure("ascent_drift_m", "drift on the way up", hypot(*way_up_m) if way_up_m else None, "m", 0, leading=True)
     yield Figure("ascent_bearing_deg", "drift on the way up, true bearing",
@@ -197,13 +198,13 @@ def _tables(plan: Plan) -> tuple[Table, ...]:
         return ()
     rows = tuple(
         (hours, place.east_m, place.north_m, place.distance_m / METRES_PER_NM, place.bearing_deg,
-         place.latitude_deg, place.longitude_deg, place.radius_m)
+         Latitude(place.latitude_deg), Longitude(place.longitude_deg), place.radius_m)
         for hours, place in places)
     return (Table("afloat", "Where it floats after it has surfaced, by whatever release", (
         Column("after_surfacing_h", "h after surfacing", 0),
         Column("east_m", "east of the splash, m", 0), Column("north_m", "north of the splash, m", 0),
         Column("distance_nm", "from the splash, NM", 2), Column("bearing_deg", "true bearing from the splash, deg", 0),
-        Column("latitude_deg", "latitude, deg", 4), Column("longitude_deg", "longitude, deg", 4),
+        Column("latitude_deg", "latitude", 4), Column("longitude_deg", "longitude", 4),
         Column("radius_m", "half width of the area, m", 0)), rows),)
 
 

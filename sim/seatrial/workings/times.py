@@ -11,6 +11,7 @@ from seatrial.handbook import sighting, sun
 from seatrial.plan import Plan
 from seatrial.workings import daylight, order
 from seatrial.workings.chapter import Chapter, Column, Figure, Table
+from seatrial.workings.chart_angles import Latitude, Longitude
 from seatrial.workings.drift import position_at
 from seatrial.workings.lasting import beacon_hours_left, empty_h
 from seatrial.workings.moments import local, moment_of, on_board, zone
@@ -228,7 +229,7 @@ def _path_table(plan: Plan) -> Table:
         Column("mud_s", "mud, s", 0), Column("ascent_min", "ascent, min", 1), Column("early_utc", "up early, UTC"),
         Column("likely_utc", "likely, UTC"), Column("late_utc", "late, UTC"),
         Column("likely_local", f"likely, {zone(plan)}"), Column("light", "light then"),
-        Column("latitude_deg", "latitude, deg", 4), Column("longitude_deg", "longitude, deg", 4),
+        Column("latitude_deg", "latitude", 4), Column("longitude_deg", "longitude", 4),
     )
     return Table("paths", "The ways home", columns, tuple(_path_row(plan, path) for path in paths(plan)))
 
@@ -241,7 +242,8 @@ def _path_row(plan: Plan, path: Path) -> tuple:
         None if moved.ascent_likely_s is None else moved.ascent_likely_s / 60,
         path.surfacing.early, up_at, path.surfacing.late, _clock(plan, up_at),
         None if up_at is None else daylight.light_at(plan, up_at),
-        None if place is None else place.latitude_deg, None if place is None else place.longitude_deg,
+        None if place is None else Latitude(place.latitude_deg),
+        None if place is None else Longitude(place.longitude_deg),
     )
 
 

@@ -66,7 +66,8 @@ class Sea:
 
 
 def receiver(ok: int = 1):
-    return SimpleNamespace(ok=ok, latitude_deg_e5=4610015, longitude_deg_e5=-2839933, clock_ok=1, clock_s=232786433)
+    return SimpleNamespace(ok=ok, latitude_deg_e5=4610015, longitude_deg_e5=-2839933, age_ms=0, clock_ok=1,
+                           clock_s=232786433)
 
 
 def test_what_leaves_by_line_and_by_radio_is_the_same_and_is_what_the_boat_hears():
@@ -118,6 +119,16 @@ def test_a_line_that_fails_leaves_the_report_due():
     assert len(sea.go_on(2).modem.lines) == 1
 
 
+def test_a_line_that_fails_keeps_no_frame_from_the_air():
+    modem, radio = Modem(), Radio()
+    modem.is_dead = True
+    sea = Sea(modem, radio, receiver()).go_on(300)
+    assert [listening.from_frame(frame).number for frame in radio.frames] == list(range(len(radio.frames)))
+    assert len(radio.frames) >= 3 and sea.reports.sent == len(radio.frames)
+    modem.is_dead = False
+    assert sea.go_on(200).modem.lines
+
+
 def test_a_lander_without_a_receiver_says_so_with_battery_and_time():
     sea = Sea(Modem())
     sea.inputs.clock_s, sea.inputs.clock_ok = 230_000_000, 1
@@ -134,3 +145,50 @@ def test_the_receiver_rests_between_rare_reports():
     assert report.PACE[-1][1] == 36000
     sea.go_on(3600 - 100)
     assert sea.reports.wants_fix
+
+
+def test_the_receiver_is_on_for_a_step_more_so_that_no_deep_sleep_cuts_a_line_in_its_port():
+    sea = Sea(Modem(), None, receiver())
+    sea.mission.mission_ds += sea.mission.orders.beacon_ds
+    wanted = []
+    for _ in range(60):
+        lines = len(sea.modem.lines)
+        sea.go_on(1)
+        wanted.append((len(sea.modem.lines) > lines, bool(sea.reports.wants_fix)))
+    assert (True, True) in wanted and (True, False) not in wanted
+    assert wanted[-1] == (False, False), "and rests from then on"
+
+
+def test_a_radio_that_stays_dead_does_not_keep_the_receiver_on_where_the_charge_is_short():
+    radio = Radio()
+    radio.ready = False
+    sea = Sea(None, radio, receiver())
+    sea.mission.mission_ds += sea.mission.orders.beacon_ds
+    on = 0
+    for _ in range(10 * 3600 // 20):
+        sea.now_ms += 20000
+        sea.mission.mission_ds += 200
+        sea.reports.turn(sea.mission, sea.inputs, sea.now_ms)
+        on += sea.reports.wants_fix
+    assert 0.04 < on / (10 * 3600 // 20) < 0.1, "three minutes of an hour"
+    radio.ready = True
+    assert sea.go_on(5).reports.sent, "and the first chance is taken"
+
+
+def test_a_fix_that_came_while_the_report_before_waited_for_the_radio_is_still_sent_twice():
+    radio = Radio()
+    radio.ready = False
+    sea = Sea(Modem(), radio, receiver(ok=0)).go_on(20)
+    sea.gnss = receiver()
+    sea.go_on(5)
+    radio.ready = True
+    heard = [listening.from_frame(frame).fix for frame in sea.go_on(60).radio.frames]
+    assert heard == ["none", "new", "new"]
+
+
+def test_the_age_of_a_fix_counts_from_when_the_receiver_had_it():
+    sea = Sea(Modem(), None, receiver())
+    sea.gnss.age_ms = 8400
+    heard = listening.read_line(sea.go_on(1).modem.lines[0])
+    assert heard is not None
+    assert (heard.fix, heard.age_s) == ("new", 8)

@@ -40,7 +40,8 @@ def drawn_beside(plan: Plan, told: log.Log, beacon: Beacon) -> tuple[np.ndarray,
     (DUSK, (), {lamps.SPARSE, lamps.FLASH}),
     (DUSK, ("clock-lost@afloat",), {lamps.FLASH}),
     (LONG, ("reset@afloat+1h",), {lamps.SPARSE, lamps.FLASH}),
-], ids=["through dusk and dawn", "without a clock", "reset at the surface"])
+    (DUSK, ("clock-lost@afloat", "old-battery:left=0.2@afloat"), {lamps.SPARSE, lamps.FLASH}),
+], ids=["through dusk and dawn", "without a clock", "reset at the surface", "a weak pack"])
 def test_the_current_at_the_surface_is_that_of_the_rhythm_that_was_reckoned(changes, faults, codes):
     plan, told, beacon = flown(changes, *faults)
     reckoned, lamp_ma = drawn_beside(plan, told, beacon)

@@ -57,6 +57,17 @@ def test_the_faults_flown_are_those_of_the_campaign_at_the_phases_asked_for(plan
 
 
 def test_the_command_prints_its_table(capsys):
-    assert measure.main(["--kinds", "pressure-gone", "--onsets", "bottom"]) == 0
+    assert measure.main(["--only", "pressure-gone", "--onsets", "bottom"]) == 0
     told = capsys.readouterr().out
     assert "right 100.0 %" in told and "confidently wrong 0" in told
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (("--only", "jamed"), "did you mean jammed?"),
+    (("--only", "jamed", "--onsets", "record+20min"), "did you mean jammed?"),
+    (("--onsets", "lunch"), "onset 'lunch' is not understood"),
+])
+def test_a_word_that_names_nothing_is_refused_before_any_dive(words, said, capsys):
+    with pytest.raises(SystemExit) as ended:
+        measure.main(words)
+    assert ended.value.code == 2 and said in capsys.readouterr().err

@@ -155,6 +155,7 @@ def test_a_folder_of_several_dives_gives_their_trends(run, put, jammed, leaking)
     assert said.status == 0 and "shows over 6 dives or more" in " ".join(said.out.split())
     assert "…" not in said.out and "2027-05-18" in said.out and re.search(r"resets +bad *\n", said.out)
     assert json.loads(Path("told/trends.json").read_text())["dives"]
+    assert "Too early to tell" in Path("told/trends.html").read_text(encoding="utf-8")
     assert "is for one dive" in run("debrief", "many", "--dive", 1).err
 
 

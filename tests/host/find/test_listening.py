@@ -1,16 +1,19 @@
 """The boat hears the lander: reports by line and by radio, in any order, damaged or not, with range and bearing."""
 
+import errno
 import json
 import os
 import pty
+import socket
 import tty
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from lander import report
-from tumblehome.find import listening
-from tumblehome.find.listening import DamagedReport, Listener, ListenError
+from tumblehome.find import lines, listening
+from tumblehome.find.listening import DamagedReport, Listener, ListenError, Log
 from tumblehome.find.shapes import Position
 
 NOW = datetime(2027, 5, 18, 12, 0, tzinfo=UTC)
@@ -23,6 +26,12 @@ PRINTED = {
     "GSV": "$GPGSV,2,1,08,01,40,083,46,02,17,308,41,12,07,344,39,14,22,228,45*75",
     "VTG": "$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K*48",
 }
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch) -> None:
+    """Ports that are silent are not waited for."""
+    monkeypatch.setattr(lines, "POLL_S", 0.01)
 
 
 def values(**changed) -> list[int]:
@@ -104,6 +113,8 @@ def test_the_boats_position_is_read_from_the_printed_sentences_that_have_one():
     PRINTED["GGA"].replace("*47", "*48"), PRINTED["GGA"].replace("*47", ""),
     "$GPGGA,123519,4807.038,N,01131.000,E,0,08,0.9,545.4,M,46.9,M,,*46",
     "$GPRMC,123519,V,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*7D",
+    "$GPGGA,123519,4807.038,,01131.000,,1,08,0.9,545.4,M,46.9,M,,*4C",
+    "$GPGGA,123519,4807.038,X,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*51",
 ])
 def test_a_position_with_a_wrong_checksum_or_none_or_without_a_fix_is_not_taken(line):
     assert listening.boat_position(line) is None
@@ -126,24 +137,22 @@ def test_range_and_bearing_are_those_of_the_geodesic():
 def test_a_boat_just_south_of_the_lander_sees_it_in_the_north():
     listener = Listener()
     listener.boat.position, listener.boat.heard_at = Position(46.0, -28.4), NOW - timedelta(minutes=2)
-    told = listener.take(sentence(latitude_deg_e5=4601667, longitude_deg_e5=-2840001), NOW)
-    assert told is not None
+    told, = listener.take(sentence(latitude_deg_e5=4601667, longitude_deg_e5=-2840001), NOW)
     assert "1.00 nm, bearing 000° true" in told and "where the boat was 120 s ago" in told
 
 
 def test_the_same_report_by_line_and_by_radio_is_told_once_and_the_next_one_again():
     listener = Listener()
     told = [listener.take(line, NOW) for line in (sentence(), frame(), sentence(number=8), frame(lander=1, number=8))]
-    assert [one is not None for one in told] == [True, False, True, True]
+    assert [len(one) for one in told] == [1, 0, 1, 1]
     assert (listener.heard, listener.repeated, listener.damaged) == (3, 1, 0)
 
 
 def test_a_damaged_report_is_counted_told_and_kept(tmp_path):
     log = tmp_path / "log"
-    with log.open("a", encoding="utf-8") as kept:
-        listener = Listener(kept)
-        assert "1 so far" in (listener.take(sentence().replace("16570", "16571"), NOW) or "")
-        assert listener.take(sentence(), NOW)
+    listener = Listener(Log(log))
+    assert "1 so far" in listener.take(sentence().replace("16570", "16571"), NOW)[0]
+    assert listener.take(sentence(), NOW)
     entries = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
     assert entries[0]["damaged"] and entries[1]["heard_utc"] == "2027-05-18T12:00:00Z"
     assert [one.number for _at, one in listening.reports_in(log)] == [7]
@@ -158,17 +167,6 @@ def test_a_log_that_was_cut_in_its_last_line_is_read_and_a_strange_one_is_refuse
         listening.reports_in(log)
     with pytest.raises(ListenError, match="cannot read the log"):
         listening.reports_in(tmp_path / "none")
-
-
-def test_a_line_that_was_torn_before_the_log_went_on_is_left_out_and_hides_no_other(tmp_path):
-    log = tmp_path / "log"
-    log.write_text(json.dumps({"heard_utc": "2027-05-18T12:00:00Z", "line": sentence()}) + "\n" + '{"heard_utc": "20', encoding="utf-8")
-    with listening._opened(log) as kept:
-        assert Listener(kept).take(sentence(), NOW)
-    assert len(listening.reports_in(log)) == 2
-    with listening._opened(log):
-        pass
-    assert log.read_text(encoding="utf-8").count("\n") == 3, "nothing is added to a whole log"
 
 
 def test_a_log_without_zones_or_without_end_is_refused_in_one_sentence(tmp_path, monkeypatch):
@@ -219,7 +217,7 @@ def test_reports_and_the_boats_position_come_at_two_ports(cable, tmp_path):
             boat.say(PRINTED["GGA"] + "\r\n")
         if len(turns) == 10:
             cable.say(sentence(number=7) + "\r\n")
-        return sum("report" in one for one in told) >= 2
+        return sum("report " in one for one in told) >= 2
 
     listener = listening.listen(cable.url, boat.url, log, told.append, now=lambda: NOW, until=is_over)
     assert [one.number for _at, one in listening.reports_in(log)] == [6, 7]
@@ -229,21 +227,158 @@ def test_reports_and_the_boats_position_come_at_two_ports(cable, tmp_path):
     boat.end()
 
 
-def test_a_cable_that_is_pulled_ends_the_watch_with_one_sentence(cable):
-    told, turns = [], []
+def test_a_cable_that_is_pulled_is_told_once_and_the_watch_goes_on_at_the_other_port(cable, monkeypatch):
+    monkeypatch.setattr(lines, "AGAIN_POLLS", 2)
+    monkeypatch.setattr(lines.time, "sleep", lambda _seconds: None)
+    boat, told, rung, turns = Cable(), [], [], []
 
     def is_over() -> bool:
         turns.append(1)
         if len(turns) == 1:
+            boat.pull()
+        if len(turns) == 20:
             cable.say(sentence() + "\r\n")
-        elif told and len(turns) < 50:
-            turns.extend([1] * 50)
-            cable.pull()
-        return False
+        return any("report 7" in one for one in told) or len(turns) > 200
 
-    with pytest.raises(ListenError, match="is gone"):
-        listening.listen(cable.url, None, None, told.append, until=is_over)
-    assert len(told) == 1
+    listener = listening.listen(cable.url, boat.url, None, told.append, until=is_over, ring=lambda: rung.append(1))
+    boat.end()
+    assert listener.heard == 1 and len(told) == 2 and len(rung) == 2
+    assert "%s is gone" % boat.url in told[0] and "watch goes on" in told[0]
+
+
+def test_a_port_that_comes_back_is_listened_to_again(monkeypatch):
+    monkeypatch.setattr(lines, "AGAIN_POLLS", 3)
+    monkeypatch.setattr(lines.time, "sleep", lambda _seconds: None)
+    port = lines.Lines("loop://")
+    feed, opens = port._port, port._opened
+    monkeypatch.setattr(feed, "read", lambda _count: (_ for _ in ()).throw(OSError(errno.EIO, "gone")))
+    monkeypatch.setattr(port, "_opened", lambda: (_ for _ in ()).throw(OSError(errno.ENOENT, "no such port")))
+    news = []
+    for turn in range(12):
+        if turn == 6:
+            monkeypatch.setattr(port, "_opened", opens)
+        assert port.poll() == []
+        news.append(port.news)
+    assert [one.split(" ", 1)[1][:7] for one in news if one] == ["is gone", "is back"]
+    port._port.write(b"hello\n")
+    assert port.poll() == ["hello"]
+    port.close()
+
+
+def test_what_waits_at_a_socket_is_taken_at_once_and_not_a_byte_a_turn():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = lines.Lines("socket://127.0.0.1:%d" % server.getsockname()[1])
+        other, _address = server.accept()
+        with other:
+            other.sendall((sentence() + "\r\n").encode() * 40)
+            found = port.poll()
+            other.sendall((sentence(number=8) + "\r\n").encode())
+        told = [(port.poll(), port.news) for _ in range(2)]
+        port.close()
+    assert found + told[0][0] == [*[sentence()] * 40, sentence(number=8)], "also what came just before the end"
+    assert any("is gone" in news for _lines, news in told)
+
+
+def test_a_port_of_another_speed_is_told_once():
+    port = lines.Lines("loop://")
+    news = []
+    for came in ([b"\xf8\x00\xe0\x9c" * 60] * 3 + [(sentence() + "\r\n").encode() * 4]):
+        port._port.write(came)
+        port.poll()
+        news.append(port.news)
+    port.close()
+    assert [bool(one) for one in news] == [True, False, False, False]
+    assert "is 9600 baud its speed? --baud" in news[0]
+
+
+class FullDisk:
+    """Takes so many bytes of what is written, and then no more until there is room."""
+
+    def __init__(self, file, room: int) -> None:
+        self.file, self.room = file, room
+
+    def write(self, data: bytes) -> int:
+        if not self.room:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        taken = self.file.write(data[:self.room])
+        self.room -= taken
+        return taken
+
+    def close(self) -> None:
+        self.file.close()
+
+
+def test_a_full_disk_costs_no_report_on_the_screen_and_none_in_the_log_once_there_is_room(tmp_path):
+    log = Log(tmp_path / "log")
+    disk = log._file = FullDisk(log._file, 100)
+    listener = Listener(log)
+    told = [listener.take(sentence(number=number), NOW) for number in range(3)]
+    assert [len(one) for one in told] == [2, 1, 1], "told once"
+    assert "make room; the watch goes on" in told[0][1] and "report 2" in told[2][0]
+    assert len(log.waiting) == 3
+    disk.room = 10**6
+    assert "is written again" in listener.take(sentence(number=3), NOW)[1]
+    log.close()
+    assert [one.number for _at, one in listening.reports_in(tmp_path / "log")] == [0, 1, 2, 3]
+
+
+def test_a_log_that_was_torn_goes_on_in_a_line_of_its_own(tmp_path):
+    path = tmp_path / "log"
+    for number, torn in ((0, b""), (1, b'{"heard_utc": "2027-05'), (2, b"\0\0\0\0"), (3, b"")):
+        log = Log(path)
+        Listener(log).take(sentence(number=number), NOW)
+        log.close()
+        with path.open("ab") as file:
+            file.write(torn)
+    assert [one.number for _at, one in listening.reports_in(path)] == [0, 1, 2, 3]
+
+
+def test_a_file_of_something_else_is_never_written_into(tmp_path):
+    plan = tmp_path / "plan.toml"
+    plan.write_text("[dive]\n")
+    with pytest.raises(ListenError, match="is no log of this tool"):
+        listening.listen("loop://", None, plan, print)
+    assert plan.read_text() == "[dive]\n"
+
+
+def test_two_reports_in_a_line_whose_end_was_lost_are_both_heard():
+    listener = Listener()
+    told = listener.take(PRINTED["GGA"] + sentence(number=1) + sentence(number=2) + "x" * 9000, NOW)
+    assert len(told) == 2 and "report 1" in told[0] and "report 2" in told[1]
+    assert all("nm, bearing" in one for one in told)
+
+
+@pytest.mark.parametrize("changes", [{}, {"flags": report.AWASH}, {"flags": report.FIX_KNOWN, "age_s": 3600}],
+                         ids=["new", "none", "old"])
+def test_what_must_be_seen_first_stands_in_the_first_line_of_a_narrow_terminal(changes):
+    listener = Listener()
+    listener.boat.position, listener.boat.heard_at = Position(-46.0, 170.0), NOW - timedelta(hours=2)
+    told, = listener.take(sentence(latitude_deg_e5=-8912345, longitude_deg_e5=-17912345, **changes), NOW)
+    first = told.split("\n")[0]
+    assert len(first) <= 80
+    assert "no fix yet" in first if changes.get("flags") == report.AWASH else "nm, bearing" in first and "179°07.407′W" in first
+    assert ("OLD fix" in first) == ("age_s" in changes)
+
+
+def test_without_a_position_of_the_boat_it_is_said_why_there_is_no_bearing():
+    told, = Listener().take(sentence(), NOW)
+    assert told.startswith("12:00:00Z A5F9: 46") and "where the boat is has not been heard" in told
+    assert "where the boat" not in Listener().take(sentence(flags=0), NOW)[0]
+
+
+def test_it_rings_for_the_first_report_the_first_fix_and_the_first_after_a_long_silence():
+    listener, rung = Listener(), []
+    for minute, changes in ((0, {"flags": 0}), (2, {"flags": 0}), (4, {}), (6, {}), (8, {"flags": report.FIX_KNOWN}), (10, {}),
+                            (30, {}), (32, {}), (34, {"lander": 5})):
+        listener.take(sentence(number=minute, **changes), NOW + timedelta(minutes=minute))
+        rung.append(listener.rings)
+    assert rung == [True, False, True, False, False, True, True, False, True]
+
+
+def test_a_lander_whose_charge_is_spent_by_its_own_count_is_not_said_to_fall_silent_now():
+    told, = Listener().take(sentence(silent_h=0), NOW)
+    assert "may fall silent at any time" in told and "falls silent" not in told
+    assert Listener().take(sentence(silent_h=999), NOW)[0].endswith("falls silent in 999 h or later")
 
 
 def test_a_port_or_a_log_that_is_not_there_is_refused_with_what_to_do(tmp_path):
@@ -251,3 +386,10 @@ def test_a_port_or_a_log_that_is_not_there_is_refused_with_what_to_do(tmp_path):
         listening.listen(str(tmp_path / "nothing"), None, None, print)
     with pytest.raises(ListenError, match="folder that is there"):
         listening.listen("loop://", None, tmp_path / "no" / "log", print)
+
+
+def test_the_line_and_the_frame_in_the_documents_are_reports():
+    text = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = [line.strip() for line in text.splitlines() if line.startswith(("    $PTHL", "    frame="))]
+    heard = [listening.read_line(line) for line in shown]
+    assert len(heard) == 2 and all(one is not None and one.position == Position(46.10015, -28.39933) for one in heard)

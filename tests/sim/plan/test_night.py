@@ -6,7 +6,7 @@ import pytest
 
 from seatrial.handbook.sun import sun_elevation_deg
 from seatrial.plan import load_sample
-from seatrial.plan.night import ALWAYS, DAY_MIN, night_min
+from seatrial.plan.night import ALWAYS, DAY_MIN, HARDLY, night_min
 
 SAMPLE = load_sample()
 
@@ -55,9 +55,17 @@ def test_a_dive_that_is_over_within_a_day_has_the_night_of_that_day():
     assert long_from_min <= from_min <= long_from_min + 5 and long_until_min - 5 <= until_min <= long_until_min
 
 
-@pytest.mark.parametrize("latitude_deg", [75.0, -75.0])
-def test_where_the_sun_does_not_rise_or_set_the_lamp_always_has_its_full_rhythm(latitude_deg):
-    assert night_min(at(latitude_deg, 10.0, datetime(2027, 6, 21, tzinfo=UTC))) == ALWAYS
+@pytest.mark.parametrize(("latitude_deg", "night"), [(67.0, ALWAYS), (69.0, ALWAYS), (75.0, HARDLY), (-75.0, ALWAYS)])
+def test_where_the_sun_does_not_rise_or_set_the_lamp_has_its_full_rhythm_but_under_a_high_midnight_sun(
+        latitude_deg, night):
+    # The sun of midsummer midnight stands latitude + 23.44 - 90 degrees high: 0.4, 2.4 and 8.4; at 75 south it is down.
+    assert night_min(at(latitude_deg, 10.0, datetime(2027, 6, 21, tzinfo=UTC))) == night
+
+
+def test_a_midnight_sun_that_sinks_within_the_beacon_hours_does_not_darken_the_lamp():
+    late = at(75.0, 10.0, datetime(2027, 7, 25, tzinfo=UTC))
+    assert night_min(late) == HARDLY
+    assert night_min(late.model_copy(update={"beacon": late.beacon.model_copy(update={"hours": 500.0})})) == ALWAYS
 
 
 def test_the_orders_carry_the_night_and_the_current_of_the_beacon():

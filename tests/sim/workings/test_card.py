@@ -5,10 +5,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import example, given, settings
-from hypothesis import strategies as st
 
 from lander.words import STATUS_LAMP
-from seatrial.workings.card import ON_THE_CARD, Card, card, position_words
+from seatrial.workings.card import ON_THE_CARD, Card, card
 from seatrial.workings.drift import position_at
 from seatrial.workings.release_paths import LATEST, TIMED, path_of
 from seatrial.workings.times import times
@@ -130,19 +129,3 @@ def test_the_cautions_name_ballast_lithium_and_local_rules():
     told = " ".join(card(sample()).cautions)
     for word in ("Stand clear of the ballast", "Lithium", "local rules"):
         assert word in told
-
-
-@pytest.mark.parametrize(("latitude", "longitude", "words"), [
-    (46.1, -28.4, "46°06.00′N 028°24.00′W"),
-    (-0.5, 179.99999, "00°30.00′S 180°00.00′E"),
-    (59.999999, 0.0, "60°00.00′N 000°00.00′E"),
-])
-def test_positions_are_degrees_and_minutes_as_on_a_chart(latitude, longitude, words):
-    assert position_words(latitude, longitude) == words
-
-
-@given(st.floats(-90, 90), st.floats(-180, 180))
-def test_a_position_in_words_is_within_twenty_metres_of_the_position(latitude, longitude):
-    parts = position_words(latitude, longitude).replace("°", " ").replace("′", " ").split()
-    back = [(float(parts[at]) + float(parts[at + 1]) / 60) * (-1 if parts[at + 2] in "SW" else 1) for at in (0, 3)]
-    assert back == pytest.approx([latitude, longitude], abs=0.006 / 60)

@@ -1,6 +1,6 @@
 """How often the right cause is named: every single fault is flown, and its journal debriefed without anything else.
 
-    python -m tumblehome.debrief.causes.measure [--seed N] [--kinds NAME ...] [--onsets WHEN ...] [--variants] [--wrong]
+    python -m tumblehome.debrief.causes.measure [--seed N] [--only NAME] [--onsets WHEN ...] [--variants] [--wrong]
 
 For each dive the first finding counts:
 
@@ -26,10 +26,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from lander import journal, table
-from seatrial.campaign.choosing import Campaign, dives, variants
+from seatrial.campaign.choosing import Campaign, CampaignError, dives, kinds_of, variants
 from seatrial.campaign.phases import phases
 from seatrial.dive import Dive
-from seatrial.faults import KINDS, Fault, parse, parse_when, unfit
+from seatrial.faults import KINDS, Fault, FaultError, parse, parse_when, unfit
 from seatrial.plan import Plan, load_sample
 from seatrial.plan.reckoning import water_of
 from tumblehome.debrief.beacon import beacon_of
@@ -77,7 +77,8 @@ class Judged:
 def chosen(plan: Plan, kinds: Sequence[str], onsets: Sequence[str], with_variants: bool) -> list[str]:
     """The faults to fly, as written: those of the campaign's singles whose onset is one of these.
 
-    An onset is the name of a phase, or written as on the command line.
+    An onset is the name of a phase, or written as on the command line. Raises CampaignError and FaultError for words
+    that name nothing.
     """
     known = phases(plan)
     if all(name in known for name in onsets):
@@ -85,8 +86,7 @@ def chosen(plan: Plan, kinds: Sequence[str], onsets: Sequence[str], with_variant
         texts = [dive.faults[0] for dive in dives(Campaign(only=tuple(kinds)), plan) if dive.faults]
         return [text for text in texts if (with_variants or _is_default(parse(text)))
                 and (str(parse(text).when) in wanted or parse(text).kind.prepare)]
-    names = [name for name in KINDS if not kinds or name in kinds or KINDS[name].group in kinds]
-    return [str(fault) for name in names for fault in _at(plan, name, onsets, with_variants)]
+    return [str(fault) for kind in kinds_of(kinds) for fault in _at(plan, kind.name, onsets, with_variants)]
 
 
 def _is_default(fault: Fault) -> bool:
@@ -224,14 +224,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tumblehome.debrief.causes.measure",
                                      description="how often the debrief names the injected fault")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kinds", nargs="*", default=[], help="names or groups of the catalogue; all without it")
+    parser.add_argument("--only", action="append", default=[], metavar="GROUP|NAME",
+                        help="only this group or fault of the catalogue, as often as wanted")
     parser.add_argument("--onsets", nargs="*", default=list(ONSETS), help="phases, or onsets such as record+20min")
     parser.add_argument("--variants", action="store_true", help="the bounds and words of each parameter as well")
     parser.add_argument("--wrong", action="store_true", help="tell each dive that was not named right, with findings")
     given = parser.parse_args(arguments)
     plan = load_sample()
+    try:
+        faults = chosen(plan, given.only, given.onsets, given.variants)
+    except (CampaignError, FaultError) as error:
+        parser.error(str(error))
     results = []
-    for one in measured(plan, given.seed, chosen(plan, given.kinds, given.onsets, given.variants)):
+    for one in measured(plan, given.seed, faults):
         results.append(one)
         if given.wrong and one.word in (SECOND, WRONG, SILENT):
             print("%s: %s" % (one.fault, one.word), *["   %s (%s): %s" % (" or ".join(finding.kinds), finding.certainty,

@@ -6,6 +6,7 @@ has turned, and the lander rises within the mud's hold.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from tumblehome.debrief.causes.alike import (
     but,
 )
 from tumblehome.debrief.causes.findings import ESTABLISHED, LIKELY, Finding
-from tumblehome.debrief.causes.past import Attempt, Past
+from tumblehome.debrief.causes.past import Attempt, Past, Row
 
 OPEN_PART, SHORT_TIMES = 0.3, 2.0  # of the planned current: below is no circuit, above is a short
 PARTED_ROOM = 0.25  # of the planned time to part: cold, salt and the wire's own spread (common practice)
@@ -81,44 +82,60 @@ def circuits(past: Past) -> Iterator[Finding]:
     parted: set[int] = set()
     driven_s = [0.0, 0.0]
     for one in drawn(past):
-        channel = one.attempt.channel
-        section = past.channel(channel)
-        name = CHANNEL[channel]
-        settle = "measure the %s circuit, from the driver's plug to the %s" % (name, section.kind)
-        part = one.first_part
-        words = past.records([one.attempt.at, *one.at])
-        if part is None:
+        channel, end_at = one.attempt.channel, one.attempt.end_at
+        if one.first_part is None:
             continue
-        big = section.current_ma * one.attempt.drive_pct / 100.0 > 3.0 * past.noise_ma
-        highest = max(one.ma) / one.planned_ma
-        if big and highest > SHORT_TIMES:
-            yield Finding(("bad-circuit",), ESTABLISHED, "Attempt %d on the %s: %.0f mA flowed where %.0f mA were"
-                          " planned: its circuit is shorted." % (one.attempt.number, name, max(one.ma), one.planned_ma),
-                          words, settle, 95, ("jammed", "slow-release", *STUCK, "reset"))
-            return
-        before_s = driven_s[channel]
-        if big and part < OPEN_PART and channel not in parted:
-            soon = section.kind == "wire" and before_s + one.seconds[0] >= past.opens_s(channel) * (1.0 - PARTED_ROOM)
-            if not soon:
-                sure = one.attempt.end != release.RISE and len(one.ma) > 1
-                yield Finding(("bad-circuit",), ESTABLISHED if sure else LIKELY, "Attempt %d on the %s: %.0f mA flowed"
-                              " where %.0f mA were planned: its circuit is open." % (
-                                  one.attempt.number, name, one.ma[0], one.planned_ma), words, settle, 95,
-                              (*NOT_OPENED, *STUCK))
+        if past.channel(channel).current_ma * one.attempt.drive_pct / 100.0 > 3.0 * past.noise_ma:
+            found = _shorted(past, one)
+            if found is None and channel not in parted:
+                found = _open(past, one, driven_s[channel])
+            if found is None:
+                found = _broken(past, one, driven_s[channel])
+            if found is not None:
+                yield found
                 return
-        ended_s = one.parted_s
-        if big and ended_s is not None:
-            early = section.kind == "latch" or before_s + ended_s < past.opens_s(channel) * (1.0 - PARTED_ROOM)
-            if early:
-                yield Finding(("bad-circuit",), LIKELY, "Attempt %d on the %s: the current ended after %.0f s of drive,"
-                              " before the %s could have opened: the circuit broke." % (
-                                  one.attempt.number, name, before_s + ended_s, section.kind), words, settle, 94,
-                              ("jammed", "slow-release", *STUCK))
-                return
-            parted.add(channel)
-        end_at = one.attempt.end_at
+            if one.parted_s is not None:
+                parted.add(channel)
         if end_at is not None:
             driven_s[channel] += float(past.t[end_at] - past.t[one.attempt.at]) * one.attempt.drive_pct / 100.0
+
+
+def _shorted(past: Past, one: Drawn) -> Finding | None:
+    if max(one.ma) / one.planned_ma <= SHORT_TIMES:
+        return None
+    return _bad_circuit(past, one, ESTABLISHED, "%.0f mA flowed where %.0f mA were planned: its circuit is shorted"
+                        % (max(one.ma), one.planned_ma), 95, ("jammed", "slow-release", *STUCK, "reset"))
+
+
+def _open(past: Past, one: Drawn, before_s: float) -> Finding | None:
+    """No current from the first moment, of a channel that was driven for `before_s` already."""
+    channel = one.attempt.channel
+    part = one.first_part
+    if part is None or part >= OPEN_PART or (past.channel(channel).kind == "wire" and before_s + one.seconds[0]
+                                             >= past.opens_s(channel) * (1.0 - PARTED_ROOM)):
+        return None
+    sure = one.attempt.end != release.RISE and len(one.ma) > 1
+    return _bad_circuit(past, one, ESTABLISHED if sure else LIKELY, "%.0f mA flowed where %.0f mA were planned: its"
+                        " circuit is open" % (one.ma[0], one.planned_ma), 95, (*NOT_OPENED, *STUCK))
+
+
+def _broken(past: Past, one: Drawn, before_s: float) -> Finding | None:
+    """The current ended before the release could have opened."""
+    if one.parted_s is None:
+        return None
+    channel, ended_s = one.attempt.channel, before_s + one.parted_s
+    kind = past.channel(channel).kind
+    if kind != "latch" and ended_s >= past.opens_s(channel) * (1.0 - PARTED_ROOM):
+        return None
+    return _bad_circuit(past, one, LIKELY, "the current ended after %.0f s of drive, before the %s could have opened:"
+                        " the circuit broke" % (ended_s, kind), 94, ("jammed", "slow-release", *STUCK))
+
+
+def _bad_circuit(past: Past, one: Drawn, certainty: str, seen: str, weight: int, covers: tuple[str, ...]) -> Finding:
+    name = CHANNEL[one.attempt.channel]
+    return Finding(("bad-circuit",), certainty, "Attempt %d on the %s: %s." % (one.attempt.number, name, seen),
+                   past.records([one.attempt.at, *one.at]), "measure the %s circuit, from the driver's plug to the %s"
+                   % (name, past.channel(one.attempt.channel).kind), weight, covers)
 
 
 def _parted(past: Past) -> dict[int, float]:
@@ -135,61 +152,86 @@ def _parted(past: Past) -> dict[int, float]:
     return found
 
 
+class _InVain(NamedTuple):
+    """Attempts that ended without a rise, the rise that came all the same, and what the currents tell of the wires."""
+
+    attempts: list[Attempt]
+    rise: Row | None
+    rise_s: float | None
+    words: tuple[int, ...]
+    blind: bool  # the pressure was not always right
+    parted: dict[int, float]
+
+
 def in_vain(past: Past) -> Iterator[Finding]:
     """Sound: the first attempt on the primary ends in a rise, and where it is a wire, its current ends before."""
     rise = past.row("release-rising", "backup-rising")
     vain = [one for one in before_rise(past) if one.end == release.TIME_UP]
     if not vain or past.deepest_m < 3.0 * past.plan.thresholds.submerged_m:
         return
-    parted = _parted(past)
-    rise_s = past.t[rise.at] if rise else None
-    words = past.records([one.at for one in vain] + ([rise.at] if rise else []))
-    blind = not past.sign("pressure_ok").all()
-    for channel, seconds in parted.items():
+    seen = _InVain(vain, rise, past.t[rise.at] if rise else None,
+                   past.records([one.at for one in vain] + ([rise.at] if rise else [])),
+                   not past.sign("pressure_ok").all(), _parted(past))
+    found = _slow_wire(past, seen)
+    if found is None:
+        found = _held(past, seen) if seen.parted and not seen.blind else _not_opened(past, seen)
+    if found is not None:
+        yield found
+
+
+def _slow_wire(past: Past, seen: _InVain) -> Finding | None:
+    for channel, seconds in seen.parted.items():
         planned_s = past.opens_s(channel)
         if seconds > planned_s * (1.0 + 3.0 * PARTED_ROOM) + 2.0 * past.plan.journal.reading_bottom_s:
-            yield Finding(("slow-release",), LIKELY, "The %s wire parted after %.0f s of current; %.0f s were planned."
-                          % (CHANNEL[channel], seconds, planned_s), words,
-                          "weigh wires of this batch before and after a soak with current", 85, ("jammed", *STUCK))
-            return
-    if parted and not blind:
-        channel = min(parted)
-        first = next(one for one in past.attempts if one.channel == channel)
-        since_s = (rise_s - past.t[first.at] - parted[channel]) if rise_s is not None else None
-        if since_s is None or since_s > past.plan.site.mud_hold_s + HOLD_ROOM_S:
-            rose = "never rose" if since_s is None else "rose %.0f min later" % (since_s / 60.0)
-            if parted[channel] < past.opens_s(channel):
-                yield Finding((*STUCK, "bad-circuit"), LIKELY, "The current of the %s wire ended after %.0f s, a little"
-                              " before the planned %.0f s, and the lander %s: something held it, or the circuit broke."
-                              % (CHANNEL[channel], parted[channel], past.opens_s(channel), rose), words,
-                              "see whether the wire is eroded through; look at the ballast's seat and at the frame", 85,
-                              ("jammed", "slow-release"))
-                return
-            yield Finding(STUCK if since_s is None else HELD_FOR_A_TIME, LIKELY, "The %s wire parted and the lander %s:"
-                          " something held it." % (CHANNEL[channel], rose), words,
-                "look at the ballast's seat and at the frame for mud, lines and scratches", 85,
-                ("jammed", "slow-release", "bad-circuit"))
-            return
-    freed_by = _freed_by(past, rise)
-    vain = [one for one in vain if freed_by is None or one is not freed_by]
+            return Finding(("slow-release",), LIKELY, "The %s wire parted after %.0f s of current; %.0f s were planned."
+                           % (CHANNEL[channel], seconds, planned_s), seen.words,
+                           "weigh wires of this batch before and after a soak with current", 85, ("jammed", *STUCK))
+    return None
+
+
+def _held(past: Past, seen: _InVain) -> Finding | None:
+    """A wire has parted, and the lander did not rise, or not soon."""
+    channel = min(seen.parted)
+    first = next(one for one in past.attempts if one.channel == channel)
+    since_s = None if seen.rise_s is None else seen.rise_s - past.t[first.at] - seen.parted[channel]
+    if since_s is not None and since_s <= past.plan.site.mud_hold_s + HOLD_ROOM_S:
+        return None
+    rose = "never rose" if since_s is None else "rose %.0f min later" % (since_s / 60.0)
+    if seen.parted[channel] < past.opens_s(channel):
+        return Finding((*STUCK, "bad-circuit"), LIKELY, "The current of the %s wire ended after %.0f s, a little"
+                       " before the planned %.0f s, and the lander %s: something held it, or the circuit broke."
+                       % (CHANNEL[channel], seen.parted[channel], past.opens_s(channel), rose), seen.words,
+                       "see whether the wire is eroded through; look at the ballast's seat and at the frame", 85,
+                       ("jammed", "slow-release"))
+    return Finding(STUCK if since_s is None else HELD_FOR_A_TIME, LIKELY, "The %s wire parted and the lander %s:"
+                   " something held it." % (CHANNEL[channel], rose), seen.words,
+                   "look at the ballast's seat and at the frame for mud, lines and scratches", 85,
+                   ("jammed", "slow-release", "bad-circuit"))
+
+
+def _not_opened(past: Past, seen: _InVain) -> Finding | None:
+    """The current flowed as planned and nothing came of it."""
+    freed_by = _freed_by(past, seen.rise)
+    vain = [one for one in seen.attempts if freed_by is None or one is not freed_by]
     if not vain:
-        return
-    if rise_s is not None and rise_s - past.t[vain[0].at] <= (
+        return None
+    if seen.rise_s is not None and seen.rise_s - past.t[vain[0].at] <= (
             past.opens_s(vain[0].channel) + past.plan.site.mud_hold_s + HOLD_ROOM_S):
-        return  # the planned mud alone held it for so long
+        return None  # the planned mud alone held it for so long
     if freed_by is not None:
         tried = sorted({one.channel for one in vain})
         failed = [channel for channel in tried if channel != freed_by.channel] or tried
         name = CHANNEL[failed[0]]
         kinds: tuple[str, ...] = NOT_OPENED if freed_by.channel not in tried else (*NOT_OPENED, *STUCK)
-        yield Finding(kinds, LIKELY, "The %s drew its current through %s in vain; the rise came with an attempt on the"
-                      " %s." % (name, _attempts(sum(one.channel == failed[0] for one in vain)),
-                                CHANNEL[freed_by.channel]), words,
-                      "take the %s release apart: look for salt and growth; run it on the bench" % name, 80)
-    elif not blind:
-        yield Finding((*NOT_OPENED, *STUCK), LIKELY, "%s came to nothing%s." % (
-            _attempts(len(vain)), "" if rise is None else ", and a rise came later"), words,
-            "run both releases on the bench; look at the ballast's seat and at the frame", 80)
+        return Finding(kinds, LIKELY, "The %s drew its current through %s in vain; the rise came with an attempt on the"
+                       " %s." % (name, _attempts(sum(one.channel == failed[0] for one in vain)),
+                                 CHANNEL[freed_by.channel]), seen.words,
+                       "take the %s release apart: look for salt and growth; run it on the bench" % name, 80)
+    if seen.blind:
+        return None
+    return Finding((*NOT_OPENED, *STUCK), LIKELY, "%s came to nothing%s." % (
+        _attempts(len(vain)), "" if seen.rise is None else ", and a rise came later"), seen.words,
+        "run both releases on the bench; look at the ballast's seat and at the frame", 80)
 
 
 def before_rise(past: Past) -> list[Attempt]:
