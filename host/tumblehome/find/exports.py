@@ -72,6 +72,12 @@ def _pattern_words(planned: Planned) -> str:
     return words + (": " + planned.why if planned.why else "")
 
 
+def _area_words(sight: Sight, area: Area) -> str:
+    """What the share of an area is a share of: it holds so much if the lander is afloat at all."""
+    return "%s; holds it with %g %% if it is afloat, which it is by then with %s" % (
+        telling.square_km(area.area_km2), 100 * area.probability, telling.percent(sight.afloat))
+
+
 def _short_name(prefix: str, planned: Planned) -> str:
     """Few letters for a plotter, and another name for each pattern: of two routes of one name it keeps one."""
     return "%s %s" % (prefix.rstrip("-"), planned.begins.strftime("%d%H%MZ"))
@@ -97,8 +103,10 @@ def gpx(told: Telling) -> str:
             route.points.append(gpxpy.gpx.GPXRoutePoint(
                 *_degrees(stop.place), time=_second(stop.at), name="%s%02d" % (prefix, stop.number)))
         made.routes.append(route)
-    for area in telling.sight_at(told, told.heading.at).areas:
-        track = gpxpy.gpx.GPXTrack(name=_area_name(area), description="edge of the area, not a track that was steered")
+    sight = telling.sight_at(told, told.heading.at)
+    for area in sight.areas:
+        track = gpxpy.gpx.GPXTrack(name=_area_name(area), description=(
+            "edge of the area, not a track that was steered: " + _area_words(sight, area)))
         for ring in area.rings:
             track.segments.append(gpxpy.gpx.GPXTrackSegment(
                 [gpxpy.gpx.GPXTrackPoint(*_degrees(place)) for place in ring]))
@@ -136,11 +144,12 @@ def kml(told: Telling) -> str:
         style = SubElement(document, "Style", id="line%d" % number)
         _under(style, "LineStyle", color=_kml_colour(colour, "ff"), width=str(width))
         _under(style, "PolyStyle", color=_kml_colour(colour, "22"))
+    ends = {sight.at: end for sight, end in _spans(told)}
     places = _under(document, "Folder", name="places")
     for name, place, at, words in _places(told):
         mark = _under(places, "Placemark", name=name, description="%s; %s" % (telling.moment(at), words))
         if name.startswith(LIKELY):
-            _under(mark, "TimeStamp", when=telling.iso(at))
+            _kml_span(mark, at, ends[at])
         _kml_geometry(mark, "Point", [_vertex(place)])
     for prefix, planned in _prefixes(told):
         _kml_pattern(document, prefix, planned)
@@ -166,10 +175,8 @@ def _spans(told: Telling) -> Iterator[tuple[Sight, datetime | None]]:
 def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
     folder = _under(document, "Folder", name="areas %s" % telling.moment(sight.at))
     for area in sight.areas:
-        mark = _under(folder, "Placemark", name=_area_name(area), description=telling.square_km(area.area_km2))
-        span = _under(mark, "TimeSpan", begin=telling.iso(sight.at))  # not at the folder: readers differ in that
-        if until is not None:
-            SubElement(span, "end").text = telling.iso(until)
+        mark = _under(folder, "Placemark", name=_area_name(area), description=_area_words(sight, area))
+        _kml_span(mark, sight.at, until)  # not at the folder: readers differ in that
         _kml_style(mark, KML_LINES.get(area.probability, KML_PATTERN))
         shapes = SubElement(mark, "MultiGeometry")
         for outer, *holes in dateline.polygons(area.rings):
@@ -177,6 +184,12 @@ def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
             _kml_geometry(SubElement(polygon, "outerBoundaryIs"), "LinearRing", outer)
             for hole in holes:
                 _kml_geometry(SubElement(polygon, "innerBoundaryIs"), "LinearRing", hole)
+
+
+def _kml_span(mark: Element, begin: datetime, end: datetime | None) -> None:
+    span = _under(mark, "TimeSpan", begin=telling.iso(begin))
+    if end is not None:
+        SubElement(span, "end").text = telling.iso(end)
 
 
 def _kml_pattern(document: Element, prefix: str, planned: Planned) -> None:

@@ -166,6 +166,21 @@ def test_an_area_has_the_same_colour_in_kml_as_on_the_page():
         assert f'stroke="{colour}"' in search_page(told)
 
 
+def test_a_likely_place_slides_with_its_areas(told):
+    folders = fastkml.KML.from_string(exports.kml(told).encode()).features[0].features
+    marks = [mark for mark in folders[0].features if mark.name.startswith("AT")]
+    moments = [sight.at for sight in told.sights]
+    assert [mark.times.begin.dt for mark in marks] == moments
+    assert [mark.times.end.dt if mark.times.end else None for mark in marks] == [*moments[1:], None]
+
+
+def test_an_area_says_that_its_share_is_of_those_afloat_and_how_likely_that_is(told):
+    said = "; holds it with 50 % if it is afloat, which it is by then with 90 %"
+    assert said in gpxpy.parse(exports.gpx(told)).tracks[0].description
+    folders = fastkml.KML.from_string(exports.kml(told).encode()).features[0].features
+    assert next(each for each in folders if each.name.startswith("areas")).features[0].description.endswith(said)
+
+
 def test_kml_text_that_could_end_its_element_stays_text():
     read = fastkml.KML.from_string(exports.kml(made_up(name=NASTY)).encode())
     assert read.features[0].name == NASTY.replace("\x07", "?")
