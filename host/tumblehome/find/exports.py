@@ -180,7 +180,7 @@ def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
         _kml_style(mark, KML_LINES.get(area.probability, KML_PATTERN))
         shapes = SubElement(mark, "MultiGeometry")
         for outer, *holes in dateline.polygons(area.rings):
-            polygon = SubElement(shapes, "Polygon")
+            polygon = _under(shapes, "Polygon", tessellate="1")
             _kml_geometry(SubElement(polygon, "outerBoundaryIs"), "LinearRing", outer)
             for hole in holes:
                 _kml_geometry(SubElement(polygon, "innerBoundaryIs"), "LinearRing", hole)
@@ -209,7 +209,9 @@ def _kml_style(mark: Element, line: tuple[str, int]) -> None:
 
 
 def _kml_geometry(parent: Element, tag: str, vertices: Sequence[dateline.Vertex]) -> None:
-    _under(parent, tag, coordinates=" ".join("%.7f,%.7f" % vertex for vertex in vertices))
+    """A line bends with the globe (`tessellate`): a straight one of miles would run under the water."""
+    made = _under(parent, tag, **({"tessellate": "1"} if tag == "LineString" else {}))
+    SubElement(made, "coordinates").text = " ".join("%.7f,%.7f" % vertex for vertex in vertices)
 
 
 def _kml_colour(colour: str, alpha: str) -> str:

@@ -161,7 +161,7 @@ def test_an_area_has_the_same_colour_in_kml_as_on_the_page():
     colours = {"#" + style.id: style.styles[0].color for style in document.styles}
     marks = next(each for each in document.features if each.name.startswith("areas")).features
     for mark, colour in zip(marks, (palette.VERMILLION, palette.BLUE, palette.INK), strict=True):
-        blue, green, red = re.findall("..", colours[mark.style_url.url][2:])  # KML: aabbggrr (OGC 07-147r2, 16.10)
+        blue, green, red = re.findall("..", colours[mark.style_url.url][2:])  # KML: aabbggrr (OGC 07-147r2, kml:color)
         assert "#" + red + green + blue == colour
         assert f'stroke="{colour}"' in search_page(told)
 
@@ -179,6 +179,14 @@ def test_an_area_says_that_its_share_is_of_those_afloat_and_how_likely_that_is(t
     assert said in gpxpy.parse(exports.gpx(told)).tracks[0].description
     folders = fastkml.KML.from_string(exports.kml(told).encode()).features[0].features
     assert next(each for each in folders if each.name.startswith("areas")).features[0].description.endswith(said)
+
+
+def test_lines_and_areas_bend_with_the_globe_and_do_not_run_under_the_water(told):
+    # OGC 07-147r2, kml:tessellate: without it a line is straight between its vertices.
+    space = "{http://www.opengis.net/kml/2.2}"
+    root = etree.fromstring(exports.kml(told).encode())
+    shapes = [*root.iter(space + "LineString"), *root.iter(space + "Polygon")]
+    assert len(shapes) > 15 and all(each.findtext(space + "tessellate") == "1" for each in shapes)
 
 
 def test_kml_text_that_could_end_its_element_stays_text():
