@@ -57,7 +57,8 @@ def find(
     lander: Annotated[str | None, typer.Option(
         metavar="ID", help="Whose reports of the log count, where it has those of several.")] = None,
     not_heard_until: Annotated[str | None, typer.Option(
-        metavar=options.UTC, help="Somebody has listened for reports up to this moment, and there was none.")] = None,
+        metavar=options.UTC, help="Who was within reach of its radio listened up to this moment: no report came.")
+    ] = None,
     down_at: Annotated[str | None, typer.Option(
         metavar=options.UTC, help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
     own_guesses: Annotated[Path | None, typer.Option(

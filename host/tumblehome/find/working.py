@@ -22,7 +22,7 @@ from tumblehome.find.advice import LITTLE, Advice, Window, advise
 from tumblehome.find.areas import areas
 from tumblehome.find.drifting import PARTICLES, clouds, lamps_until_s
 from tumblehome.find.guesses import Guesses
-from tumblehome.find.known import Heard, Known, last_fix
+from tumblehome.find.known import Heard, Known, NotHeard, last_fix
 from tumblehome.find.meeting import Drifting
 from tumblehome.find.message import message, moment_told
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
@@ -80,7 +80,7 @@ def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -
     if asked.tracks:
         begins("what was searched in vain")
     unseen = _unseen(asked, lit_s)
-    notes = [note[:1].upper() + note[1:] + "." for note in Forces(plan, asked.guesses.drift, asked.weather).notes]
+    notes = list(_assumed(asked))
     if unseen is not None:
         notes.insert(0, _searched(asked.tracks, float(np.sum(series[0].weight * (1.0 - unseen)))))
         series = [after_search(cloud, unseen) for cloud in series]
@@ -169,6 +169,16 @@ def _unseen(asked: Asked, lit_s: Numbers | None) -> Numbers | None:
         unseen = unseen * chance_unseen(
             _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s, seen_until_s=from_first_s)
     return unseen
+
+
+def _assumed(asked: Asked) -> Iterator[str]:
+    """What stands in for a measurement, and what silence is taken for."""
+    for note in Forces(asked.plan, asked.guesses.drift, asked.weather).notes:
+        yield note[:1].upper() + note[1:] + "."
+    for one in asked.known:
+        if isinstance(one, NotHeard):
+            yield (f"The silence until {shown(one.until)} counts as if who listened was in reach of its radio, and had"
+                   f" heard one that calls with {percent(one.detection)}.")
 
 
 def _too_far(asked: Asked, splash: Position) -> Iterator[str]:

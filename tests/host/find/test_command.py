@@ -250,7 +250,10 @@ def test_a_report_puts_the_areas_where_it_came_from_and_tells_how_long_it_calls(
 
 
 def test_silence_makes_the_ways_without_a_beacon_likelier(told):
-    before, after = (chances(told("--at", AT, *words)) for words in ((), ("--not-heard-until", AT)))
+    accounts = [told("--at", AT, *words) for words in ((), ("--not-heard-until", AT))]
+    before, after = map(chances, accounts)
+    assert ("The silence until 2027-05-18 12:30Z counts as if who listened was in reach of its radio, and had heard one"
+            " that calls with 90 %.") in accounts[1]["assumed"]
     assert after["timed"] < before["timed"]
     # Bayes by hand: each way that calls keeps a tenth, those that are below or dark keep all
     assert after["second"] / before["second"] == pytest.approx(after["stays_down"] / before["stays_down"], rel=1e-6)
