@@ -70,7 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """The entry point: exit status 0 fine, 1 a law broken or not home, 2 bad input, 130 stopped by the keyboard."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a name that the terminal cannot show is no reason to stop
+            stream.reconfigure(errors=terminal.PLAIN)  # a name that the terminal cannot show is no reason to stop
     given = list(sys.argv[1:] if arguments is None else arguments)
     empty = usage.empty(given)
     if empty:

@@ -3,6 +3,7 @@
 Colours and progress come to a terminal only; `rich` leaves colours out where NO_COLOR is set (no-color.org).
 """
 
+import codecs
 import errno
 import os
 import re
@@ -22,6 +23,10 @@ BAD_INPUT = 2
 STOPPED = 130  # 128 + SIGINT, as POSIX shells report it
 UNREAD = 141  # 128 + SIGPIPE, the same
 NOTHING = "nothing was written"
+PLAIN = "tumblehome.plain"  # how a letter is written that the terminal does not have, for `errors` of a stream
+WRITTEN_OUT = {"\N{DEGREE SIGN}": " deg", "\N{PRIME}": "'", "\N{SUPERSCRIPT TWO}": "2", "\N{EN DASH}": "-",
+               "\N{MINUS SIGN}": "-", "\N{MIDDLE DOT}": "-", "\N{PLUS-MINUS SIGN}": "+-",
+               "\N{GREEK CAPITAL LETTER OMEGA}": " Ohm"}
 ENDLESS, SHOWN = re.compile(r"\S{300,}"), 60  # no name is as long; of one that is, both ends are shown
 
 so_far = NOTHING  # what a person reads who stops the command now: what was done, and what was not
@@ -36,6 +41,21 @@ class _Console(Console):
 
 out = _Console(highlight=False, soft_wrap=False)
 err = _Console(stderr=True, highlight=False)
+
+
+def _written_out(error: UnicodeError) -> tuple[str, int]:
+    """Signs in the letters of every terminal, others as a question mark: `46-06.000'N`, a course of `071 deg`."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    after = error.object[error.end:error.end + 1]
+    signs = error.object[error.start:error.end]
+    said = "".join(WRITTEN_OUT.get(sign, "?") for sign in signs)
+    if signs == "\N{DEGREE SIGN}" and after.isdigit():
+        said = "-"  # before minutes, as sailors type a position
+    return said, error.end
+
+
+codecs.register_error(PLAIN, _written_out)
 
 
 def refuse(sentences: list[str]) -> NoReturn:

@@ -13,10 +13,11 @@ from geographiclib.geodesic import Geodesic
 
 from tumblehome.find import telling
 from tumblehome.find.positions import written
-from tumblehome.find.shapes import Position
-from tumblehome.find.telling import Heading
+from tumblehome.find.shapes import Plane, Position
+from tumblehome.find.telling import Heading, Planned
 from tumblehome.page import palette
-from tumblehome.page.search import search_page
+from tumblehome.page.search import SAYING, search_page
+from tumblehome.page.search_map import sea_map
 
 from .find.searches_for_tests import AT_THE_DATE_LINE, HERE, NEAR_THE_POLE, made_up
 from .pages_for_tests import NASTY, Reader, contrast
@@ -68,7 +69,7 @@ def geodesic_m(one, other):
 
 def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
     words = Reader(page_of(search())).text
-    assert ("Go to 46°06.000′N 028°24.000′W 143° true, 2.7 NM from the boat; be there 18 May 11:45Z. Then steer the"
+    assert ("Go to 46°06.000′N 028°24.000′W by 18 May 11:45Z 143° true, 2.7 NM from the boat. Then steer the"
             " expanding square") in words
     assert words.index("Go to") < words.index("Where it is, moment by moment") < words.index("How it may come up")
 
@@ -76,7 +77,7 @@ def test_the_first_thing_after_the_name_is_where_to_go_from_the_boat_and_when():
 def test_without_a_boat_it_counts_from_the_splash_and_says_so():
     told = made_up(boat=None)
     told = replace(told, heading=replace(told.heading, place=told.sights[1].likely))
-    assert "070° true, 0.8 NM from the splash; where the boat is was not given; begin there" in Reader(page_of(told)).text
+    assert "070° true, 0.8 NM from the splash; where the boat is was not given. Then steer" in Reader(page_of(told)).text
 
 
 def test_where_waiting_pays_it_says_until_when():
@@ -101,7 +102,7 @@ def test_every_waypoint_of_every_pattern_is_in_a_table_with_its_time_and_course(
 def test_message_whom_to_tell_and_what_was_assumed_are_there_word_for_word():
     told = made_up()
     words = Reader(page_of(told)).text
-    assert all(line in words for line in (told.message, *told.reasons, *told.tell, *told.assumed, *told.cautions))
+    assert all(line in words for line in (told.message, SAYING, *told.reasons, *told.tell, *told.assumed, *told.cautions))
 
 
 def test_before_anything_is_afloat_there_is_a_map_and_it_says_that_there_is_nothing_to_search_for():
@@ -165,6 +166,43 @@ def test_each_area_has_its_label_and_no_two_have_the_same_dash(told):
         assert len(set(re.findall(r'stroke-dasharray="([^"]+)"', drawn))) == 3
 
 
+def texts_of(drawn, kind):
+    """Words and box (left, top, right, bottom) of each text of a kind, in the larger type of a telephone."""
+    for tag, words in re.findall(rf'<text([^>]*class="{kind}"[^>]*)>([^<]*)<', drawn):
+        told = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
+        x, y, wide = float(told["x"]), float(told["y"]), 12.0 * len(words)
+        left = x - {"middle": wide / 2, "end": wide}.get(told.get("text-anchor"), 0.0)
+        yield words, (left, y - 17.6, left + wide, y + 4.4)
+
+
+def steering(*points):
+    """The map of a search whose pattern has these waypoints, (east, north) of the splash in metres, and the plate of its
+    scale as left, top, right, bottom."""
+    told = made_up(boat=None)
+    pattern = replace(told.patterns[0].pattern, waypoints=tuple(Plane(HERE).position(*point) for point in points))
+    drawn, = maps(sea_map(told, told.sights[0], Planned(pattern, told.sights[0].at)))
+    left, top, wide, high = (float(each) for each in re.search(
+        r'<rect x="(-?[\d.]+)" y="(-?[\d.]+)" width="(\d+)" height="(\d+)" class="plate"', drawn).groups())
+    return drawn, (left, top, left + wide, top + high)
+
+
+@pytest.mark.parametrize("east_m, south_m, north_m", [(11626, 2045, 7932), (11930, 2105, 5679), (10295, 1747, 5462)])
+def test_no_label_of_an_area_is_hidden_by_the_scale_since_the_rest_of_a_number_is_another_number(east_m, south_m, north_m):
+    drawn, (left, top, right, bottom) = steering((0, 0), (east_m, -south_m), (east_m, north_m), (-2500, north_m))
+    for words, (begin, upper, end, lower) in texts_of(drawn, "area"):
+        assert end < left or begin > right or lower < top or upper > bottom, words
+
+
+@pytest.mark.parametrize("north_m", [-6000, -5000, -2500, -1250])
+def test_the_scale_hides_no_leg_of_a_pattern_where_a_corner_is_free(north_m):
+    drawn, (left, top, right, bottom) = steering((-7000, 3500), (7000, 3500), (7000, north_m), (1000, -5000))
+    outline = re.search(r'class="steered"><path d="M([^"]*)"', drawn)[1]
+    points = [tuple(map(float, point.split())) for point in outline.split("L")]
+    for (x, y), (to_x, to_y) in zip(points, points[1:], strict=False):
+        for share in (step / 100 for step in range(101)):
+            assert not (left < x + share * (to_x - x) < right and top < y + share * (to_y - y) < bottom)
+
+
 def test_the_first_and_the_last_waypoint_always_have_their_number(told):
     drawn = maps(page_of(told))[-2]  # of the first pattern
     for number in (1, len(told.patterns[0].pattern.waypoints)):
@@ -223,6 +261,15 @@ def test_the_slider_shows_one_moment_at_a_time_and_tells_it(browser):
 def test_on_a_telephone_nothing_stands_beyond_the_edge(name, browser):
     wide, window = browser.width_on_a_phone(page_of(search(name)))
     assert wide <= window
+
+
+def test_by_night_it_does_not_blind_where_the_device_is_set_to_dark_and_paper_stays_white(browser):
+    def looks(shown):
+        for scheme, media in (("light", "screen"), ("dark", "screen"), ("dark", "print")):
+            shown.emulate_media(color_scheme=scheme, media=media)
+            yield shown.evaluate("getComputedStyle(document.body).filter")
+    told = browser.use(page_of(search()), lambda shown: list(looks(shown))).result
+    assert told == ["none", "invert(1) hue-rotate(180deg)", "none"]
 
 
 def test_it_prints_on_a4_where_to_go_first(browser):

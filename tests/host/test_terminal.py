@@ -6,6 +6,8 @@ import pytest
 from rich.console import Console
 
 from tumblehome import terminal
+from tumblehome.find.positions import parse, written
+from tumblehome.find.shapes import Position
 
 HEADINGS = ("dive", "began", ">pack\nmΩ", ">air mbar")
 ROWS = [["first of the season, 1", "2027-05-18\n06:29Z", "1012", "14.82"], ["d2, 1", "2027-06-02\n10:05Z", "9", "–"]]
@@ -35,3 +37,15 @@ def test_the_further_lines_of_a_sentence_stand_under_its_first():
     console = Console(width=20, record=True, file=io.StringIO())
     terminal.say("danger", "bold", "stand clear of the ballast", console)
     assert console.export_text().splitlines() == ["danger  stand clear ", "        of the      ", "        ballast     "]
+
+
+@pytest.mark.parametrize("terminals", ["ascii", "cp1252", "cp437", "latin-1"])
+def test_a_position_is_read_the_same_again_from_a_terminal_without_its_signs(terminals):
+    place = Position(46.1, -28.4)
+    shown = written(place).encode(terminals, terminal.PLAIN).decode(terminals)
+    assert "?" not in shown and parse(shown) == place
+
+
+def test_a_terminal_without_a_sign_has_it_in_letters_and_a_name_all_the_same():
+    assert "steer 071°, 1930 km², Rønne".encode("ascii", terminal.PLAIN) == b"steer 071 deg, 1930 km2, R?nne"
+    assert written(Position(46.1, -28.4)).encode("ascii", terminal.PLAIN) == b"46-06.000'N 028-24.000'W"

@@ -1,6 +1,7 @@
 """A journal that was pulled from a controller, as a file: its slots as they lie on the flash, and what is wrong there.
 """
 
+import errno
 import hashlib
 import json
 from collections.abc import Iterator
@@ -16,6 +17,7 @@ from lander.journal import RECORD_BYTES
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench.link import Pulled
 
+BYTES_MAX = 64_000_000
 IMAGE, DATA, HASH = "journal.bin", "journal.json", "journal.sha256"
 NAMED = {"state": lambda value: mission.STATES[value], "kind": lambda value: words.KINDS[value]}
 
@@ -109,7 +111,11 @@ def hash_line(image: bytes) -> bytes:
 
 def read(path: Path) -> bytes:
     """The image of a pulled journal: the file itself, or the one in this folder. Raises OSError."""
-    return (path / IMAGE if path.is_dir() else path).read_bytes()
+    with (path / IMAGE if path.is_dir() else path).open("rb") as file:
+        image = file.read(BYTES_MAX + 1)
+    if len(image) > BYTES_MAX:
+        raise OSError(errno.EFBIG, "more than %d MB, which no controller holds" % (BYTES_MAX // 1_000_000))
+    return image
 
 
 def chip_of(path: Path) -> str | None:

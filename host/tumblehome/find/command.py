@@ -40,9 +40,11 @@ def find(
                                   " planned surfacing while the dive is not under way.")] = None,
     boat: Annotated[str | None, typer.Option(
         metavar=options.POSITION, help="Where the boat is, such as \"46 06.0 N 28 24.0 W\".")] = None,
-    boat_kn: Annotated[float, typer.Option(metavar="KNOTS", help="Speed of the boat in the search, knots.")] = 6.0,
+    boat_kn: Annotated[float, typer.Option(
+        metavar="KNOTS", help="Speed of the boat in the search, knots.", min=0.5, max=60)] = 6.0,
     eye_m: Annotated[float | None, typer.Option(
-        metavar="METRES", help="Height of the eye above the water, metres; left out: the plan's.")] = None,
+        metavar="METRES", help="Height of the eye above the water, metres; left out: the plan's.", min=0.5, max=60)
+    ] = None,
     hours: Annotated[float, typer.Option(
         metavar="HOURS", help="Hours for the search, with the way there.", min=0.1, max=240)] = 6.0,
     wind: Annotated[Path | None, typer.Option(
@@ -55,7 +57,8 @@ def find(
     lander: Annotated[str | None, typer.Option(
         metavar="ID", help="Whose reports of the log count, where it has those of several.")] = None,
     not_heard_until: Annotated[str | None, typer.Option(
-        metavar=options.UTC, help="Somebody has listened for reports up to this moment, and there was none.")] = None,
+        metavar=options.UTC, help="Who was within reach of its radio listened up to this moment: no report came.")
+    ] = None,
     down_at: Annotated[str | None, typer.Option(
         metavar=options.UTC, help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
     own_guesses: Annotated[Path | None, typer.Option(
@@ -86,11 +89,13 @@ def find(
     writing.look_at(out)
     made = read_draft(plan)
     try:
-        asked = _asked(made, journal, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
+        heard_of = None if journal is None else journal_told.read(journal, made)
+        asked = _asked(made, heard_of, at, boat, boat_kn, eye_m, hours, wind, not_seen or [],
                        own_guesses, seed)
         more = _known(asked, heard, lander, not_heard_until, down_at)
         with progress.line("working out", "ways home") as begins:
             told = work_out(replace(asked, known=(*asked.known, *more)), begins)
+        told = replace(told, assumed=(*(heard_of.notes if heard_of else ()), *told.assumed))
     except FindError as error:
         terminal.refuse(error.sentences)
     account = account_of(told, made.source_text)
@@ -105,12 +110,13 @@ def find(
         terminal.out.print(Text(told.heading.title, style="bold green" if told.heading.place else "bold yellow"))
 
 
-def _asked(plan: Plan, journal: Path | None, at: str | None, boat: str | None, boat_kn: float, eye_m: float | None,
-           hours: float, wind: Path | None, not_seen: list[Path], own_guesses: Path | None, seed: int) -> Asked:
-    heard = None if journal is None else journal_told.read(journal, plan)
+def _asked(plan: Plan, heard: journal_told.Told | None, at: str | None, boat: str | None, boat_kn: float,
+           eye_m: float | None, hours: float, wind: Path | None, not_seen: list[Path], own_guesses: Path | None,
+           seed: int) -> Asked:
     dived = plan if heard is None else journal_told.beginning_at(plan, heard.splash)
-    now = _now(dived, at)
+    now = _now(dived, at, dived.dive.splash_utc if heard is None else heard.last)
     searched = tuple(tracks.read(path, dived.dive.splash_utc) for path in not_seen)
+    tracks.look_for_copies(searched)
     for track in searched:
         if track.last > now:
             raise FindError(["%s ends at %s, after now, %s: give --at the moment after the search" % (
@@ -145,17 +151,23 @@ def _before(asked: Asked, option: str, text: str) -> datetime:
     return moment
 
 
-def _now(plan: Plan, at: str | None) -> datetime:
-    """The moment asked for; else the clock's while the dive may be under way; else that of the planned surfacing."""
+def _now(plan: Plan, at: str | None, last: datetime) -> datetime:
+    """The moment asked for; else the clock's while the dive may be under way; else that of the planned surfacing.
+
+    None is before the `last` one of which a journal tells: what is told later cannot be known.
+    """
     splash = plan.dive.splash_utc
     if at is None:
         clock = datetime.now(UTC).replace(second=0, microsecond=0)
         planned = path_of(plan, TIMED).surfacing.likely or splash
-        return clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned
+        return max(last, clock if splash <= clock <= splash + STILL_LOOKED_FOR else planned)
     moment = _moment("--at", at)
     if moment < splash:
         raise FindError(["--at %s is before the splash at %s: give a later moment, or correct dive.splash_utc in the"
                          " plan" % (telling.iso(moment), telling.iso(splash))])
+    if moment < last:
+        raise FindError(["--at %s is before the journal's last word, at %s: give a later moment, or another journal" % (
+            telling.iso(moment), telling.iso(last))])
     return moment
 
 
@@ -214,7 +226,7 @@ def _show(told: Telling) -> None:
     out.print()
     out.print(_grid(("at", "afloat", "likely place", "9 in 10 within", "90 % area"), [
         (telling.moment(sight.at), telling.percent(sight.afloat),
-         "none" if sight.likely is None else written(sight.likely), telling.distance(sight.radius_m),
+         *(("none", "") if sight.likely is None else (written(sight.likely), telling.distance(sight.radius_m))),
          ", ".join(telling.square_km(area.area_km2) for area in sight.areas if area.probability == 0.9))
         for sight in told.sights]))
     out.print()
@@ -228,13 +240,13 @@ def _how(told: Telling) -> str:
     heading = told.heading
     if heading.place is None:
         return heading.sentence
-    there = "Go to %s: " % written(heading.place) if heading.word else ""
+    there = "Go to %s by %s: " % (written(heading.place), telling.moment(heading.at)) if heading.word else ""
     if told.boat is None:
-        return "%sBegin there %s; where the boat is was not given (--boat), so no time is counted for the way. %s" % (
-            there, telling.moment(heading.at), heading.sentence)
+        return "%sWhere the boat is was not given (--boat), so no time is counted for the way. %s" % (
+            there, heading.sentence)
     course_deg, away_m = telling.line(told.boat, heading.place)
-    return "%s%s, %s from the boat; be there %s. %s" % (
-        there, telling.bearing(course_deg), telling.distance(away_m), telling.moment(heading.at), heading.sentence)
+    return "%s%s, %s from the boat. %s" % (
+        there, telling.bearing(course_deg), telling.distance(away_m), heading.sentence)
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> Grid:

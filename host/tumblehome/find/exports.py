@@ -1,14 +1,15 @@
 """A search for the instruments on board: GPX for the plotter, KML and GeoJSON for maps.
 
-GPX 1.1 has a route for each pattern, waypoints, and the areas of the first moment as tracks without times, since a
-plotter draws those. KML (OGC 07-147r2) shows each moment's areas for its span of time. GeoJSON (RFC 7946) has all of
-it: outer rings counter-clockwise, cut at the antimeridian, longitude first.
+GPX 1.1 has a route for each pattern, waypoints, and the areas of the moment at which the advised search begins as
+tracks without times, since a plotter draws those. KML (OGC 07-147r2) shows each moment's areas for its span of time.
+GeoJSON (RFC 7946) has all of it: outer rings counter-clockwise, cut at the antimeridian, longitude first.
 """
 
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from math import ceil
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -19,6 +20,7 @@ from tumblehome.find import dateline, telling
 from tumblehome.find.shapes import Area, Position
 from tumblehome.find.telling import Planned, Sight, Telling
 from tumblehome.page import palette
+from tumblehome.page.search_map import AREAS
 
 GPX, KML, GEOJSON = "search.gpx", "search.kml", "search.geojson"
 CREATOR = "tumblehome %s" % VERSION
@@ -27,9 +29,9 @@ DECIMALS = 6  # of a degree in GPX: a tenth of a metre
 SHORT = {"expanding square": "SQ", "sector": "SE", "parallel tracks": "PT"}
 UNKNOWN = "WP"
 LIKELY = "AT"  # begins the name of a likely place, then day, hour and minute
-# The width tells the areas apart where the colour does not.
-KML_LINES = {0.5: (palette.VERMILLION, 4), 0.9: (palette.ORANGE, 3), 0.99: (palette.BLUE, 2)}
-KML_PATTERN = (palette.BLACK, 2)
+# The colours of the page, since both lie on one table. The width tells the areas apart where the colour does not.
+KML_LINES = {share: (look.colour, ceil(look.width)) for share, look in AREAS.items()}
+KML_PATTERN = (palette.BLACK, 3)
 _NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, section 2.2
 
 
@@ -70,6 +72,17 @@ def _pattern_words(planned: Planned) -> str:
     return words + (": " + planned.why if planned.why else "")
 
 
+def _area_words(sight: Sight, area: Area) -> str:
+    """What the share of an area is a share of: it holds so much if the lander is afloat at all."""
+    return "%s; holds it with %g %% if it is afloat, which it is by then with %s" % (
+        telling.square_km(area.area_km2), 100 * area.probability, telling.percent(sight.afloat))
+
+
+def _short_name(prefix: str, planned: Planned) -> str:
+    """Few letters for a plotter, and another name for each pattern: of two routes of one name it keeps one."""
+    return "%s %s" % (prefix.rstrip("-"), planned.begins.strftime("%d%H%MZ"))
+
+
 def _area_name(area: Area) -> str:
     return "%g %% %s" % (100 * area.probability, telling.moment(area.at))
 
@@ -78,20 +91,22 @@ def _area_name(area: Area) -> str:
 
 
 def gpx(told: Telling) -> str:
-    """GPX 1.1 (topografix schema): waypoints, a route a pattern, the first moment's areas as closed tracks."""
+    """GPX 1.1 (topografix schema): waypoints, a route a pattern, the areas of the search as closed tracks."""
     made = gpxpy.gpx.GPX()
-    made.creator, made.name, made.time = CREATOR, _xml(told.name), told.now
+    made.creator, made.name, made.time = CREATOR, _xml(told.name), _second(told.now)
     for name, place, at, words in _places(told):
         made.waypoints.append(gpxpy.gpx.GPXWaypoint(
-            *_degrees(place), time=at, name=name, description=_xml(words), symbol="Waypoint"))
+            *_degrees(place), time=_second(at), name=name, description=_xml(words), symbol="Waypoint"))
     for prefix, planned in _prefixes(told):
-        route = gpxpy.gpx.GPXRoute(name=_xml(planned.pattern.kind), description=_xml(_pattern_words(planned)))
+        route = gpxpy.gpx.GPXRoute(name=_short_name(prefix, planned), description=_xml(_pattern_words(planned)))
         for stop in telling.stops(planned):
             route.points.append(gpxpy.gpx.GPXRoutePoint(
-                *_degrees(stop.place), time=stop.at, name="%s%02d" % (prefix, stop.number)))
+                *_degrees(stop.place), time=_second(stop.at), name="%s%02d" % (prefix, stop.number)))
         made.routes.append(route)
-    for area in told.sights[0].areas:
-        track = gpxpy.gpx.GPXTrack(name=_area_name(area), description="edge of the area, not a track that was steered")
+    sight = telling.sight_at(told, told.heading.at)
+    for area in sight.areas:
+        track = gpxpy.gpx.GPXTrack(name=_area_name(area), description=(
+            "edge of the area, not a track that was steered: " + _area_words(sight, area)))
         for ring in area.rings:
             track.segments.append(gpxpy.gpx.GPXTrackSegment(
                 [gpxpy.gpx.GPXTrackPoint(*_degrees(place)) for place in ring]))
@@ -103,6 +118,11 @@ def _degrees(place: Position) -> tuple[float, float]:
     """Latitude and longitude as GPX has them: longitudes stay below 180 (longitudeType, maxExclusive)."""
     longitude = round(place.longitude_deg, DECIMALS)
     return round(place.latitude_deg, DECIMALS), -180.0 if longitude >= 180 else longitude
+
+
+def _second(at: datetime) -> datetime:
+    """The moment in whole seconds: not every plotter reads parts of them."""
+    return at.replace(microsecond=0)
 
 
 def _xml(words: str) -> str:
@@ -124,14 +144,15 @@ def kml(told: Telling) -> str:
         style = SubElement(document, "Style", id="line%d" % number)
         _under(style, "LineStyle", color=_kml_colour(colour, "ff"), width=str(width))
         _under(style, "PolyStyle", color=_kml_colour(colour, "22"))
+    ends = {sight.at: end for sight, end in _spans(told)}
     places = _under(document, "Folder", name="places")
     for name, place, at, words in _places(told):
         mark = _under(places, "Placemark", name=name, description="%s; %s" % (telling.moment(at), words))
         if name.startswith(LIKELY):
-            _under(mark, "TimeStamp", when=telling.iso(at))
+            _kml_span(mark, at, ends[at])
         _kml_geometry(mark, "Point", [_vertex(place)])
-    for _prefix, planned in _prefixes(told):
-        _kml_pattern(document, planned)
+    for prefix, planned in _prefixes(told):
+        _kml_pattern(document, prefix, planned)
     for sight, until in _spans(told):
         _kml_sight(document, sight, until)
     indent(root)
@@ -154,21 +175,25 @@ def _spans(told: Telling) -> Iterator[tuple[Sight, datetime | None]]:
 def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
     folder = _under(document, "Folder", name="areas %s" % telling.moment(sight.at))
     for area in sight.areas:
-        mark = _under(folder, "Placemark", name=_area_name(area), description=telling.square_km(area.area_km2))
-        span = _under(mark, "TimeSpan", begin=telling.iso(sight.at))  # not at the folder: readers differ in that
-        if until is not None:
-            SubElement(span, "end").text = telling.iso(until)
+        mark = _under(folder, "Placemark", name=_area_name(area), description=_area_words(sight, area))
+        _kml_span(mark, sight.at, until)  # not at the folder: readers differ in that
         _kml_style(mark, KML_LINES.get(area.probability, KML_PATTERN))
         shapes = SubElement(mark, "MultiGeometry")
         for outer, *holes in dateline.polygons(area.rings):
-            polygon = SubElement(shapes, "Polygon")
+            polygon = _under(shapes, "Polygon", tessellate="1")
             _kml_geometry(SubElement(polygon, "outerBoundaryIs"), "LinearRing", outer)
             for hole in holes:
                 _kml_geometry(SubElement(polygon, "innerBoundaryIs"), "LinearRing", hole)
 
 
-def _kml_pattern(document: Element, planned: Planned) -> None:
-    folder = _under(document, "Folder", name=planned.pattern.kind, description=_pattern_words(planned))
+def _kml_span(mark: Element, begin: datetime, end: datetime | None) -> None:
+    span = _under(mark, "TimeSpan", begin=telling.iso(begin))
+    if end is not None:
+        SubElement(span, "end").text = telling.iso(end)
+
+
+def _kml_pattern(document: Element, prefix: str, planned: Planned) -> None:
+    folder = _under(document, "Folder", name=_short_name(prefix, planned), description=_pattern_words(planned))
     mark = _under(folder, "Placemark", name="track")
     _kml_style(mark, KML_PATTERN)
     tracks = SubElement(mark, "MultiGeometry")
@@ -184,7 +209,9 @@ def _kml_style(mark: Element, line: tuple[str, int]) -> None:
 
 
 def _kml_geometry(parent: Element, tag: str, vertices: Sequence[dateline.Vertex]) -> None:
-    _under(parent, tag, coordinates=" ".join("%.7f,%.7f" % vertex for vertex in vertices))
+    """A line bends with the globe (`tessellate`): a straight one of miles would run under the water."""
+    made = _under(parent, tag, **({"tessellate": "1"} if tag == "LineString" else {}))
+    SubElement(made, "coordinates").text = " ".join("%.7f,%.7f" % vertex for vertex in vertices)
 
 
 def _kml_colour(colour: str, alpha: str) -> str:

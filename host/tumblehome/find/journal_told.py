@@ -3,7 +3,7 @@
 The journal is an image of the controller's memory: pulled over the cable, or written by a rehearsal.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,8 +14,8 @@ from seatrial.plan import Plan
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
 from tumblehome.find.guesses import built_in
-from tumblehome.find.known import Heard, Known, StillDown, Surfaced
-from tumblehome.find.mistakes import FindError, reason
+from tumblehome.find.known import Heard, Known, NotHeard, NotSeen, StillDown, Surfaced
+from tumblehome.find.mistakes import FindError, reason, told
 from tumblehome.find.ways import BY_BACKUP, BY_SECOND, EARLY, LAST_ATTEMPT, LATEST, PASSIVE, TIMED, homes
 
 Record = dict[str, int]
@@ -28,12 +28,24 @@ MARGIN_S = 120  # from the surface that the way reaches by reckoning to that whi
 GAP_MAX = timedelta(minutes=10)  # from the last record below to the first afloat of a controller that lived meanwhile
 
 
+APART = timedelta(minutes=10)  # a splash later or earlier than planned by no more is the usual work on deck
+
+
 @dataclass(frozen=True)
 class Told:
-    """The moment of the splash as the controller had it, and what is known of the way home."""
+    """The moment of the splash as the controller had it, and what is known of the way home.
+
+    `notes` say where splash and plan differ, or that no clock tells the splash.
+    """
 
     splash: datetime
     known: tuple[Known, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def last(self) -> datetime:
+        """The newest moment that it tells of: now is no earlier."""
+        return max((one.at for one in self.known if not isinstance(one, NotSeen | NotHeard)), default=self.splash)
 
 
 def read(path: Path, plan: Plan) -> Told:
@@ -49,7 +61,7 @@ def read(path: Path, plan: Plan) -> Told:
     return told_by(image, plan, path.name)
 
 
-def told_by(image: bytes, plan: Plan, name: str = "the journal") -> Told:
+def told_by(image: bytes, plan: Plan, name: str = "journal.bin") -> Told:
     """The same for an image at hand."""
     dived = [span for span in pulled.spans(pulled.records_of(image))
              if any(record["descent_ds"] >= 0 for record in span.records)]
@@ -57,8 +69,17 @@ def told_by(image: bytes, plan: Plan, name: str = "the journal") -> Told:
         raise FindError([f"{name} tells of no dive: name the journal of the lander that is looked for"])
     last = dived[-1].dive
     records = [record for span in dived if span.dive == last for record in span.records if record["descent_ds"] >= 0]
-    splash = _splash(records) or plan.dive.splash_utc
-    return Told(splash, _known(records, splash, plan))
+    by_clock = _splash(records)
+    splash = by_clock or plan.dive.splash_utc
+    return Told(splash, _known(records, splash, plan), tuple(_notes(name, by_clock, plan.dive.splash_utc)))
+
+
+def _notes(name: str, by_clock: datetime | None, planned: datetime) -> Iterator[str]:
+    if by_clock is None:
+        yield f"The clock of the journal {name} is not to be trusted: the plan's splash, {told(planned)}, stands."
+    elif abs(by_clock - planned) > APART:
+        yield (f"The journal {name} has the splash at {told(by_clock)}, the plan at {told(planned)}: the journal's"
+               " counts; look whether it is that of this dive.")
 
 
 def beginning_at(plan: Plan, splash: datetime) -> Plan:

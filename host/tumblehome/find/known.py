@@ -66,6 +66,15 @@ class Surfaced:
 Known = NotSeen | NotHeard | StillDown | Heard | Surfaced
 
 
+def in_words(known: Sequence[Known]) -> str:
+    """The moments that are certain, for a sentence about things that cannot all be true."""
+    words = {StillDown: "below at %s", Heard: "heard at %s", Surfaced: "surfaced at %s"}
+    certain = [one for one in known if isinstance(one, StillDown | Heard | Surfaced)]
+    ways = [None if isinstance(one, StillDown) else one.way for one in certain]
+    return ", ".join(words[type(one)] % told(one.at) + (f" ({way})" if way else "")
+                     for one, way in zip(certain, ways, strict=True))
+
+
 def surfacing_told(known: Sequence[Known]) -> Surfaced | None:
     """The moment of surfacing where it is known; the last word counts."""
     return next((one for one in reversed(known) if isinstance(one, Surfaced)), None)

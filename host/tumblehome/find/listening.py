@@ -32,6 +32,7 @@ from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 
 BAUD_LOWEST, BAUD_HIGHEST = 300, 1000000
+LOG_BYTES_MAX = 50_000_000
 BOAT_FRESH = timedelta(seconds=30)
 SILENT_MOST_H = report.FIELDS[4 * report.NAMES.index("silent_h") + 3]
 LONG_SILENCE = timedelta(minutes=10)  # the first report after it rings
@@ -256,7 +257,12 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
     A line that was torn, where the power of the computer went or its disk was full, tells nothing and is passed over.
     """
     try:
-        lines = log.read_text(encoding="utf-8").split("\n")
+        with log.open("rb") as file:
+            content = file.read(LOG_BYTES_MAX + 1)
+        if len(content) > LOG_BYTES_MAX:
+            raise ListenError("the log %s has more than %d MB: cut it to the days of the search" % (
+                log, LOG_BYTES_MAX // 1_000_000))
+        lines = content.decode().split("\n")
     except (OSError, UnicodeDecodeError) as error:
         raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
             log, reason(error))) from None
@@ -265,8 +271,8 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
         try:
             kept = json.loads(text[max(0, text.rfind(OUR_LINE.decode())):])
             heard = None if "damaged" in kept else read_line(kept["line"])
-            heard_at = datetime.fromisoformat(kept["heard_utc"])
-        except (ValueError, KeyError, TypeError, DamagedReport):
+            heard_at = _moment(kept["heard_utc"])
+        except (ValueError, KeyError, TypeError, OverflowError, DamagedReport):
             if number == len(lines) or _is_torn(text.strip("\r\0 ")):
                 continue
             raise ListenError("line %d of the log %s is none of this tool's: give a log that `find --listen` wrote"
@@ -274,6 +280,14 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
         if heard is not None:
             found.append((heard_at, heard))
     return found
+
+
+def _moment(text: str) -> datetime:
+    """Raises ValueError for one without a zone, which this tool never wrote."""
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("no zone")
+    return moment.astimezone(UTC)
 
 
 def _is_torn(text: str) -> bool:

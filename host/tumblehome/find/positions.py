@@ -17,7 +17,6 @@ from tumblehome.find.shapes import Position
 EXAMPLE = "46\N{DEGREE SIGN}06.000\N{PRIME}N 028\N{DEGREE SIGN}24.000\N{PRIME}W"
 _PLAIN = '46 06.000 N, 028 24.000 W'  # the same on a keyboard
 
-_THOUSANDTHS = 60_000  # of a minute, in a degree
 _DEGREES_MAX = {"latitude": 90, "longitude": 180}
 _KIND = {"N": "latitude", "S": "latitude", "E": "longitude", "W": "longitude"}
 _MARKS = "\N{DEGREE SIGN}'\""  # of degrees, minutes and seconds, in their order
@@ -27,7 +26,8 @@ _SAME = {  # what is printed or typed for the same sign
     "\N{MASCULINE ORDINAL INDICATOR}": "\N{DEGREE SIGN}", "\N{RING ABOVE}": "\N{DEGREE SIGN}",
     "\N{PRIME}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'", "\N{LEFT SINGLE QUOTATION MARK}": "'",
     "\N{ACUTE ACCENT}": "'", "`": "'", "\N{DOUBLE PRIME}": '"', "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
-    "\N{LEFT DOUBLE QUOTATION MARK}": '"', "\N{MINUS SIGN}": "-", "\N{HYPHEN}": "-", "\N{NO-BREAK SPACE}": " ",
+    "\N{LEFT DOUBLE QUOTATION MARK}": '"', "\N{MODIFIER LETTER PRIME}": "'", "\N{MODIFIER LETTER DOUBLE PRIME}": '"',
+    "\N{MINUS SIGN}": "-", "\N{HYPHEN}": "-", "\N{EN DASH}": "-", "\N{NO-BREAK SPACE}": " ",
     "\N{THIN SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " "}
 _WORDS = {"NORTH": "N", "SOUTH": "S", "EAST": "E", "WEST": "W", "DEGREES": "\N{DEGREE SIGN}", "DEG": "\N{DEGREE SIGN}",
           "MINUTES": "'", "MIN": "'", "SECONDS": '"', "SEC": '"'}
@@ -72,8 +72,8 @@ def parse(text: str) -> Position:
     return Position(degrees["latitude"], _within_180(degrees["longitude"]))
 
 
-def written(position: Position) -> str:
-    """As sailors write it, to a thousandth of a minute (1.9 m): `46°06.000′N 028°24.000′W`.
+def written(position: Position, decimals: int = 3) -> str:
+    """As sailors write it, to a thousandth of a minute (1.9 m) or to so many decimals: `46°06.000′N 028°24.000′W`.
 
     Raises PositionError for a place off the globe.
     """
@@ -82,14 +82,15 @@ def written(position: Position) -> str:
         if not (isfinite(value) and abs(value) <= _DEGREES_MAX[name]):
             raise PositionError(["the %s is %s degrees; allowed is %d to %d: correct it" % (
                 name, value, -_DEGREES_MAX[name], _DEGREES_MAX[name])])
-    return "%s %s" % (_written(latitude, 2, "NS"), _written(longitude, 3, "EW"))
+    return "%s %s" % (_written(latitude, 2, "NS", decimals), _written(longitude, 3, "EW", decimals))
 
 
-def _written(degrees: float, digits: int, letters: str) -> str:
-    thousandths = round(abs(degrees) * _THOUSANDTHS)  # rounded before it is divided: never 60.000 minutes
-    negative = degrees < 0 and 0 < thousandths < 180 * _THOUSANDTHS  # 180 degrees is one meridian
-    whole, rest = divmod(thousandths, _THOUSANDTHS)
-    return "%0*d\N{DEGREE SIGN}%02d.%03d\N{PRIME}%s" % (digits, whole, *divmod(rest, 1000), letters[negative])
+def _written(degrees: float, digits: int, letters: str, decimals: int) -> str:
+    parts = 10 ** decimals  # of a minute
+    count = round(abs(degrees) * 60 * parts)  # rounded before it is divided: never 60.000 minutes
+    negative = degrees < 0 and 0 < count < 180 * 60 * parts  # 180 degrees is one meridian
+    minutes, rest = divmod(count, parts)
+    return "%0*d\N{DEGREE SIGN}%02d.%0*d\N{PRIME}%s" % (digits, *divmod(minutes, 60), decimals, rest, letters[negative])
 
 
 # --- reading ----------------------------------------------------------------------------------------------------------

@@ -68,10 +68,11 @@ class Heading:
 
     @property
     def title(self) -> str:
-        """What is to be done, in a few words."""
+        """What is to be done, in a few words. A place has its moment: what drifts is there at no other."""
         if self.word:
             return self.word
-        return f"Wait until {moment(self.at)}" if self.place is None else f"Go to {written(self.place)}"
+        until = moment(self.at)
+        return f"Wait until {until}" if self.place is None else f"Go to {written(self.place)} by {until}"
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,11 @@ class Stop:
     at: datetime
     course_deg: float | None
     leg_m: float | None
+
+
+def sight_at(told: Telling, at: datetime) -> Sight:
+    """What is believed for the moment nearest to that one."""
+    return min(told.sights, key=lambda sight: abs(sight.at - at))
 
 
 def line(start: Position, end: Position) -> tuple[float, float]:

@@ -91,6 +91,23 @@ def read(path: Path, splash: datetime) -> Track:
     return Track(path.name, tuple(segments))
 
 
+def look_for_copies(tracks: Sequence[Track]) -> None:
+    """Raise FindError where the same stretch of a search comes twice: it would count as two searches.
+
+    One shared point is the place where a track was split.
+    """
+    seen: dict[tuple[datetime, Position], str] = {}
+    for track in tracks:
+        for number, segment in enumerate(track.segments, 1):
+            where = f"{track.file}, segment {number}"
+            points = list(zip(segment.moments, segment.positions, strict=True))
+            shared = [point for point in points if point in seen]
+            if len(shared) > 1:
+                raise FindError([f"{where} holds the same points as {seen[shared[0]]} from {told(shared[0][0])} to"
+                                 f" {told(shared[-1][0])}: leave one of them out, what was searched once counts once"])
+            seen.update(dict.fromkeys(points, where))
+
+
 def _points(path: Path) -> Iterator[Sequence[GPXTrackPoint]]:
     text = text_of(path, BYTES_MAX, "a GPX file", "export the track as GPX 1.1")
     if not text.strip():

@@ -22,7 +22,7 @@ from seatrial.workings.lasting import beacon_hours_left
 from seatrial.workings.motion import motion
 from seatrial.workings.release_paths import Path
 from tumblehome.find.guesses import EVENLY, Guesses
-from tumblehome.find.known import Known, chance_of_silence, surfacing_told
+from tumblehome.find.known import Known, chance_of_silence, in_words, surfacing_told
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Numbers, Way
 
@@ -111,8 +111,8 @@ def homes(plan: Plan, guesses: Guesses, known: Sequence[Known] = ()) -> tuple[Ho
     likelihoods = [_likelihood(plan, home, known) for home in before]
     total = sum(home.chance * likelihood for home, likelihood in zip(before, likelihoods, strict=True))
     if not total > 0:
-        raise FindError(["what is known cannot all be true: no way home of this plan fits it; look at the moments and"
-                         " at the way that was told"])
+        raise FindError(["what is known cannot all be true: %s; no way home of this plan fits that: look at journal and"
+                         " log, at --down-at, and whether the plan is that of this dive" % in_words(known)])
     return tuple(replace(home, chance=home.chance * likelihood / total)
                  for home, likelihood in zip(before, likelihoods, strict=True))
 

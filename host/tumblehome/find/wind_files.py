@@ -169,8 +169,10 @@ class _Columns:
             raise FindError([f"{self.file} has the speed of the {what} twice, {found[0][0]} and {found[1][0]}: keep"
                              " one"])
         if bool(found) != (DIRECTION[what] in self.names):
-            there, missing = (found[0][0], DIRECTION[what]) if found else (DIRECTION[what], f"{what}_speed_m_s")
-            raise FindError([f"{self.file} has {there} and no {missing}: a {what} wants both"])
+            speeds = " or ".join(f"{what}_speed_{unit}" for unit in M_S)
+            there, missing = (found[0][0], DIRECTION[what]) if found else (DIRECTION[what], speeds)
+            raise FindError([f"{self.file} has {there} and no {missing}; found {', '.join(self.names)}: a {what} wants"
+                             " both, in these units"])
         return found[0] if found else None
 
     def cell(self, cells: Sequence[str], name: str) -> str:
@@ -188,6 +190,9 @@ class _Columns:
         return speeds * factor * np.sin(turned), speeds * factor * np.cos(turned)
 
     def _number(self, number: int, cells: Sequence[str], name: str, most: float) -> float:
+        if any(cells[len(self.names):]):
+            raise FindError([f"{self.file}, line {number} has {len(cells)} cells under {len(self.names)} names: write"
+                             " decimals with a point, or name every column in the first line"])
         text = self.cell(cells, name)
         try:
             value = float(text)
@@ -196,12 +201,12 @@ class _Columns:
         if isfinite(value) and 0.0 <= value <= most:
             return value
         raise FindError([f"{self.file}, line {number}: {name} is {text[:40] or 'missing'}; allowed is a number from 0"
-                         f" to {most:.4g}: mend the row or take it out"])
+                         f" to {most:.4g}, with a point for decimals: mend the row or take it out"])
 
 
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
     """Numbers of lines with their cells, blank lines and remarks left out."""
-    text = text_of(path, BYTES_MAX, "a file of wind or current", "export it as CSV")
+    text = text_of(path, BYTES_MAX, "a file of wind or current", "export it as CSV in UTF-8")
     kept = [(number, line) for number, line in enumerate(text.splitlines(), 1)
             if line.strip() and not line.lstrip().startswith("#")]
     if not kept:

@@ -11,8 +11,6 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 
-from lander.lamps import FLASH, SPARSE
-from lander.words import BEACON_LAMP
 from seatrial.handbook import sun
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.plan import Plan
@@ -27,8 +25,9 @@ from tumblehome.find.guesses import Guesses
 from tumblehome.find.known import Heard, Known, NotHeard, last_fix
 from tumblehome.find.lamps import SELDOM, Lamps
 from tumblehome.find.meeting import Drifting
-from tumblehome.find.message import message
+from tumblehome.find.message import lamp_told, message, moment_told
 from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, SearchError
+from tumblehome.find.mistakes import told as shown
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
 from tumblehome.find.sighting import Link, Searcher, radio_range, spans
@@ -44,7 +43,8 @@ HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
 BY_LAMP = "lamp"
 LEAST_MORE = 1e-9
-OUT = "likely out, its charge is spent"
+FAR_M, FASTEST_DRIFT_M_S = 20_000.0, 3.0  # a gale in the strongest of ocean currents, and room for the way down
+SEARCHED_MIN = 1e-4  # a search that would have found it with less than this tells nothing
 CELLS, CELL_MIN_M = 40, 2.0  # a side of the grid on which the likely place is found
 SMOOTHED_CELLS = 2.0
 NEARLY_PEAK = 0.7  # of the highest density; the patch that holds more has a middle that does not jump about
@@ -75,28 +75,29 @@ class Asked:
 def work_out(asked: Asked, begins: Callable[[str], None] = lambda _what: None) -> Telling:
     """All that is told of this search. `begins` hears what is worked out now. Raises FindError with sentences."""
     plan, site = asked.plan, asked.plan.site
+    splash = Position(site.latitude_deg, site.longitude_deg)
     begins("drift")
     series = list(_clouds(asked, _moments(asked)))
     lit = _lamps(asked)
     if asked.tracks:
         begins("what was searched in vain")
     unseen = _unseen(asked, lit)
+    searched = []
     if unseen is not None:
+        searched = [_searched(asked.tracks, float(np.sum(series[0].weight * (1.0 - unseen))))]
         series = [after_search(cloud, unseen) for cloud in series]
     begins("patterns")
     drifting = Drifting(series, lamps=lit.after(_after_splash_s(asked, asked.at)))
     told, heading = _advised(asked, drifting)
     begins("areas")
     sights = tuple(_sights(asked, series, heading.at))
-    said = min(sights, key=lambda sight: abs(sight.at - heading.at))
-    splash = Position(site.latitude_deg, site.longitude_deg)
     return Telling(
         name=plan.dive.name, now=asked.at, splash=splash, splash_utc=plan.dive.splash_utc, bottom=_bottom(plan),
         boat=asked.boat, heading=heading, ways=tuple(_ways(asked, series[0])), sights=sights,
         patterns=() if told is None else tuple(_planned(told)),
-        message=message(plan, splash, said, _flashing(drifting, said.at)),
-        reasons=tuple(_reasons(told, drifting, asked.at)), tell=plan.card.tell,
-        assumed=tuple(note[:1].upper() + note[1:] + "." for note in _notes(asked)), cautions=CAUTIONS)
+        message=_message(asked, splash, sights, heading.at, drifting),
+        reasons=(*_too_far(asked, splash), *_reasons(told, drifting, asked.at)), tell=plan.card.tell,
+        assumed=(*searched, *(note[:1].upper() + note[1:] + "." for note in _notes(asked))), cautions=CAUTIONS)
 
 
 def _notes(asked: Asked) -> Iterator[str]:
@@ -113,14 +114,6 @@ def _notes(asked: Asked) -> Iterator[str]:
     if asked.tracks:
         yield ("whoever steered the tracks is taken to have looked out all the while, with the eye %.3g m above the"
                " water (--eye-m); leave out what was steered without a lookout" % searcher.eye_height_m)
-
-
-def _flashing(drifting: Drifting, moment: datetime) -> str:
-    """How its lamp likely flashes then, for those who are asked to look out; fully where it is not up yet."""
-    rhythm, afloat = drifting.rhythm(moment), drifting.afloat(moment)
-    shares = {words: float(drifting.weight[afloat & (rhythm == share)].sum()) for share, words in (
-        (1.0, BEACON_LAMP[FLASH]), (SELDOM, BEACON_LAMP[SPARSE].split(":")[0]), (0.0, OUT))}
-    return max(shares, key=lambda words: shares[words])
 
 
 def _bottom(plan: Plan) -> Position | None:
@@ -146,6 +139,10 @@ def _moments(asked: Asked) -> list[datetime]:
     """
     last = asked.at + max(HORIZON, timedelta(hours=asked.hours))
     if asked.weather is not None:
+        end = asked.at + timedelta(hours=asked.hours)
+        if asked.at <= asked.weather.last < end:
+            raise SearchError([f"{asked.weather.file} ends at {shown(asked.weather.last)}, and a search of"
+                               f" {asked.hours:g} h at {shown(end)}: get a longer file, or give fewer hours (--hours)"])
         last = min(last, asked.weather.last)
     count = max(0, (last - asked.at) // STEP)
     up = [window.moment for window in _windows(asked.plan) if asked.at < window.moment < last]
@@ -186,6 +183,26 @@ def _unseen(asked: Asked, lit: Lamps) -> Numbers | None:
             _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s,
             lamps=lit.after(_after_splash_s(asked, moments[0])) if span.sighting.by == BY_LAMP else None)
     return unseen
+
+
+def _too_far(asked: Asked, splash: Position) -> Iterator[str]:
+    """A report from farther away than anything drifts: of another lander, or the plan has it in another place."""
+    fix = last_fix(asked.known)
+    if fix is None:
+        return
+    away_m = hypot(*Plane(splash).metres(fix.position))
+    if away_m > FAR_M + FASTEST_DRIFT_M_S * _after_splash_s(asked, fix.at):
+        yield (f"The report of {shown(fix.at)} came from {away_m / METRES_PER_NM:.0f} NM off the splash, farther than"
+               " anything drifts in that time: look whose it is, and at the plan's position.")
+
+
+def _searched(tracks: Sequence[Track], found: float) -> str:
+    """How likely what was searched in vain would have found it: a track of another place or day shows by that."""
+    files = " and ".join(track.file for track in tracks)
+    if found < SEARCHED_MIN:
+        return (f"The search along {files} changes nothing, since from there and then nothing of the lander could be"
+                " seen: look whether it is the track of this search.")
+    return f"The search along {files} would have found it with {percent(found)}, as the lookout is reckoned."
 
 
 # --- advice ---------------------------------------------------------------------------------------------------------
@@ -247,19 +264,33 @@ def _windows_ahead(asked: Asked, drifting: Drifting) -> Iterator[Window]:
         up = by_then
 
 
+def _message(asked: Asked, splash: Position, sights: Sequence[Sight], begin: datetime, drifting: Drifting) -> str:
+    """For others, who look from now on, whenever the boat begins."""
+    sight = moment_told(sights, min(sights, key=lambda sight: abs(sight.at - begin)))
+    fully, seldom = (_share(drifting, sight.at, rhythm) for rhythm in (1.0, SELDOM))
+    if fully is None or seldom is None:
+        return message(asked.plan, splash, sight)
+    return message(asked.plan, splash, sight, lamp_told(fully, seldom))
+
+
+def _share(drifting: Drifting, moment: datetime, rhythm: float) -> float | None:
+    """The chance that one that is afloat by then flashes in this rhythm; None: none is afloat."""
+    afloat = drifting.afloat(moment)
+    share = float(drifting.weight[afloat].sum())
+    return float(drifting.weight[afloat & (drifting.rhythm(moment) == rhythm)].sum()) / share if share > 0 else None
+
+
 def _reasons(told: Advice | None, drifting: Drifting, now: datetime) -> Iterator[str]:
     yield from () if told is None else told.sentences[2:]
-    afloat = drifting.afloat(now)
-    share = float(drifting.weight[afloat].sum())
-    if share > 0:
-        calls = float(drifting.weight[afloat & drifting.lit(now)].sum()) / share
-        yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
-            percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
-        seldom = afloat & (drifting.rhythm(now) == SELDOM)
-        spared = float(drifting.weight[seldom].sum()) / share
-        if spared >= LITTLE:
-            yield "By night it flashes %d times less often, to save charge, with a chance of %s: look longer." % (
-                round(1 / SELDOM), percent(spared))
+    fully, seldom = (_share(drifting, now, rhythm) for rhythm in (1.0, SELDOM))
+    if fully is None or seldom is None:
+        return
+    calls = fully + seldom
+    yield "If it is afloat now, its lamp and its radio still have charge with a chance of %s%s." % (
+        percent(calls), "" if calls >= LITTLE else ": look for its floats, by day")
+    if seldom >= LITTLE:
+        yield "By night it flashes %d times less often, to save charge, with a chance of %s: look longer." % (
+            round(1 / SELDOM), percent(seldom))
 
 
 def _planned(told: Advice) -> Iterator[Planned]:

@@ -18,6 +18,9 @@ from tumblehome.wording import NOTHING
 _SURELY = 0.5  # from this chance of being afloat on, the verdict has no warning in its mark
 _CHART = ("The map has no land, no depths and no marks: nobody gave them. Steer by the chart.",
           "Reckoned, not promised: it proves nothing about hardware that was not tested.")
+SAYING = ("Say it as information and never as a call for help, on the channel that local rules and the coast guard give"
+          " for it. It drifts: after some hours work out a new one, and take the old one back; take the last one back"
+          " when it is on board.")  # common practice, no source
 
 
 def search_page(told: Telling, origin: Mapping[str, Any] | None = None) -> str:
@@ -50,10 +53,11 @@ def _verdict(told: Telling) -> Verdict:
     heading = told.heading
     if heading.place is None:
         return Verdict("warn", heading.title, heading.sentence)
-    tone = "good" if _sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
-    there = f"Go to {written(heading.place)}: " if heading.word else ""
-    when = f"be there {telling.moment(heading.at)}" if told.boat else f"begin there {telling.moment(heading.at)}"
-    return Verdict(tone, heading.title, f"{there}{_from_boat(told)}; {when}. {heading.sentence}")
+    tone = "good" if telling.sight_at(told, heading.at).afloat >= _SURELY and not heading.word else "warn"
+    when = f"by {telling.moment(heading.at)}"
+    there = f"Go to {written(heading.place)} {when}: " if heading.word else ""
+    title = heading.title.replace(when, when.replace(" ", "\N{NO-BREAK SPACE}"))  # one line of its own, never half
+    return Verdict(tone, title, f"{there}{_from_boat(told)}. {heading.sentence}")
 
 
 def _from_boat(told: Telling) -> str:
@@ -64,13 +68,8 @@ def _from_boat(told: Telling) -> str:
     return f"{telling.bearing(course_deg)} true, {telling.distance(away_m)} from the {whose}"
 
 
-def _sight_at(told: Telling, at: datetime) -> Sight:
-    """What is believed for the moment nearest to that one."""
-    return min(told.sights, key=lambda sight: abs(sight.at - at))
-
-
 def _facts(told: Telling) -> list[tuple[str, str]]:
-    sight = _sight_at(told, told.heading.at)
+    sight = telling.sight_at(told, told.heading.at)
     facts = [("Afloat by then", telling.percent(sight.afloat))]
     if sight.likely is not None:
         facts += [("Nine chances in ten, if afloat", f"within {telling.distance(sight.radius_m)}"),
@@ -95,7 +94,7 @@ def _reasons(told: Telling) -> Html:
 
 def _maps(told: Telling) -> Html:
     steered = told.patterns[0] if told.patterns else None
-    first = _sight_at(told, told.heading.at)  # the moment of the verdict
+    first = telling.sight_at(told, told.heading.at)  # the moment of the verdict
     return parts.section(
         "Where it is, moment by moment", key(), _chooser(told),
         *(_map(told, sight, steered, sight is first) for sight in told.sights), name="map")
@@ -122,7 +121,7 @@ def _map(told: Telling, sight: Sight, steered: Planned | None, is_first: bool) -
 
 def _while_steered(told: Telling, sight: Sight, steered: Planned) -> bool:
     """Whether the pattern is steered at that moment, or no other moment is nearer to its begin."""
-    return steered.begins <= sight.at <= telling.ends(steered) or sight is _sight_at(told, steered.begins)
+    return steered.begins <= sight.at <= telling.ends(steered) or sight is telling.sight_at(told, steered.begins)
 
 
 def _caption(told: Telling, sight: Sight) -> str:
@@ -192,7 +191,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
     return parts.element("div", parts.join((
         parts.element("h3", f"{pattern.kind.capitalize()}, {words}"), parts.element("p", summary),
         parts.element("p", planned.why) if planned.why else Html(""),
-        parts.element("figure", sea_map(told, _sight_at(told, planned.begins), planned), class_="map"),
+        parts.element("figure", sea_map(told, telling.sight_at(told, planned.begins), planned), class_="map"),
         parts.table("Waypoints in order; courses true, along the water's shortest line", columns, rows, wide=True))),
         class_="pattern")
 
@@ -201,7 +200,7 @@ def _pattern(told: Telling, number: int, planned: Planned) -> Html:
 
 
 def _say(told: Telling) -> Html:
-    pieces = [parts.element("p", told.message, class_="say")]
+    pieces = [parts.element("p", told.message, class_="say"), parts.element("p", SAYING)]
     if told.tell:
         pieces.append(parts.element("p", "Tell also, when it is found too:"))
         pieces.append(parts.element("ul", parts.join(parts.element("li", line) for line in told.tell)))

@@ -31,6 +31,8 @@ GRATICULE_STEPS_MIN = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 30
 GRATICULE_ROOM = 150  # units from line to line, at least
 MERIDIANS_AT_POLE_MIN = 1800
 SAMPLES = 24  # points along a line of the graticule
+LEG_STEP = 8  # from point to point along a leg of a pattern, to find a corner that it leaves free
+LABEL_PLACES = 16  # places along an area's edge at which its label is tried
 SCALE_ROOM = 150
 ARROW_LEG = 30  # shorter legs have no arrow
 TYPE, LETTER = 22, 12.0  # height of the type, and width of a letter, on a telephone
@@ -101,27 +103,35 @@ class _Texts:
 
     def place(self, words: str, x: float, y: float, away: float = 12.0, kind: str | None = None,
               always: bool = False) -> Html:
-        """The text beside (x, y); empty when there is no room, unless it must `always` stand."""
+        """The text beside (x, y); empty when there is no room, unless it must `always` stand, on the map if it can."""
         wide = len(words) * LETTER
         choices = [(x + away, y + 7, "start"), (x - away, y + 7, "end"), (x, y - away, "middle"),
                    (x, y + away + TYPE * 0.75, "middle"), (x + away, y - away, "start"), (x - away, y - away, "end"),
                    (x + away, y + away + 12, "start"), (x - away, y + away + 12, "end")]
-        for number, (at_x, at_y, anchor) in enumerate(choices):
+        boxes = []
+        for at_x, at_y, anchor in choices:
             left = at_x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
-            box = (left, at_y - TYPE * 0.8, left + wide, at_y + TYPE * 0.2)
-            if self.free(box) or (always and number == len(choices) - 1):
-                self.block(*box)
-                return parts.element("text", words, x=_n(at_x), y=_n(at_y), class_=kind,
-                                     text_anchor=None if anchor == "start" else anchor)
-        return Html("")
+            boxes.append((left, at_y - TYPE * 0.8, left + wide, at_y + TYPE * 0.2))
+        wanted = (self.free, self.holds, lambda _box: True) if always else (self.free,)
+        found = next((number for fits in wanted for number, box in enumerate(boxes) if fits(box)), None)
+        if found is None:
+            return Html("")
+        at_x, at_y, anchor = choices[found]
+        self.block(*boxes[found])
+        return parts.element("text", words, x=_n(at_x), y=_n(at_y), class_=kind,
+                             text_anchor=None if anchor == "start" else anchor)
+
+    def holds(self, box: tuple[float, float, float, float]) -> bool:
+        """Whether a box (left, top, right, bottom) is on the map."""
+        left, top, right, bottom = box
+        return left >= 2 and right <= WIDTH - 2 and top >= 2 and bottom <= self.view.height - 2
 
     def free(self, box: tuple[float, float, float, float]) -> bool:
         """Whether a box (left, top, right, bottom) is on the map and clear of all that stands there."""
         left, top, right, bottom = box
-        if left < 2 or right > WIDTH - 2 or top < 2 or bottom > self.view.height - 2:
-            return False
-        return not any(left < other_right and other_left < right and top < other_bottom and other_top < bottom
-                       for other_left, other_top, other_right, other_bottom in self.taken)
+        return self.holds(box) and not any(
+            left < other_right and other_left < right and top < other_bottom and other_top < bottom
+            for other_left, other_top, other_right, other_bottom in self.taken)
 
 
 def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
@@ -129,8 +139,8 @@ def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
     view = _view(told, sight, planned)
     texts = _Texts(view)
     spots = _spots(view, told, sight)
-    route = [view.of(place) for place in planned.pattern.waypoints] if planned else []
-    furniture = [_north(view, texts), _scale(view, texts, [*spots.values(), *route])]
+    edges = [view.of(place) for area in sight.areas for ring in area.rings for place in ring]
+    furniture = [_north(view, texts), _scale(view, texts, [*spots.values(), *_route(view, planned), *edges])]
     for x, y in spots.values():
         texts.block(x - 8, y - 8, x + 8, y + 8)
     graticule_lines, graticule_texts = _graticule(view, texts)
@@ -147,6 +157,17 @@ def sea_map(told: Telling, sight: Sight, planned: Planned | None) -> Html:
     return parts.element("svg", parts.join(layer for layer in layers if layer), viewBox=f"0 0 {WIDTH} {view.height}",
                          role="img", aria_label=_words(told, sight, planned), xmlns="http://www.w3.org/2000/svg",
                          class_="sea")
+
+
+def _route(view: _View, planned: Planned | None) -> list[tuple[float, float]]:
+    """Points along the legs of a pattern, close enough that none passes under a corner unseen."""
+    points = [view.of(place) for place in planned.pattern.waypoints] if planned else []
+    found = points[:1]
+    for here, after in zip(points, points[1:], strict=False):
+        steps = min(WIDTH, ceil(hypot(after[0] - here[0], after[1] - here[1]) / LEG_STEP)) or 1
+        found += [(here[0] + step / steps * (after[0] - here[0]), here[1] + step / steps * (after[1] - here[1]))
+                  for step in range(1, steps + 1)]
+    return found
 
 
 def key() -> Html:
@@ -230,9 +251,11 @@ def _area_text(view: _View, texts: _Texts, area: Area) -> Html:
         return Html("")
     east, north = look.label_at
     points = [view.of(place) for ring in area.rings for place in ring]
-    shown = [point for point in points if view.shows(*point)] or points
-    x, y = max(shown, key=lambda point: east * point[0] - north * point[1])
-    return texts.place(f"{100 * area.probability:g} %", x, y, 6.0, "area", always=True)
+    shown = sorted([point for point in points if view.shows(*point)] or points,
+                   key=lambda point: north * point[1] - east * point[0])
+    words = f"{100 * area.probability:g} %"
+    tried = (texts.place(words, x, y, 6.0, "area") for x, y in shown[::max(1, len(shown) // LABEL_PLACES)])
+    return next(filter(None, tried), None) or texts.place(words, *shown[0], 6.0, "area", always=True)
 
 
 def _pattern(view: _View, planned: Planned) -> Html:
@@ -289,8 +312,10 @@ def _beyond(view: _View, texts: _Texts, kind: str, place: Position) -> Iterator[
     long = hypot(x - from_x, y - from_y)
     back_x, back_y = edge_x - 12 * (x - from_x) / long, edge_y - 12 * (y - from_y) / long
     yield parts.element("g", _arrow(back_x, back_y, edge_x, edge_y), class_="steered")
-    yield texts.place(f"{kind} {telling.bearing(course_deg)} {telling.distance(away_m)}", edge_x, edge_y,
-                      14.0, always=True)
+    words = f"{kind} {telling.bearing(course_deg)} {telling.distance(away_m)}"
+    tried = (texts.place(words, edge_x - step * (x - from_x) / long, edge_y - step * (y - from_y) / long, 14.0)
+             for step in range(0, 200, 20))  # at the arrow, or along its shaft where something stands there
+    yield next(filter(None, tried), None) or texts.place(words, edge_x, edge_y, 14.0, always=True)
 
 
 # --- graticule, scale, north ----------------------------------------------------------------------------------------

@@ -1,6 +1,7 @@
 """`find` on the command line: what cannot be gets one clear sentence, and a search gets all its files."""
 
 import json
+import re
 from datetime import datetime, timedelta
 
 import fastkml
@@ -91,7 +92,6 @@ def said(at, **changes):
     (("--at", "noon"), "--at noon is no moment: write it such as"),
     (("--at", "2027-05-18T12:00"), "has no zone: write Z behind it if it is UTC"),
     (("--boat", "46 06 28 24"), "46 06 28 24"),
-    (("--boat-kn", "100"), "the speed of the boat is 100; allowed is"),
     (("--not-seen", "nowhere.gpx"), "nowhere.gpx cannot be read"),
     (("--wind", "nowhere.csv"), "nowhere.csv cannot be read"),
     (("--journal", "nowhere.bin"), "nowhere.bin cannot be read"),
@@ -109,11 +109,20 @@ def test_what_cannot_be_gets_one_sentence_and_status_2_and_writes_nothing(ask, w
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("words", [("--seed", "-1"), ("--hours", "0"), ("--hours", "241"), ("--hours", "many")])
+@pytest.mark.parametrize("words", [("--seed", "-1"), ("--hours", "0"), ("--hours", "241"), ("--hours", "many"), ("--boat-kn", "0"),
+                                   ("--boat-kn", "nan"), ("--eye-m", "0.4"), ("--eye-m", "61")])
 def test_a_number_out_of_range_is_refused_with_the_range(ask, words, tmp_path):
     status, out, complaint = ask("--at", AT, "--out", "found", *words)
     assert status == 2 and out == "" and words[0] in complaint
     assert not list(tmp_path.iterdir())
+
+
+def test_a_search_longer_than_the_wind_file_is_refused_with_both_ends(ask, tmp_path):
+    name = wind_rows(tmp_path / "wind.csv", 10)
+    status, _out, complaint = ask("--at", AT, "--wind", name, "--hours", "5")
+    assert status == 2 and len(complaint.strip().splitlines()) == 1
+    assert ("wind.csv ends at 2027-05-18 15:30Z, and a search of 5 h at 2027-05-18 17:30Z: get a longer file, or give"
+            " fewer hours (--hours)") in complaint
 
 
 @pytest.mark.parametrize("points, said", [
@@ -163,7 +172,9 @@ def looked_at(folder, name):
 
 def test_after_a_planned_surfacing_it_says_where_to_go_first_and_writes_what_instruments_take(ask, tmp_path):
     status, out, _complaint = ask("--at", "2027-05-18T12:00Z", "--hours", "2", "--boat", BOAT, "--out", "found")
-    assert status == 0 and out.splitlines()[2].startswith("GO TO 46°") and out.splitlines()[-1].startswith("Go to 46°")
+    assert status == 0
+    assert re.fullmatch(r"GO TO 46°\S+ 028°\S+W BY 18 MAY 12:\d\dZ", out.splitlines()[2])
+    assert re.fullmatch(r"Go to 46°\S+ 028°\S+W by 18 May 12:\d\dZ", out.splitlines()[-1])
     assert max(map(len, out.splitlines())) <= 80
     assert {path.name for path in (tmp_path / "found").iterdir()} == FILES
     account = looked_at(tmp_path, "found")
@@ -184,6 +195,7 @@ def test_after_a_missed_one_the_backup_and_later_ways_are_what_is_left(told, tmp
     assert now["timed"] == now["early"] == now["backup"] == 0
     assert sum(now[key] for key in ("last_attempt", "latest", "second")) > 0.3
     assert account["go_to"] and account["sights"][0]["area_km2"]["0.9"] > 0
+    assert " At 13:30 UTC on 18 May 2027 near " in account["message"], "others look from now on"
 
 
 def test_two_days_after_the_corroding_link_it_says_that_little_is_to_be_gained_and_what_helps_more(ask, told, tmp_path):
@@ -196,6 +208,7 @@ def test_two_days_after_the_corroding_link_it_says_that_little_is_to_be_gained_a
     account = looked_at(tmp_path, "found")
     assert set(key for key, chance in chances(account).items() if chance > 0) == {"passive", "stays_down"}
     assert account["sights"][0]["radius_m"] > 20_000 and "within 3" in account["message"]
+    assert "Its lamp is probably dark by now" in account["message"] and "one flash" not in account["message"]
     assert any(feature["geometry"]["type"] == "MultiLineString" for feature in account["map"]["features"])
     assert {path.name for path in (tmp_path / "found").iterdir()} == FILES
 
@@ -212,6 +225,7 @@ def test_before_anything_is_up_it_says_until_when_to_wait(ask, tmp_path):
     rows = wind_rows(tmp_path / "wind.csv", 4)
     status, out, _complaint = ask("--at", "2027-05-18T06:31Z", "--hours", "0.2", "--wind", rows)
     assert status == 0 and "WAIT UNTIL 18 MAY" in out and "nothing can be afloat" in " ".join(out.split()).lower()
+    assert re.search(r"^18 May 06:31Z +0 % +none *$", out, re.MULTILINE), "nothing is within metres of no place"
 
 
 def test_a_lander_that_was_below_after_every_way_home_stays_down_where_it_landed(ask):
@@ -236,7 +250,9 @@ def test_a_report_puts_the_areas_where_it_came_from_and_tells_how_long_it_calls(
 
 
 def test_silence_makes_the_ways_without_a_beacon_likelier(told):
-    before, after = (chances(told("--at", AT, *words)) for words in ((), ("--not-heard-until", AT)))
+    accounts = [told("--at", AT, *words) for words in ((), ("--not-heard-until", AT))]
+    before, after = map(chances, accounts)
+    assert any(note.startswith("Who listened is taken to have been in range, 1.0 NM") for note in accounts[1]["assumed"])
     assert after["timed"] < before["timed"]
     # Bayes by hand: each way that calls keeps a tenth, those that are below or dark keep all
     assert after["second"] / before["second"] == pytest.approx(after["stays_down"] / before["stays_down"], rel=1e-6)
@@ -262,15 +278,34 @@ def test_a_wind_file_carries_the_areas_downwind(told, tmp_path):
     assert abs(from_north["drift_toward_deg"] - 180) < 20 and from_north["drift_kn"] > plan_wind["drift_kn"]
 
 
-def test_the_journal_of_a_rehearsal_tells_when_and_by_which_way_it_came_up(told, tmp_path):
-    dive = Dive(PLAN, [parse("jammed:channel=primary")], 3).run()
+@pytest.fixture(scope="module")
+def backup_dive():
+    return Dive(PLAN, [parse("jammed:channel=primary")], 3).run()
+
+
+@pytest.fixture
+def journal(backup_dive, tmp_path):
+    """The journal of a dive whose primary release jammed, in the folder `dive`."""
     (tmp_path / "dive").mkdir()
-    (tmp_path / "dive" / "journal.bin").write_bytes(dive.journal)
+    (tmp_path / "dive" / "journal.bin").write_bytes(backup_dive.journal)
+    return backup_dive
+
+
+def test_the_journal_of_a_rehearsal_tells_when_and_by_which_way_it_came_up(told, journal):
+    dive = journal
     account = told("--at", AT, "--journal", "dive")
     assert chances(account)["backup"] == pytest.approx(1.0)
     up = dive.evidence.surfaced_s - dive.evidence.splash_s
     likely = next(home["likely_utc"] for home in account["ways"] if home["key"] == "backup")
     assert abs(datetime.fromisoformat(likely) - SPLASH - timedelta(seconds=up)) < timedelta(seconds=30)
+
+
+def test_now_is_never_before_the_last_word_of_the_journal(ask, journal):
+    status, out, complaint = ask("--at", "2027-05-18T08:00Z", "--journal", "dive")
+    assert status == 2 and out == "" and len(complaint.strip().splitlines()) == 1
+    assert "--at 2027-05-18T08:00:00Z is before the journal's last word, at 2027-05-18T11:4" in complaint
+    last = SPLASH + timedelta(hours=9)
+    assert command._now(PLAN, None, last) == last
 
 
 def test_a_site_at_the_antimeridian_is_searched_like_any_other(ask, tmp_path):

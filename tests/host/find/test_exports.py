@@ -5,6 +5,9 @@ fastkml carries; GeoJSON by the package geojson, and by the shoelace formula.
 """
 
 import json
+import re
+from dataclasses import replace
+from datetime import timedelta
 from math import isclose
 
 import fastkml
@@ -16,6 +19,8 @@ from lxml import etree
 
 from tumblehome.find import exports, telling
 from tumblehome.find.shapes import Plane
+from tumblehome.page import palette
+from tumblehome.page.search import search_page
 
 from .searches_for_tests import AT_THE_DATE_LINE, HERE, NASTY, NEAR_THE_POLE, made_up
 
@@ -46,7 +51,8 @@ def test_the_same_search_gives_the_same_three_files_byte_for_byte(told):
 
 def test_a_gpx_reader_finds_every_waypoint_of_every_pattern_where_it_was(told):
     read = gpxpy.parse(exports.gpx(told))
-    assert [route.name for route in read.routes] == ["expanding square", "parallel tracks"]
+    assert [route.name for route in read.routes] == ["SQ 181145Z", "PT 181145Z"]
+    assert [route.description.split(",")[0] for route in read.routes] == ["expanding square", "parallel tracks"]
     for route, planned in zip(read.routes, told.patterns, strict=True):
         assert [point.name for point in route.points][:2] in (["SQ01", "SQ02"], ["PT01", "PT02"])
         for point, place in zip(route.points, planned.pattern.waypoints, strict=True):
@@ -61,7 +67,34 @@ def test_gpx_waypoints_mark_splash_bottom_boat_where_to_go_and_the_likely_places
     assert names == ["SPLASH", "BOTTOM", "BOAT", "GO", "AT181145", "AT181245", "AT181445", "AT181745", "AT182345"]
 
 
-def test_the_first_areas_come_as_closed_tracks_without_times_so_that_no_one_takes_them_for_a_searched_track(told):
+def test_two_patterns_of_one_kind_have_two_names_since_a_plotter_keeps_one_route_of_a_name():
+    told = made_up()
+    twice = (told.patterns[0], replace(told.patterns[0], begins=told.patterns[0].begins + timedelta(hours=11)))
+    for patterns in (twice, (twice[0], twice[0])):
+        read = gpxpy.parse(exports.gpx(replace(told, patterns=patterns)))
+        names = [route.name for route in read.routes] + [point.name for route in read.routes for point in route.points]
+        assert len(set(names)) == len(names) and max(map(len, names)) <= 12
+        folders = fastkml.KML.from_string(exports.kml(replace(told, patterns=patterns)).encode()).features[0].features
+        assert len({each.name for each in folders}) == len(folders)
+
+
+def test_times_in_gpx_are_whole_seconds_however_the_search_was_worked_out():
+    told = made_up()
+    parts = timedelta(microseconds=211615)
+    told = replace(told, now=told.now + parts, heading=replace(told.heading, at=told.heading.at + parts),
+                   patterns=tuple(replace(each, begins=each.begins + parts) for each in told.patterns))
+    times = re.findall("<time>(.*?)</time>", exports.gpx(told))
+    assert len(times) > 30 and all(re.fullmatch(r"2027-05-\d\dT\d\d:\d\d:\d\dZ", each) for each in times)
+
+
+def test_the_areas_on_the_plotter_are_those_of_the_search_and_not_of_the_hours_before_it():
+    told = made_up()
+    told = replace(told, heading=replace(told.heading, at=told.sights[3].at + timedelta(minutes=10)))
+    assert {track.name for track in gpxpy.parse(exports.gpx(told)).tracks} == {
+        "50 % 18 May 17:45Z", "90 % 18 May 17:45Z", "99 % 18 May 17:45Z"}
+
+
+def test_the_areas_come_as_closed_tracks_without_times_so_that_no_one_takes_them_for_a_searched_track(told):
     read = gpxpy.parse(exports.gpx(told))
     assert [track.name for track in read.tracks] == ["50 % 18 May 11:45Z", "90 % 18 May 11:45Z", "99 % 18 May 11:45Z"]
     for track in read.tracks:
@@ -120,6 +153,40 @@ def test_kml_shows_each_moment_until_the_next_one(told):
         for mark in folder.features:
             assert mark.times.begin.dt == begin
             assert (mark.times.end.dt if mark.times.end else None) == end
+
+
+def test_an_area_has_the_same_colour_in_kml_as_on_the_page():
+    told = made_up()
+    document = fastkml.KML.from_string(exports.kml(told).encode()).features[0]
+    colours = {"#" + style.id: style.styles[0].color for style in document.styles}
+    marks = next(each for each in document.features if each.name.startswith("areas")).features
+    for mark, colour in zip(marks, (palette.VERMILLION, palette.BLUE, palette.INK), strict=True):
+        blue, green, red = re.findall("..", colours[mark.style_url.url][2:])  # KML: aabbggrr (OGC 07-147r2, kml:color)
+        assert "#" + red + green + blue == colour
+        assert f'stroke="{colour}"' in search_page(told)
+
+
+def test_a_likely_place_slides_with_its_areas(told):
+    folders = fastkml.KML.from_string(exports.kml(told).encode()).features[0].features
+    marks = [mark for mark in folders[0].features if mark.name.startswith("AT")]
+    moments = [sight.at for sight in told.sights]
+    assert [mark.times.begin.dt for mark in marks] == moments
+    assert [mark.times.end.dt if mark.times.end else None for mark in marks] == [*moments[1:], None]
+
+
+def test_an_area_says_that_its_share_is_of_those_afloat_and_how_likely_that_is(told):
+    said = "; holds it with 50 % if it is afloat, which it is by then with 90 %"
+    assert said in gpxpy.parse(exports.gpx(told)).tracks[0].description
+    folders = fastkml.KML.from_string(exports.kml(told).encode()).features[0].features
+    assert next(each for each in folders if each.name.startswith("areas")).features[0].description.endswith(said)
+
+
+def test_lines_and_areas_bend_with_the_globe_and_do_not_run_under_the_water(told):
+    # OGC 07-147r2, kml:tessellate: without it a line is straight between its vertices.
+    space = "{http://www.opengis.net/kml/2.2}"
+    root = etree.fromstring(exports.kml(told).encode())
+    shapes = [*root.iter(space + "LineString"), *root.iter(space + "Polygon")]
+    assert len(shapes) > 15 and all(each.findtext(space + "tessellate") == "1" for each in shapes)
 
 
 def test_kml_text_that_could_end_its_element_stays_text():

@@ -8,11 +8,13 @@ from seatrial.dive import Dive
 from seatrial.faults import parse
 from seatrial.result import DiveResult
 from seatrial.workings.release_paths import path_of
+from tumblehome.bench import pulled
 from tumblehome.find import journal_told
 from tumblehome.find.drifting import clouds
 from tumblehome.find.journal_told import beginning_at, read, told_by
 from tumblehome.find.known import Heard, StillDown, Surfaced
 from tumblehome.find.mistakes import FindError
+from tumblehome.find.mistakes import told as moment_in_words
 from tumblehome.find.ways import homes
 
 from .plans_and_clouds import PLAN, SPLASH, hours, sure
@@ -87,3 +89,22 @@ def test_a_journal_without_a_dive_and_a_missing_one_are_told_of(tmp_path):
         read(tmp_path / "journal.bin", PLAN)
     with pytest.raises(FindError, match="cannot be read .*: name a journal.bin, or the folder it lies in"):
         read(tmp_path / "nowhere", PLAN)
+
+
+def test_a_journal_of_another_day_than_the_plans_is_told_of(dives):
+    later = beginning_at(PLAN, SPLASH + timedelta(days=2))
+    told = told_by(dives[""].journal, later)
+    assert told.notes == (
+        "The journal journal.bin has the splash at %s, the plan at 2027-05-20 06:30Z: the journal's counts; look whether"
+        " it is that of this dive." % moment_in_words(told.splash),)
+    assert told.last == told.known[0].at > told.splash
+    assert told_by(dives[""].journal, PLAN).notes == ()
+    assert list(journal_told._notes("dive", None, SPLASH)) == [
+        "The clock of the journal dive is not to be trusted: the plan's splash, 2027-05-18 06:30Z, stands."]
+
+
+def test_a_file_far_larger_than_any_journal_is_refused_before_it_fills_the_memory(tmp_path, monkeypatch):
+    monkeypatch.setattr(pulled, "BYTES_MAX", 1000)
+    (tmp_path / "film.mp4").write_bytes(bytes(1001))
+    with pytest.raises(FindError, match="film.mp4 cannot be read .more than 0 MB, which no controller holds.: name a"):
+        read(tmp_path / "film.mp4", PLAN)

@@ -169,6 +169,17 @@ def test_a_log_that_was_cut_in_its_last_line_is_read_and_a_strange_one_is_refuse
         listening.reports_in(tmp_path / "none")
 
 
+def test_a_log_without_zones_or_without_end_is_refused_in_one_sentence(tmp_path, monkeypatch):
+    log = tmp_path / "log"
+    entry = json.dumps({"heard_utc": "2027-05-18T12:00:00", "line": sentence()}) + "\n"
+    log.write_text(2 * entry, encoding="utf-8")
+    with pytest.raises(ListenError, match="line 1 of the log .* is none of this tool's"):
+        listening.reports_in(log)
+    monkeypatch.setattr(listening, "LOG_BYTES_MAX", 100)
+    with pytest.raises(ListenError, match="has more than 0 MB: cut it to the days of the search"):
+        listening.reports_in(log)
+
+
 class Cable:
     """A port that plays lines: the other end is a pseudo-terminal."""
 

@@ -19,7 +19,7 @@ HALF_A_THOUSANDTH_DEG = 0.5 / 60_000 + 1e-12
     "46 6 0 n 28 24 0 w", "N 46 06, W 28 24", "N46°06.0' W028°24.0'", "46.1N 28.4W", "46.1 N, 28.4 W", "N46.1 W28.4",
     "28.4W 46.1N", "W 28 24 N 46 06", "46.1 -28.4", "46.1,-28.4", "+46.1, -28.4", "46.1° −28.4°",
     "46-06.00N 028-24.00W", "46:06:00N 28:24:00W", "46º06’00’’N 28º24’00’’W", "46 deg 06 min north / 28 deg 24 min west",
-    "46°06.000′N;028°24.000′W", "46.1N,28.4W", "46.10N 28.400W", "  46 06.000 N\t28 24.000 W ",
+    "46°06.000′N;028°24.000′W", "46.1, –28.4", "46–06.00N 28–24.00W", "46°06ʹ00ʺN 28°24ʹ00ʺW", "46.1N,28.4W", "46.10N 28.400W", "  46 06.000 N\t28 24.000 W ",
 ])
 def test_a_position_is_read_in_the_usual_forms(text):
     position = parse(text)
@@ -120,3 +120,9 @@ def test_two_places_on_either_side_of_the_antimeridian_are_as_near_as_they_are()
 def test_a_place_off_the_globe_is_not_written(position):
     with pytest.raises(PositionError, match=r"allowed is -\d+ to \d+"):
         written(position)
+
+
+@pytest.mark.parametrize(("decimals", "text"), [
+    (1, "46°06.0′N 028°24.0′W"), (2, "46°05.96′N 028°23.99′W"), (3, "46°05.960′N 028°23.990′W")])
+def test_a_position_is_written_with_as_many_decimals_as_are_worth_it(decimals, text):
+    assert written(Position(46 + 5.96 / 60, -28 - 23.99 / 60), decimals) == text

@@ -9,7 +9,7 @@ import pytest
 
 from tumblehome.find.mistakes import FindError
 from tumblehome.find.shapes import Plane, Position
-from tumblehome.find.tracks import read
+from tumblehome.find.tracks import look_for_copies, read
 
 from .plans_and_clouds import SPLASH, hours
 
@@ -110,3 +110,15 @@ def test_what_is_wrong_with_a_track_is_told_in_one_sentence(tmp_path, text, said
 def test_a_file_that_is_not_there_is_told_of(tmp_path):
     with pytest.raises(FindError, match="none.gpx cannot be read .*: name a GPX file"):
         read(tmp_path / "none.gpx", SPLASH)
+
+
+def test_a_stretch_that_comes_twice_is_refused_and_a_track_that_was_split_is_not(tmp_path):
+    longer = [*LEG, (46.105, -28.38, hours(6.3)), (46.105, -28.37, hours(6.4))]
+    one, part = read_text(tmp_path, gpx_of(longer)), read_text(tmp_path, gpx_of(longer[1:4]))
+    for tracks in ((one, one), (part, one), (read_text(tmp_path, gpx_of(LEG, LEG)),)):
+        with pytest.raises(FindError, match="boat.gpx, segment [12] holds the same points as boat.gpx, segment 1 from"
+                                            " 2027-05-18 12:[0-9]+Z to 2027-05-18 12:[0-9]+Z: leave one of them out"):
+            look_for_copies(tracks)
+    look_for_copies((read_text(tmp_path, gpx_of(longer[:3], longer[2:])),))
+    other_boat = [(latitude + 0.01, longitude, moment) for latitude, longitude, moment in longer]
+    look_for_copies((one, read_text(tmp_path, gpx_of(other_boat))))

@@ -177,7 +177,8 @@ def test_the_position_of_about_two_hours_before_tells_the_drift_and_one_of_minut
 
 @pytest.mark.parametrize("known, said", [
     ([Heard(hours(0.01))], "cannot all be true"),
-    ([StillDown(hours(9)), Heard(hours(8), "timed")], "cannot all be true"),
+    ([StillDown(hours(9)), Heard(hours(8), "timed")], "cannot all be true: below at 2027-05-18 15:30Z, heard at 2027-05-18"
+                                                      " 14:30Z (timed); no way home of this plan fits that: look at journal and"),
     ([Surfaced(hours(6), "sideways")], "the way home that was told, sideways, is none of this plan's; it has early, timed,"),
     ([NotSeen(hours(9), 1.5)], "the probability of having seen or heard it is 1.5; allowed is 0 to 1"),
     ([NotHeard(hours(-1), 0.5)], "2027-05-18 05:30Z is before the splash at 2027-05-18 06:30Z"),

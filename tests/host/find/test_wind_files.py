@@ -91,8 +91,16 @@ def test_moments_beyond_the_file_are_refused_with_both_spans(tmp_path):
                                                          " 360"),
     ((HEADER, ROWS[0], "tomorrow,4,180,0.4,90"), "line 3: time_utc is tomorrow; write it as 2027-05-18T06:00Z"),
     ((HEADER, ROWS[0]), "has 1 rows; 2 or more are wanted"),
-    (("time_utc,wind_speed_m_s", "x", "y"), "has wind_speed_m_s and no wind_from_deg: a wind wants both"),
-    (("time_utc,current_toward_deg", "x", "y"), "has current_toward_deg and no current_speed_m_s"),
+    (("time_utc,wind_speed_m_s", "x", "y"), "has wind_speed_m_s and no wind_from_deg; found time_utc, wind_speed_m_s: a"
+                                            " wind wants both"),
+    (("time_utc,current_toward_deg", "x", "y"), "has current_toward_deg and no current_speed_m_s or current_speed_kn"),
+    (("time_utc,wind_speed_kmh,wind_from_deg", "x", "y"), "no wind_speed_m_s or wind_speed_kn; found time_utc,"
+                                                          " wind_speed_kmh, wind_from_deg: a wind wants both, in these"),
+    # 6,5 m/s from 240 degrees with a decimal comma would be read as 6 m/s from 5 degrees
+    (("time_utc,wind_speed_m_s,wind_from_deg", "2027-05-18T06:30Z,6,5,240", "2027-05-18T09:30Z,6,5,240"),
+     "line 2 has 4 cells under 3 names: write decimals with a point"),
+    (("time_utc;wind_speed_m_s;wind_from_deg", "2027-05-18T06:30Z;6,5;240", "2027-05-18T09:30Z;6,5;240"),
+     "line 2: wind_speed_m_s is 6,5; allowed is a number from 0 to 60, with a point for decimals"),
     (("time_utc,wind_speed_m_s,wind_speed_kn,wind_from_deg", "x", "y"), "has the speed of the wind twice"),
     (("time_utc,wind_from_deg,wind_from_deg", "x", "y"), "has the column wind_from_deg 2 times"),
     (("time_utc,gust", "x", "y"), "has neither wind nor current"),

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from seatrial.plan import load_sample
-from tumblehome.find import guesses
+from tumblehome.find import guesses, working
 from tumblehome.find.drifting import clouds
 from tumblehome.find.known import Heard, NotHeard
 from tumblehome.find.shapes import Plane, Position
@@ -56,11 +56,12 @@ def test_the_areas_grow_with_time(planned):
 
 
 @pytest.mark.parametrize("after_h, lamp", [
-    (1, "one flash every two seconds"), (70, "one flash every ten seconds"), (110, "likely out, its charge is spent")])
+    (1, "Lamp at night: one flash every two seconds."), (70, "Lamp at night: one flash every ten seconds."),
+    (110, "Its lamp is probably dark by now.")])
 def test_others_are_told_how_the_lamp_flashes_by_then(after_h, lamp):
     # a planned surfacing: the full rhythm for the plan's 60 hours, and charge for 89
     told = work_out(asked(UP + timedelta(hours=after_h), known=(Heard(UP, "timed"),), particles=1000))
-    assert "Lamp at night: %s." % lamp in told.message
+    assert lamp in told.message
 
 
 def test_once_it_was_heard_afloat_no_release_is_waited_for(planned):
@@ -85,6 +86,17 @@ def test_a_search_in_vain_lowers_the_way_it_looked_for_and_raises_that_it_stays_
     after = work_out(asked(track.last + timedelta(minutes=1), tracks=(track,)))
     chances = [{home.way.key: home.way.probability for home in told.ways} for told in (planned, after)]
     assert chances[1]["timed"] < chances[0]["timed"] and chances[1]["stays_down"] > chances[0]["stays_down"]
+    # Bayes by hand: what stays down is missed for certain, so its chance grows by 1 / (1 - chance to have been found)
+    found = 1 - chances[0]["stays_down"] / chances[1]["stays_down"]
+    said = re.fullmatch(r"The search along lawn.gpx would have found it with (\d+) %, as the lookout is reckoned.", after.assumed[0])
+    assert said and float(said[1]) == pytest.approx(100 * found, abs=1)
+
+
+@pytest.mark.parametrize("found, said", [
+    (0.0, "a.gpx and a.gpx changes nothing, since from there and then nothing of the lander could be seen: look whether"),
+    (0.41, "would have found it with 41 %"), (0.001, "would have found it with under 1 %")])
+def test_a_track_of_another_place_is_told_by_what_it_would_have_found(found, said):
+    assert said in working._searched([Track("a.gpx", ())] * 2, found)
 
 
 def test_before_anything_can_be_up_it_says_to_wait_or_where_to_be_in_time():
@@ -105,3 +117,11 @@ def test_a_boat_far_away_is_led_there_and_its_way_counts(planned):
     told = work_out(asked(boat=Position(46.3, -28.4)))
     assert told.heading.at - UP > timedelta(hours=1)
     assert told.patterns[0].pattern.detection < planned.patterns[0].pattern.detection
+
+
+@pytest.mark.parametrize("place, is_told", [(Position(46.2, -28.3), False), (Position(-46.2, -28.3), True), (Position(46.2, 28.3), True)])
+def test_a_report_from_farther_than_anything_drifts_is_told_of(place, is_told):
+    heard = Heard(UP, position=place)
+    notes = list(working._too_far(asked(known=(heard,)), Position(46.1, -28.4)))
+    assert len(notes) == is_told
+    assert all("NM off the splash, farther than anything drifts in that time: look whose it is" in note for note in notes)
