@@ -15,7 +15,7 @@ from tumblehome.find import telling
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Plane, Position
 from tumblehome.find.telling import Heading, Planned
-from tumblehome.page import palette
+from tumblehome.page import palette, search_map
 from tumblehome.page.search import SAYING, search_page
 from tumblehome.page.search_map import sea_map
 
@@ -140,6 +140,13 @@ def test_the_parallel_of_the_splash_is_drawn_through_it_and_labelled_in_degrees_
     y = spot(drawn, "splash")[1]
     label = re.search(r'<text[^>]*y="([\d.]+)"[^>]*>46°06(?:\.0)?′N<', drawn)
     assert float(label[1]) == pytest.approx(y, abs=6)
+
+
+def test_a_label_of_the_graticule_goes_to_the_other_side_of_its_line_where_something_stands():
+    texts = search_map._Texts(search_map._view(search(), search().sights[0], None))
+    labels = [search_map._edge_text(texts, "46°07′N", (4.0, 200.0), left=True) for _each in range(3)]
+    assert [float(re.search(r'y="([\d.]+)"', label)[1]) > 200.0 for label in labels[:2]] == [False, True]
+    assert not labels[2]
 
 
 def test_north_is_up_and_east_is_right(told):

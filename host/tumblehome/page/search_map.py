@@ -377,16 +377,18 @@ def _crossing(points: Sequence[tuple[float, float]], at: float, axis: int) -> tu
 
 
 def _edge_text(texts: _Texts, words: str, at: tuple[float, float] | None, left: bool) -> Html:
-    """A label at the left or the lower edge, upon its line."""
+    """A label at the left edge, above its line or below it, or at the lower one, right of its line or left of it."""
     if at is None:
         return Html("")
-    x, y = (at[0], at[1] - 4) if left else (at[0] + 4, at[1])
     wide = len(words) * LETTER
-    box = (x, y - TYPE * 0.8, x + wide, y + TYPE * 0.2)
-    if not texts.free(box):
-        return Html("")
-    texts.block(*box)
-    return parts.element("text", words, x=_n(x), y=_n(y), class_="degrees")
+    places = [(at[0], at[1] - 4), (at[0], at[1] + 4 + TYPE * 0.8)] if left else [(at[0] + 4, at[1]),
+                                                                                (at[0] - 4 - wide, at[1])]
+    for x, y in places:
+        box = (x, y - TYPE * 0.8, x + wide, y + TYPE * 0.2)
+        if texts.free(box):
+            texts.block(*box)
+            return parts.element("text", words, x=_n(x), y=_n(y), class_="degrees")
+    return Html("")
 
 
 def _angle(minutes: float, step_min: float, width: int, sides: str) -> str:
