@@ -1,6 +1,7 @@
 """`tumblehome find`: where to look for the lander now, how to search, and what to hand to whom."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -15,6 +16,7 @@ from seatrial.plan import Plan
 from seatrial.workings.release_paths import TIMED, path_of
 from tumblehome import moments, options, progress, terminal, writing
 from tumblehome.find import exports, guesses, journal_told, listening, positions, telling, tracks, wind_files
+from tumblehome.find.advice import HOURS_MAX
 from tumblehome.find.drifting import PARTICLES
 from tumblehome.find.heard import heard_in
 from tumblehome.find.known import Known, NotHeard, StillDown
@@ -61,6 +63,9 @@ def find(
     ] = None,
     down_at: Annotated[str | None, typer.Option(
         metavar=options.UTC, help="It was certainly below at this moment, as by an echo sounder or a pinger.")] = None,
+    areas_at: Annotated[list[str] | None, typer.Option(
+        metavar=options.UTC, help="Tell the areas of this moment as well, as when another boat gets there; as often as"
+                                  " wanted.")] = None,
     own_guesses: Annotated[Path | None, typer.Option(
         "--guesses", metavar=options.FILE, help="Own guesses of chances and errors (TOML).")] = None,
     listen: listening.ListenPort = None,
@@ -94,7 +99,7 @@ def find(
                        own_guesses, seed)
         more = _known(asked, heard, lander, not_heard_until, down_at)
         with progress.line("working out", "ways home") as begins:
-            told = work_out(replace(asked, known=(*asked.known, *more)), begins)
+            told = work_out(replace(asked, known=(*asked.known, *more), also=_later(asked, areas_at or [])), begins)
         told = replace(told, assumed=(*(heard_of.notes if heard_of else ()), *told.assumed))
     except FindError as error:
         terminal.refuse(error.sentences)
@@ -141,6 +146,18 @@ def _known(asked: Asked, log: Path | None, lander: str | None, not_heard_until: 
     if down_at is not None:
         known.append(StillDown(_before(asked, "--down-at", down_at)))
     return known
+
+
+def _later(asked: Asked, texts: Sequence[str]) -> tuple[datetime, ...]:
+    """The moments whose areas are told as well."""
+    last = asked.at + timedelta(hours=HOURS_MAX) if asked.weather is None else asked.weather.last
+    end = "where the wind file ends" if asked.weather else "%g h later" % HOURS_MAX
+    found = tuple(_moment("--areas-at", text) for text in texts)
+    for moment in found:
+        if not asked.at <= moment <= last:
+            raise FindError(["--areas-at is %s; allowed is from now, %s, to %s, %s: correct it" % (
+                telling.iso(moment), telling.iso(asked.at), end, telling.iso(last))])
+    return found
 
 
 def _before(asked: Asked, option: str, text: str) -> datetime:

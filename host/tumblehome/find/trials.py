@@ -84,7 +84,7 @@ def cases(particles: int = PARTICLES) -> list[Case]:
               tracks: Sequence[Track] = ()) -> Asked:
         return Asked(plan, splash + timedelta(hours=after_h), searcher, built_in(), hours,
                      None if boat_m is None else site.position(*boat_m), None, tuple(known),
-                     tuple(tracks), SEED, particles)
+                     tuple(tracks), seed=SEED, particles=particles)
 
     planned = asked(5.5, 3.0, (-800.0, 900.0))
     looked = mowed(site, splash + timedelta(hours=5.3), (500.0, 200.0))

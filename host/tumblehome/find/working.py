@@ -57,7 +57,10 @@ WINDOWS = {  # what will have happened by the moment after which more may be afl
 
 @dataclass(frozen=True)
 class Asked:
-    """What a search is worked out from. `at` is now; `hours` is the time for it, the way there counted in."""
+    """What a search is worked out from. `at` is now; `hours` is the time for it, the way there counted in.
+
+    `also` are moments, from now on, whose areas are told as well.
+    """
 
     plan: Plan
     at: datetime
@@ -68,6 +71,7 @@ class Asked:
     weather: Weather | None = None
     known: tuple[Known, ...] = ()
     tracks: tuple[Track, ...] = ()
+    also: tuple[datetime, ...] = ()
     seed: int = 1
     particles: int = PARTICLES
 
@@ -137,7 +141,7 @@ def _moments(asked: Asked) -> list[datetime]:
 
     Also when a way home has brought up whom it will: who is up counts as afloat from the next moment on only.
     """
-    last = asked.at + max(HORIZON, timedelta(hours=asked.hours))
+    last = max(asked.at + max(HORIZON, timedelta(hours=asked.hours)), *asked.also, asked.at)
     if asked.weather is not None:
         end = asked.at + timedelta(hours=asked.hours)
         if asked.at <= asked.weather.last < end:
@@ -146,7 +150,7 @@ def _moments(asked: Asked) -> list[datetime]:
         last = min(last, asked.weather.last)
     count = max(0, (last - asked.at) // STEP)
     up = [window.moment for window in _windows(asked.plan) if asked.at < window.moment < last]
-    return sorted({*up, *(asked.at + number * STEP for number in range(count + 1))})
+    return sorted({*up, *asked.also, *(asked.at + number * STEP for number in range(count + 1))})
 
 
 def _lamps(asked: Asked) -> Lamps:
@@ -317,8 +321,8 @@ def _surfaced(plan: Plan, home: Home, share: float, lean: float) -> datetime | N
 
 
 def _sights(asked: Asked, series: Sequence[Cloud], begin: datetime) -> Iterator[Sight]:
-    """For the hours that are shown, and for the moment at which the advised search begins."""
-    wanted = {asked.at + timedelta(hours=hours) for hours in SHOWN_H}
+    """For the hours that are shown, the moments asked for, and that at which the advised search begins."""
+    wanted = {*asked.also, *(asked.at + timedelta(hours=hours) for hours in SHOWN_H)}
     wanted.add(min(series, key=lambda cloud: abs(cloud.at - begin)).at)
     for number, cloud in enumerate(series):
         if cloud.at in wanted:

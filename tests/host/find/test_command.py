@@ -101,12 +101,24 @@ def said(at, **changes):
     (("--log", "new.log"), "--log goes with --listen URL"),
     (("--down-at", "2027-05-18T05:00Z"), "--down-at is 2027-05-18T05:00:00Z; allowed is from the splash, 2027-05-18T06:30:00Z"),
     (("--not-heard-until", "2027-05-19T05:00Z"), "to now, 2027-05-18T12:30:00Z: correct it"),
+    (("--areas-at", "2027-05-18T12:00Z"), "--areas-at is 2027-05-18T12:00:00Z; allowed is from now, 2027-05-18T12:30:00Z"),
+    (("--areas-at", "2027-06-18T12:00Z"), "to 240 h later, 2027-05-28T12:30:00Z: correct it"),
+    (("--areas-at", "tomorrow"), "--areas-at"),
 ])
 def test_what_cannot_be_gets_one_sentence_and_status_2_and_writes_nothing(ask, words, said, tmp_path):
     status, out, complaint = ask("--at", AT, "--out", "found", *words)
     assert status == 2 and out == ""
     assert said in complaint and len(complaint.strip().splitlines()) == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_the_areas_of_any_moment_asked_for_stand_among_the_others(told):
+    asked, far = "2027-05-18T15:17:00Z", "2027-05-22T06:00:00Z"
+    sights = told("--at", AT, "--areas-at", asked, "--areas-at", far)["sights"]
+    moments = [sight["at_utc"] for sight in sights]
+    assert moments == sorted(moments) and {asked, far} <= set(moments) and "2027-05-20T12:30:00Z" in moments
+    area_km2 = {sight["at_utc"]: sight["area_km2"]["0.9"] for sight in sights}
+    assert area_km2["2027-05-18T13:30:00Z"] < area_km2[asked] < area_km2["2027-05-18T15:30:00Z"] < area_km2[far]
 
 
 @pytest.mark.parametrize("words", [("--seed", "-1"), ("--hours", "0"), ("--hours", "241"), ("--hours", "many"), ("--boat-kn", "0"),
