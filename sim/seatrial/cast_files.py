@@ -17,6 +17,8 @@ from typing import Any
 
 import numpy as np
 
+from seatrial.complaints import complaint
+
 WANTED = (("depth_m", "pressure_dbar"), ("temperature_c",), ("salinity_psu", "conductivity_ms_cm"))  # one of each
 CURRENTS = (("speed_m_s", "toward_deg"), ("east_m_s", "north_m_s"))  # both of a pair, or no current
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
@@ -128,7 +130,7 @@ def _kind_of(path: Path) -> str:
             raise CastError([f"{name} is not an ordinary file: give a file of casts"])
         size = path.stat().st_size
     except (OSError, ValueError) as error:
-        raise CastError([f"{name} cannot be read ({_reason(error)}): check the name and the rights"]) from None
+        raise CastError([f"{name} cannot be read ({complaint(error)}): check the name and the rights"]) from None
     kind = path.suffix.lower()
     if kind not in TEXT_SUFFIXES + NETCDF_SUFFIXES:
         raise CastError([f"{name} ends in {_shown(path.suffix)}; allowed is {' '.join(TEXT_SUFFIXES)} for text and"
@@ -197,7 +199,7 @@ def _decoded(path: Path) -> tuple[str, list[str]]:
     try:
         raw = path.read_bytes()
     except OSError as error:
-        raise CastError([f"{_shown(path.name)} cannot be read ({_reason(error)}): check the name and the"
+        raise CastError([f"{_shown(path.name)} cannot be read ({complaint(error)}): check the name and the"
                          " rights"]) from None
     if b"\0" in raw:
         raise CastError([f"{_shown(path.name)} is not text (it holds zero bytes): export it as CSV in UTF-8, or name a"
@@ -286,14 +288,14 @@ def _netcdf_table(path: Path) -> Table:
     try:
         dataset = netCDF4.Dataset(path)
     except (OSError, RuntimeError, ValueError) as error:
-        raise CastError([f"{_shown(path.name)} cannot be read as NetCDF ({_reason(error)}): export it again, or as"
+        raise CastError([f"{_shown(path.name)} cannot be read as NetCDF ({complaint(error)}): export it again, or as"
                          " CSV"]) from None
     with dataset:
         try:
             return _cf_table(dataset, _shown(path.name))
         except (OSError, RuntimeError, ValueError, TypeError, AttributeError, LookupError, ArithmeticError,
                 MemoryError) as error:
-            raise CastError([f"{_shown(path.name)} is NetCDF but its content cannot be read ({_reason(error)}): check"
+            raise CastError([f"{_shown(path.name)} is NetCDF but its content cannot be read ({complaint(error)}): check"
                              " it against the CF conventions, or export it as CSV"]) from None
 
 
@@ -413,8 +415,3 @@ def _listed(names: list[str], most: int = 12) -> str:
         return "none"
     more = f" and {len(names) - most} more" if len(names) > most else ""
     return ", ".join(_shown(name) if not name.isidentifier() else name[:40] for name in names[:most]) + more
-
-
-def _reason(error: Exception) -> str:
-    text = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    return text.splitlines()[0][:120].rstrip(".")

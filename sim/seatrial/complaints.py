@@ -4,12 +4,12 @@ LENGTH_MAX = 120
 
 
 def complaint(error: BaseException) -> str:
-    """Its first line, short, without a full stop; what the system says is in lower case, as "permission denied".
+    """Its first line, short, without a full stop; what the system says begins in lower case, as "permission denied".
 
     An error that says nothing is told by its kind.
     """
     system = getattr(error, "strerror", None)
     if system:
-        return str(system).lower()
+        return system[:1].lower() + system[1:]
     text = str(error) or type(error).__name__
     return text.splitlines()[0][:LENGTH_MAX].rstrip(".")

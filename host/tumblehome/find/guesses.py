@@ -11,7 +11,8 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from tumblehome.find.mistakes import FindError, reason
+from seatrial.complaints import complaint
+from tumblehome.find.mistakes import FindError
 
 BUILT_IN = Path(__file__).parent / "guesses.toml"
 BYTES_MAX = 100_000
@@ -86,9 +87,9 @@ def _tables(path: Path) -> dict[str, Any]:
             raise FindError([f"{path.name} is longer than {BYTES_MAX} bytes: this is no table of guesses"])
         return tomllib.loads(content.decode("utf-8-sig"))
     except OSError as error:
-        raise FindError([f"{path.name} cannot be read ({reason(error)}): name another file"]) from None
+        raise FindError([f"{path.name} cannot be read ({complaint(error)}): name another file"]) from None
     except (ValueError, RecursionError) as error:  # of UTF-8 and of TOML alike
-        raise FindError([f"{path.name} is no TOML file ({reason(error)}): mend it there"]) from None
+        raise FindError([f"{path.name} is no TOML file ({complaint(error)}): mend it there"]) from None
 
 
 def _guesses(tables: dict[str, dict[str, Any]], name: str) -> Guesses:

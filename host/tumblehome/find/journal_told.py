@@ -10,12 +10,13 @@ from pathlib import Path
 
 from lander import table, words
 from lander.journal import ROW
+from seatrial.complaints import complaint
 from seatrial.plan import Plan
 from seatrial.world import CLOCK_EPOCH
 from tumblehome.bench import pulled
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Heard, Known, NotHeard, NotSeen, StillDown, Surfaced
-from tumblehome.find.mistakes import FindError, reason, told
+from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.ways import BY_BACKUP, BY_SECOND, EARLY, LAST_ATTEMPT, LATEST, PASSIVE, TIMED, homes
 
 Record = dict[str, int]
@@ -56,7 +57,7 @@ def read(path: Path, plan: Plan) -> Told:
     try:
         image = pulled.read(path)
     except OSError as error:
-        raise FindError([f"{path} cannot be read ({reason(error)}): name a journal.bin, or the folder it lies"
+        raise FindError([f"{path} cannot be read ({complaint(error)}): name a journal.bin, or the folder it lies"
                          " in"]) from None
     return told_by(image, plan, path.name)
 

@@ -11,8 +11,9 @@ from typing import IO, Any
 
 import serial
 
+from seatrial.complaints import complaint
 from tumblehome import terminal
-from tumblehome.find.mistakes import FindError, reason
+from tumblehome.find.mistakes import FindError
 
 BAUD, BOAT_BAUD = 9600, 4800  # of the lander's line (boards.stock); of NMEA 0183
 POLL_S = 0.2
@@ -51,7 +52,7 @@ class Lines:
             self._port = self._opened()
         except (serial.SerialException, OSError, ValueError) as error:
             raise ListenError("cannot open %s (%s): is it the right port, is the cable in, and does no other program"
-                              " use it?" % (url, reason(error))) from None
+                              " use it?" % (url, complaint(error))) from None
 
     def _opened(self) -> Any:
         return serial.serial_for_url(self.url, baudrate=self._baud, timeout=POLL_S)
@@ -78,7 +79,7 @@ class Lines:
 
     def _lose(self, error: Exception) -> None:
         self.news = "%s is gone (%s): put the cable back; the watch goes on, and it is tried again" % (
-            self.url, reason(error))
+            self.url, complaint(error))
         self.close()
         self._kept, self._wait_polls = b"", AGAIN_POLLS
 
@@ -131,7 +132,7 @@ class Log:
             self._look()
         except OSError as error:
             raise ListenError("cannot write the log %s (%s): name a file in a folder that is there" % (
-                path, reason(error))) from None
+                path, complaint(error))) from None
 
     def _look(self) -> None:
         """The end of the last line may be missing, where the power of the computer went."""
@@ -157,7 +158,7 @@ class Log:
         except OSError as error:
             if not had_waited:
                 self.news = ("the log %s cannot be written (%s): make room; the watch goes on, and what is heard is"
-                             " written then" % (self.path, reason(error)))
+                             " written then" % (self.path, complaint(error)))
             return
         if had_waited:
             self.news = "the log %s is written again, with all that was heard" % self.path

@@ -23,11 +23,11 @@ from rich.text import Text
 
 from lander import report, words
 from lander.checksum import crc16
+from seatrial.complaints import complaint
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
 from tumblehome import options, terminal
 from tumblehome.find.lines import BAUD, BOAT_BAUD, OUR_LINE, Lines, ListenError, Log
-from tumblehome.find.mistakes import reason
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
 
@@ -265,7 +265,7 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
         lines = content.decode().split("\n")
     except (OSError, UnicodeDecodeError) as error:
         raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
-            log, reason(error))) from None
+            log, complaint(error))) from None
     found = []
     for number, text in enumerate(lines, 1):
         try:

@@ -39,9 +39,3 @@ class NothingSeen(SearchError):
 def told(moment: datetime) -> str:
     """A moment in a sentence, in UTC; seconds only where there are some."""
     return f"{moment.astimezone(UTC):{'%Y-%m-%d %H:%M:%S' if moment.second else '%Y-%m-%d %H:%M'}}Z"
-
-
-def reason(error: Exception) -> str:
-    """What another library said, short and on one line."""
-    text = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    return str(text).splitlines()[0][:120].rstrip(".")

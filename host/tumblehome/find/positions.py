@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from seatrial.plan.wording import show
+from seatrial.workings.chart_angles import position_words
 from tumblehome.find.mistakes import PositionError
 from tumblehome.find.shapes import Position
 
@@ -82,15 +83,7 @@ def written(position: Position, decimals: int = 3) -> str:
         if not (isfinite(value) and abs(value) <= _DEGREES_MAX[name]):
             raise PositionError(["the %s is %s degrees; allowed is %d to %d: correct it" % (
                 name, value, -_DEGREES_MAX[name], _DEGREES_MAX[name])])
-    return "%s %s" % (_written(latitude, 2, "NS", decimals), _written(longitude, 3, "EW", decimals))
-
-
-def _written(degrees: float, digits: int, letters: str, decimals: int) -> str:
-    parts = 10 ** decimals  # of a minute
-    count = round(abs(degrees) * 60 * parts)  # rounded before it is divided: never 60.000 minutes
-    negative = degrees < 0 and 0 < count < 180 * 60 * parts  # 180 degrees is one meridian
-    minutes, rest = divmod(count, parts)
-    return "%0*d\N{DEGREE SIGN}%02d.%0*d\N{PRIME}%s" % (digits, *divmod(minutes, 60), decimals, rest, letters[negative])
+    return position_words(latitude, longitude, decimals)
 
 
 # --- reading ----------------------------------------------------------------------------------------------------------

@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from tumblehome.find.mistakes import FindError, reason
+from seatrial.complaints import complaint
+from tumblehome.find.mistakes import FindError
 
 
 def text_of(path: Path, most_bytes: int, wanted: str, way_out: str) -> str:
@@ -15,7 +16,7 @@ def text_of(path: Path, most_bytes: int, wanted: str, way_out: str) -> str:
         with open(path, "rb") as file:
             content = file.read(most_bytes + 1)
     except OSError as error:
-        raise FindError([f"{path.name} cannot be read ({reason(error)}): name {wanted}"]) from None
+        raise FindError([f"{path.name} cannot be read ({complaint(error)}): name {wanted}"]) from None
     if len(content) > most_bytes:
         raise FindError([f"{path.name} has more than {most_bytes / 1e6:.0f} MB: cut it to the days of the search"])
     try:

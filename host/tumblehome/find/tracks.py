@@ -15,7 +15,8 @@ import numpy as np
 from geographiclib.geodesic import Geodesic
 from gpxpy.gpx import GPXException, GPXTrackPoint
 
-from tumblehome.find.mistakes import FindError, reason, told
+from seatrial.complaints import complaint
+from tumblehome.find.mistakes import FindError, told
 from tumblehome.find.shapes import Numbers, Plane, Position
 from tumblehome.find.text_files import text_of
 
@@ -115,7 +116,7 @@ def _points(path: Path) -> Iterator[Sequence[GPXTrackPoint]]:
     try:
         gpx = gpxpy.parse(text)
     except (GPXException, ValueError, TypeError, AttributeError) as error:
-        raise FindError([f"{path.name} is no GPX file ({reason(error)}): export the track as GPX 1.1"]) from None
+        raise FindError([f"{path.name} is no GPX file ({complaint(error)}): export the track as GPX 1.1"]) from None
     found = [segment.points for track in gpx.tracks for segment in track.segments if segment.points]
     if not found:
         other = " (it has a route or waypoints, which were not steered)" if gpx.routes or gpx.waypoints else ""
