@@ -6,7 +6,7 @@ normal has. Choosing is done on a part of the particles; the chance that is told
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import atan2, ceil, degrees, hypot, pi, sqrt
 from typing import NamedTuple
@@ -35,12 +35,25 @@ from tumblehome.find.patterns import (
 )
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Numbers, Pattern, Position
-from tumblehome.find.sighting import M_S_PER_KN, Link, Searcher, Span, radio_range, spans
+from tumblehome.find.sighting import (
+    EYE,
+    LAMP,
+    M_S_PER_KN,
+    NOTHING,
+    Link,
+    Searcher,
+    Sighting,
+    Span,
+    radio_range,
+    spans,
+    spared,
+)
 from tumblehome.find.telling import distance, lasting, moment
 from tumblehome.wording import shown
 
 PAYS = 0.05  # so much more chance for the same hours is worth a wait; less is within what nobody knows
 LITTLE = 0.1  # a chance below this is told as what it is
+LAMP_LEAST = 0.01  # of the sweep width of a sure lamp: with less nobody should look for it
 HOURS_MAX = 240.0
 
 _TRIED_ON = 2000  # particles on which patterns are compared
@@ -127,6 +140,7 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
                            f" {shown(last)} only: work it out for longer, or search for fewer hours"])
     end = last if len(drifting.clouds) > 1 else now + length + timedelta(days=1)
     light = spans(plan, searcher, now, end)
+    seen = _as_lit(light, drifting)
     there = None if boat is None else drifting.plane.metres(boat)
     few = drifting.thinned(_TRIED_ON)
     begun, left_out = [], []
@@ -140,13 +154,13 @@ def advise(plan: Plan, drifting: Drifting, searcher: Searcher, now: datetime, ho
             why = _why_none(drifting, few, searcher, start, min(start + length, end), now, there)
             left_out.append(f"A search begun {words}, {moment(start)}, is left out: {why.sentences[0]}.")
         else:
-            begun.append(_told(words, best, drifting, light))
+            begun.append(_told(words, best, drifting, seen))
     if not begun:
         raise _why_none(drifting, few, searcher, now, min(now + length, end), now, there)
     advised = _advised(begun)
     hourly = _hourly(advised.course, drifting, light)
-    sentences = _sentences(plan, drifting, begun, advised, hourly, searcher, light, hours, boat, link or Link(),
-                           _even_h(few, advised, searcher, light))
+    sentences = _sentences(plan, drifting, begun, advised, hourly, searcher, seen, hours, boat, link or Link(),
+                           _even_h(few, advised, searcher, seen))
     return Advice(tuple(begun), advised, hourly, (*sentences, *left_out))
 
 
@@ -158,12 +172,13 @@ def propose(drifting: Drifting, few: Drifting, searcher: Searcher, light: Sequen
     None where nothing is afloat, or nothing can be reached or seen, in that time.
     """
     best: tuple[float, _Laid, Course] | None = None
+    seen = _as_lit(light, few)
     for region in _regions(few, start, end):
         begin = _there(start, region.middle, searcher, now, boat)
         if begin >= end:
             continue
         moved = few.frame(start, region.members)
-        for laid in _laid(region, moved, searcher, light, begin, end, boat):
+        for laid in _laid(region, moved, searcher, seen, begin, end, boat):
             course = _course(laid, start, end, searcher, now, boat)
             if course is None:
                 continue
@@ -282,6 +297,27 @@ def _tracks_apart_m(area: Rectangle, length_m: float, closest_m: float) -> float
     return min(area.across_m, 0.5 * area.along_m)
 
 
+def _as_lit(light: Sequence[Span], drifting: Drifting) -> tuple[Span, ...]:
+    """The light with the sweep widths that count: by the shares of the lamps that flash fully, seldom and no more.
+
+    For what is laid and told; the chance of a search goes by the lamp of each particle.
+    """
+    return tuple(span if span.sighting.by != LAMP else span._replace(sighting=_lit(span, drifting)) for span in light)
+
+
+def _lit(span: Span, drifting: Drifting) -> Sighting:
+    middle = span.begin + (span.end - span.begin) / 2
+    afloat = drifting.afloat(middle)
+    weight, rhythm = drifting.weight[afloat], drifting.rhythm(middle)[afloat]
+    if not weight.sum() > 0 or (rhythm[weight > 0] == 1.0).all():
+        return span.sighting
+    sweep_m = sum(float(weight[rhythm == share].sum()) * spared(span.sighting, float(share)).sweep_m
+                  for share in np.unique(rhythm)) / float(weight.sum())
+    if sweep_m < LAMP_LEAST * span.sighting.sweep_m:
+        return replace(NOTHING, limited_by="by then its lamp is likely out", speed_m_s=span.sighting.speed_m_s)
+    return replace(span.sighting, sweep_m=sweep_m)
+
+
 def _mean_sweep_m(light: Sequence[Span], begin: datetime, end: datetime) -> float:
     total = 0.0
     for span in light:
@@ -371,9 +407,8 @@ def _sentences(plan: Plan, drifting: Drifting, begun: Sequence[Begun], advised: 
     if len(hourly) > 1 and not little:
         grown = ", ".join(f"{_percent(reached)} after {after:.0f} h" for after, reached in hourly[:-1])
         yield f"The chance to have found it grows with the hours of the search: {grown}."
-    for span in light:
-        if span.begin < advised.course.end and span.end > advised.course.begin:
-            yield _seeing(span)
+    yield from dict.fromkeys(_seeing(span) for span in light
+                             if span.begin < advised.course.end and span.end > advised.course.begin)
     yield (f"The chance that it is afloat by then is {_percent(advised.afloat)}; the chance to find it counts in that"
            " it is still below or somewhere else.")
     if plan.beacon.own_antenna_height_m > 0:
@@ -459,10 +494,10 @@ def _rounded(hours: float) -> str:
 def _seeing(span: Span) -> str:
     sighting = span.sighting
     when = "At night" if span.light == sun.NIGHT else f"In {span.light}"
-    if sighting.by == "lamp":
+    if sighting.by == LAMP:
         return (f"{when} look for its flash: within {sighting.range_m / METRES_PER_NM:.1f} NM, limited by"
                 f" {sighting.limited_by}; sweep width {sighting.sweep_m / METRES_PER_NM:.2f} NM.")
-    if sighting.by == "eye":
+    if sighting.by == EYE:
         return (f"{when} look for its floats: sweep width {sighting.sweep_m / METRES_PER_NM:.2f} NM; a lamp is"
                 " not seen by day.")
     return f"{when} nothing of it is seen: {sighting.limited_by}."

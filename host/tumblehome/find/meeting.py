@@ -15,7 +15,7 @@ import numpy as np
 
 from tumblehome.find.lamps import Lamps
 from tumblehome.find.shapes import Cloud, Numbers, Plane
-from tumblehome.find.sighting import NEAREST_M, Sighting, Span
+from tumblehome.find.sighting import LAMP, NEAREST_M, Sighting, Span
 
 Point = tuple[float, float]  # metres east and north
 Moved = Callable[[float], Point]  # how far a drifting frame has moved, so many seconds after its beginning
@@ -163,7 +163,7 @@ def _exposures(course: Course, drifting: Drifting, spans: Sequence[Span]) -> Ite
         reached, apart = end, _from_boat(course, drifting, end)
         seen = drifting.afloat(begin) & _near(span.sighting.range_m, before, apart)
         rhythm = np.ones(1)
-        if span.sighting.by == "lamp":
+        if span.sighting.by == LAMP:
             rhythm = drifting.rhythm(end)  # a lamp that goes out within counts no more
             seen = seen & (rhythm > 0.0)
             rhythm = rhythm[seen]

@@ -29,6 +29,8 @@ from tumblehome.find.shapes import Numbers
 
 M_S_PER_KN = METRES_PER_NM / 3600
 
+LAMP, EYE, NOTHING_SHOWS = "lamp", "eye", "nothing"  # by what it is seen
+
 # Chance that one lookout, who goes around the whole horizon, notices one flash within its range: a guess, as a narrow
 # field of view of 20 degrees out of 360 gives.
 NOTICED = 0.05
@@ -89,7 +91,7 @@ def searcher_of(plan: Plan, speed_kn: float, eye_height_m: float | None = None, 
 
 @dataclass(frozen=True)
 class Sighting:
-    """How the lander is seen in one light: `by` "lamp", "eye" or "nothing".
+    """How the lander is seen in one light: `by` LAMP, EYE or NOTHING_SHOWS.
 
     Within `range_m`, and not beyond, it is noticed at a rate of `steady_per_s` + `cube_m3_s` / distance^3 in each
     second. `limited_by` says what sets the range. `sweep_m` is the sweep width at the boat's speed.
@@ -116,8 +118,15 @@ class Sighting:
         return -np.expm1(-2.0 * (self.steady_per_s * half + self.cube_m3_s * cube) / self.speed_m_s)
 
 
+def spared(sighting: Sighting, share: float) -> Sighting:
+    """By a lamp of which only this share of the flashes comes, 0 to 1; the floats are seen as before."""
+    if sighting.by != LAMP or share >= 1.0:
+        return sighting
+    return _swept(replace(sighting, steady_per_s=share * sighting.steady_per_s))
+
+
 NEAREST_M = 1.0  # the boat itself is longer: nothing is reckoned nearer
-NOTHING = Sighting("nothing", 0.0, "nothing shows", 0.0, 0.0, 1.0)
+NOTHING = Sighting(NOTHING_SHOWS, 0.0, "nothing shows", 0.0, 0.0, 1.0)
 
 
 class Span(NamedTuple):
@@ -173,7 +182,7 @@ def by_lamp(plan: Plan, searcher: Searcher, light: str = sun.NIGHT) -> Sighting:
     flashes_per_s = 1000 / (lit_ms + dark_ms) * shown_share(plan.beacon.lamp_height_m, plan.site.swell_height_m)
     noticed = 1.0 - (1.0 - NOTICED) ** searcher.lookouts
     limited_by = {"light": "the light of the lamp", "horizon": "the horizon"}[seen.limited_by]
-    return _swept(Sighting("lamp", METRES_PER_NM * seen.range_nm, limited_by, flashes_per_s * noticed, 0.0,
+    return _swept(Sighting(LAMP, METRES_PER_NM * seen.range_nm, limited_by, flashes_per_s * noticed, 0.0,
                            searcher.speed_m_s))
 
 
@@ -190,7 +199,7 @@ def by_eye(plan: Plan, searcher: Searcher) -> Sighting:
     limited_by = "the horizon" if horizon_nm < plan.site.visibility_nm else "the visibility"
     # the law's sweep width is 2 sqrt(2 pi k / v) with the rate k / r^3: Koopman 1946, solved for k
     cube_m3_s = searcher.speed_m_s * width_m**2 / (8.0 * pi)
-    return _swept(Sighting("eye", METRES_PER_NM * range_nm, limited_by, 0.0, cube_m3_s, searcher.speed_m_s))
+    return _swept(Sighting(EYE, METRES_PER_NM * range_nm, limited_by, 0.0, cube_m3_s, searcher.speed_m_s))
 
 
 def day_sweep_nm(visibility_nm: float, wind_m_s: float, sea_m: float) -> float:

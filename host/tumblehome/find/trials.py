@@ -25,7 +25,7 @@ from tumblehome.find.drifting import PARTICLES, clouds, lamps
 from tumblehome.find.guesses import built_in
 from tumblehome.find.known import Known, NotHeard, StillDown
 from tumblehome.find.shapes import Cloud, Plane, Position
-from tumblehome.find.sighting import Span, searcher_of, spans
+from tumblehome.find.sighting import LAMP, Span, searcher_of, spans
 from tumblehome.find.telling import Telling, stops
 from tumblehome.find.tracks import Segment, Track
 from tumblehome.find.ways import STAYS_DOWN
@@ -191,7 +191,7 @@ class _Truth:
         sighting, seconds = span.sighting, (after.at - before.at).total_seconds()
         boat_s, boat_m = segment.after_s(before.at), segment.metres(before.plane)
         shows, rhythm = before.afloat[which] & ~found, np.ones(which.size)
-        if sighting.by == "lamp":
+        if sighting.by == LAMP:
             end_s = (after.at - self.asked.plan.dive.splash_utc).total_seconds()
             rhythm = self.lamps.rhythm(end_s)[which]
             shows &= rhythm > 0.0

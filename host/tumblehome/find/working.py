@@ -30,7 +30,7 @@ from tumblehome.find.mistakes import NothingAfloat, NothingSeen, OutOfReach, Sea
 from tumblehome.find.mistakes import told as shown
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Cloud, Numbers, Plane, Position
-from tumblehome.find.sighting import Link, Searcher, radio_range, spans
+from tumblehome.find.sighting import LAMP, Link, Searcher, radio_range, spans
 from tumblehome.find.telling import Heading, Planned, Sight, Telling, WayHome, percent
 from tumblehome.find.tracks import Track
 from tumblehome.find.unseen import after_search, chance_unseen, moments_for
@@ -41,7 +41,6 @@ SHOWN_H = (0, 1, 3, 6, 12, 24, 48)  # hours from now on for which the areas are 
 STEP = timedelta(minutes=30)  # from cloud to cloud while a search may be under way
 HORIZON = timedelta(hours=48)
 SHARE = 0.9  # of the landers afloat lie within the radius that is told
-BY_LAMP = "lamp"
 LEAST_MORE = 1e-9
 FAR_M, FASTEST_DRIFT_M_S = 20_000.0, 3.0  # a gale in the strongest of ocean currents, and room for the way down
 SEARCHED_MIN = 1e-4  # a search that would have found it with less than this tells nothing
@@ -185,7 +184,7 @@ def _unseen(asked: Asked, lit: Lamps) -> Numbers | None:
         moments = moments_for(pieces)
         unseen = unseen * chance_unseen(
             _clouds(asked, moments), pieces, a_second=span.sighting.rate_per_s,
-            lamps=lit.after(_after_splash_s(asked, moments[0])) if span.sighting.by == BY_LAMP else None)
+            lamps=lit.after(_after_splash_s(asked, moments[0])) if span.sighting.by == LAMP else None)
     return unseen
 
 

@@ -1,5 +1,6 @@
 """Advice on how to search: what it promises is what simulated searches find, and it waits only where that pays."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from math import pi, sqrt
 
@@ -189,6 +190,25 @@ def test_a_search_by_night_counts_on_no_lamp_that_may_be_out():
     by_day = advise(SAMPLE, Drifting(dark, lamps=out), BOAT, NIGHT, 3.0)
     assert by_day.advised.words == "in daylight"
     assert any("begun now" in sentence and "no lamp can be counted on" in sentence for sentence in by_day.sentences)
+
+
+def night_width_nm(sentences):
+    return next(float(told[1]) for sentence in sentences if (told := re.search(r"look for its flash.*width ([\d.]+) NM", sentence)))
+
+
+def test_the_sweep_width_that_is_told_counts_on_no_lamp_that_may_be_out():
+    dark = clouds(NIGHT, 3, ((0.5, 0.0, 0.0), (0.5, 0.0, 0.0)), 600.0)
+    sure, half = (night_width_nm(advise(SAMPLE, Drifting(dark, lamps=lamps), BOAT, NIGHT, 3.0).sentences)
+                  for lamps in (None, fully(*np.where(dark[0].way == 0, 72_000.0, -1.0))))
+    assert half == pytest.approx(0.5 * sure, abs=0.02)
+
+
+def test_each_light_of_a_long_search_is_told_once_and_no_flash_of_a_lamp_that_is_out():
+    days = clouds(NIGHT, 30, NORMAL, 600.0, number=2000)
+    said = advise(SAMPLE, Drifting(days, lamps=fully(*np.full(2000, -1.0))), BOAT, NIGHT, 30.0).sentences
+    assert len(set(said)) == len(said) and not any("look for its flash" in sentence for sentence in said)
+    assert "At night nothing of it is seen: by then its lamp is likely out." in said
+    assert sum(sentence.startswith("In daylight look for its floats") for sentence in said) == 1
 
 
 def test_a_start_that_the_drift_does_not_reach_is_said_to_be_left_out():
