@@ -171,15 +171,18 @@ def _beacon(card: Card) -> Html:
     return _block("Beacon", _lines(card.beacon))
 
 
+_WHEN_TOLD = "Tell, before the splash and when it is on board"
+
+
 def _tell(card: Card) -> Html:
     if not card.tell:
-        return _block("Tell", parts.element("p", "Nobody is named in the plan ([card] tell): somebody on land should"
-                                                 " know when to expect you."))
+        return _block(_WHEN_TOLD, parts.element("p", "Nobody is named in the plan ([card] tell): somebody on land"
+                                                     " should know when to expect you."))
     lines = [parts.element("li", line, class_="clamp" + (" beyond" if number >= _TELL_ON_PAPER else ""))
              for number, line in enumerate(card.tell)]
     more = len(card.tell) - _TELL_ON_PAPER
     rest = [parts.element("p", f"and {more} more: see the plan, [card] tell", class_="paper-only")] if more > 0 else []
-    return _block("Tell", parts.join((parts.element("ul", parts.join(lines)), *rest)), "tell")
+    return _block(_WHEN_TOLD, parts.join((parts.element("ul", parts.join(lines)), *rest)), "tell")
 
 
 def _block(heading: str, content: Html, kind: str | None = None) -> Html:

@@ -32,8 +32,8 @@ def test_the_sample_is_told_with_place_doubt_time_look_lamp_mark_and_whom_to_cal
         " Looks like: four orange floats under a white mast with a flashing lamp."
         " Lamp at night: one flash every two seconds."
         " Marked: name and telephone number of the owner; harmless, please call."
-        " Harmless; keep clear, note place and time, call this vessel or: shore contact, by telephone, before the splash"
-        " and when it is on board. We say when it is found.")
+        " Harmless; keep clear, note place and time, call this vessel or: shore contact, by telephone."
+        " We say when it is found.")
 
 
 @given(TEXTS, TEXTS, TEXTS.map(lambda words: words[:120]))
