@@ -290,8 +290,9 @@ def _beacon(plan: Plan) -> Iterator[str]:
         yield (f"Light {seen.luminous_nm:.1f} NM at {plan.site.visibility_nm:g} NM visibility; horizon"
                f" {seen.geographical_nm:.1f} NM, eye {plan.beacon.eye_height_m:g} m up.")
     yield "By day the lamp promises nothing: look for the floats."
-    yield (f"Position reports: radio horizon {radio_horizon_km(plan):.0f} km with an antenna at"
-           f" {plan.beacon.antenna_height_m:g} m; higher hears further.")
+    horizon_nm = 1000 * radio_horizon_km(plan) / METRES_PER_NM
+    yield (f"Position reports: {horizon_nm:.3g} NM at the most (horizon, antenna at"
+           f" {plan.beacon.antenna_height_m:g} m); a weak radio far less.")
 
 
 def _weights(plan: Plan) -> Iterator[Weight]:
