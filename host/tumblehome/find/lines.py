@@ -13,6 +13,7 @@ import serial
 
 from seatrial.complaints import complaint
 from tumblehome import terminal
+from tumblehome.bench.link import why_closed
 from tumblehome.find.mistakes import FindError
 
 BAUD, BOAT_BAUD = 9600, 4800  # of the lander's line (boards.stock); of NMEA 0183
@@ -52,7 +53,7 @@ class Lines:
             self._port = self._opened()
         except (serial.SerialException, OSError, ValueError) as error:
             raise ListenError("cannot open %s (%s): is it the right port, is the cable in, and does no other program"
-                              " use it?" % (url, complaint(error))) from None
+                              " use it?" % (url, why_closed(error))) from None
 
     def _opened(self) -> Any:
         return serial.serial_for_url(self.url, baudrate=self._baud, timeout=POLL_S)
@@ -79,7 +80,7 @@ class Lines:
 
     def _lose(self, error: Exception) -> None:
         self.news = "%s is gone (%s): put the cable back; the watch goes on, and it is tried again" % (
-            self.url, complaint(error))
+            self.url, why_closed(error))
         self.close()
         self._kept, self._wait_polls = b"", AGAIN_POLLS
 

@@ -382,7 +382,7 @@ def test_a_lander_whose_charge_is_spent_by_its_own_count_is_not_said_to_fall_sil
 
 
 def test_a_port_or_a_log_that_is_not_there_is_refused_with_what_to_do(tmp_path):
-    with pytest.raises(ListenError, match="right port"):
+    with pytest.raises(ListenError, match=r"cannot open .* \(no such file or directory\): is it the right port"):
         listening.listen(str(tmp_path / "nothing"), None, None, print)
     with pytest.raises(ListenError, match="folder that is there"):
         listening.listen("loop://", None, tmp_path / "no" / "log", print)
