@@ -27,6 +27,7 @@ from seatrial.complaints import complaint
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
 from tumblehome import options, terminal
+from tumblehome.find import telling
 from tumblehome.find.lines import BAUD, BOAT_BAUD, OUR_LINE, Lines, ListenError, Log
 from tumblehome.find.positions import written
 from tumblehome.find.shapes import Position
@@ -204,7 +205,7 @@ def boat_position(line: str) -> Position | None:
 
 def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
     """What a person has to see first in one line of at most 80 letters, and the rest in lines below it."""
-    first = "" if bearing is None else "%.2f nm, bearing %03d° true; " % (
+    first = "" if bearing is None else "%.2f NM, bearing %03d° true; " % (
         bearing.range_nm, round(bearing.bearing_deg) % 360)
     place = "up, and no fix yet" if heard.position is None else "%s, %s fix" % (
         written(heard.position), heard.fix if heard.fix == NEW else heard.fix.upper())
@@ -213,7 +214,7 @@ def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
         of.append(words.REPORT_FLAGS[report.AWASH])
     battery = "battery not read" if heard.supply_mv is None else "battery %.2f V" % (heard.supply_mv / 1000)
     silent = now + timedelta(hours=heard.silent_h)
-    ends = "falls silent in %d h, %s UTC" % (heard.silent_h, silent.strftime("%d %b %H:%M"))
+    ends = "falls silent in %d h, %s" % (heard.silent_h, telling.moment(silent.astimezone(UTC)))
     if heard.silent_h == 0:
         ends = "its charge is spent by its own count: it may fall silent at any time"
     elif heard.silent_h == SILENT_MOST_H:
@@ -225,8 +226,8 @@ def in_words(heard: Report, bearing: Bearing | None, now: datetime) -> str:
 
 def _of_the_fix(heard: Report, bearing: Bearing | None) -> Iterator[str]:
     if heard.fixed_at is not None:
-        yield "fix of %s UTC%s" % (
-            heard.fixed_at.strftime("%d %b %H:%M:%S"), "" if heard.is_time_sure else " by a clock that is not sure")
+        yield "fix of %s%s" % (
+            telling.moment(heard.fixed_at), "" if heard.is_time_sure else " by a clock that is not sure")
     if heard.fix == OLD:
         yield "%.0f min old" % (heard.age_s / 60)
     if heard.position is not None and bearing is None:

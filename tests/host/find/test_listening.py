@@ -138,7 +138,7 @@ def test_a_boat_just_south_of_the_lander_sees_it_in_the_north():
     listener = Listener()
     listener.boat.position, listener.boat.heard_at = Position(46.0, -28.4), NOW - timedelta(minutes=2)
     told, = listener.take(sentence(latitude_deg_e5=4601667, longitude_deg_e5=-2840001), NOW)
-    assert "1.00 nm, bearing 000° true" in told and "where the boat was 120 s ago" in told
+    assert "1.00 NM, bearing 000° true" in told and "where the boat was 120 s ago" in told
 
 
 def test_the_same_report_by_line_and_by_radio_is_told_once_and_the_next_one_again():
@@ -345,7 +345,7 @@ def test_two_reports_in_a_line_whose_end_was_lost_are_both_heard():
     listener = Listener()
     told = listener.take(PRINTED["GGA"] + sentence(number=1) + sentence(number=2) + "x" * 9000, NOW)
     assert len(told) == 2 and "report 1" in told[0] and "report 2" in told[1]
-    assert all("nm, bearing" in one for one in told)
+    assert all("NM, bearing" in one for one in told)
 
 
 @pytest.mark.parametrize("changes", [{}, {"flags": report.AWASH}, {"flags": report.FIX_KNOWN, "age_s": 3600}],
@@ -356,7 +356,7 @@ def test_what_must_be_seen_first_stands_in_the_first_line_of_a_narrow_terminal(c
     told, = listener.take(sentence(latitude_deg_e5=-8912345, longitude_deg_e5=-17912345, **changes), NOW)
     first = told.split("\n")[0]
     assert len(first) <= 80
-    assert "no fix yet" in first if changes.get("flags") == report.AWASH else "nm, bearing" in first and "179°07.407′W" in first
+    assert "no fix yet" in first if changes.get("flags") == report.AWASH else "NM, bearing" in first and "179°07.407′W" in first
     assert ("OLD fix" in first) == ("age_s" in changes)
 
 
@@ -378,6 +378,7 @@ def test_it_rings_for_the_first_report_the_first_fix_and_the_first_after_a_long_
 def test_a_lander_whose_charge_is_spent_by_its_own_count_is_not_said_to_fall_silent_now():
     told, = Listener().take(sentence(silent_h=0), NOW)
     assert "may fall silent at any time" in told and "falls silent" not in told
+    assert Listener().take(sentence(silent_h=30), NOW)[0].endswith("falls silent in 30 h, 19 May 18:00Z")
     assert Listener().take(sentence(silent_h=999), NOW)[0].endswith("falls silent in 999 h or later")
 
 
