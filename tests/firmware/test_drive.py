@@ -2,7 +2,7 @@
 
 from lander_story import Story
 
-from lander import lamps, report
+from lander import drive, lamps, report
 
 
 def test_the_beacon_of_a_lander_that_stays_down_is_dark_until_the_slowest_ascent_is_over():
@@ -14,6 +14,11 @@ def test_the_beacon_of_a_lander_that_stays_down_is_dark_until_the_slowest_ascent
     for step in told.trace:
         lit[step.mission_ds - command_ds >= 3600].add(step.outputs["beacon_code"])
     assert lit == {False: {lamps.NO_BEACON}, True: {lamps.FLASH}}
+
+
+def test_the_seldom_rhythm_is_counted_at_the_charge_that_its_flashes_take():
+    lit_share = {code: lamps.BEACON[code][0] / sum(lamps.BEACON[code]) for code in (lamps.FLASH, lamps.SPARSE)}
+    assert lit_share[lamps.FLASH] / lit_share[lamps.SPARSE] == drive.SPARSE_PART
 
 
 def test_a_pack_whose_voltage_falls_away_spares_the_lamp_though_the_count_says_plenty():

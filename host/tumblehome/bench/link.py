@@ -94,6 +94,9 @@ def why_closed(error: BaseException) -> str:
     return error.strerror.lower()
 
 
+LOOK_AT_PORT = "is it the right port, is the cable in, and does no other program use it?"
+
+
 def _way_to(url: str, error: BaseException) -> str:
     """The way out for somebody who has written this port."""
     if url == "practice":
@@ -105,7 +108,7 @@ def _way_to(url: str, error: BaseException) -> str:
         return "the number of the port is missing: write such as %s:4330" % url.rstrip(":/")
     if url.startswith(SOCKET) and isinstance(error.__context__, ConnectionRefusedError):
         return "nothing listens there: start it, such as `tumblehome bench practice --tcp %s`" % url.rpartition(":")[2]
-    return "is it the right port, is the cable in, and does no other program use it?"
+    return LOOK_AT_PORT
 
 
 def is_practice(greeting: dict[str, str]) -> bool:

@@ -13,7 +13,7 @@ import serial
 
 from seatrial.complaints import complaint
 from tumblehome import terminal
-from tumblehome.bench.link import why_closed
+from tumblehome.bench.link import LOOK_AT_PORT, why_closed
 from tumblehome.find.mistakes import FindError
 
 BAUD, BOAT_BAUD = 9600, 4800  # of the lander's line (boards.stock); of NMEA 0183
@@ -52,8 +52,7 @@ class Lines:
         try:
             self._port = self._opened()
         except (serial.SerialException, OSError, ValueError) as error:
-            raise ListenError("cannot open %s (%s): is it the right port, is the cable in, and does no other program"
-                              " use it?" % (url, why_closed(error))) from None
+            raise ListenError("cannot open %s (%s): %s" % (url, why_closed(error), LOOK_AT_PORT)) from None
 
     def _opened(self) -> Any:
         return serial.serial_for_url(self.url, baudrate=self._baud, timeout=POLL_S)

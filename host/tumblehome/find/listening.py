@@ -264,9 +264,11 @@ def reports_in(log: Path) -> list[tuple[datetime, Report]]:
             raise ListenError("the log %s has more than %d MB: cut it to the days of the search" % (
                 log, LOG_BYTES_MAX // 1_000_000))
         lines = content.decode().split("\n")
-    except (OSError, UnicodeDecodeError) as error:
+    except OSError as error:
         raise ListenError("cannot read the log %s (%s): name one that `find --listen` wrote" % (
             log, complaint(error))) from None
+    except UnicodeDecodeError:
+        raise ListenError("the log %s is no text in UTF-8: name one that `find --listen` wrote" % log) from None
     found = []
     for number, text in enumerate(lines, 1):
         try:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from lander import report
+from seatrial.board_files import constants
 from tumblehome.find import lines, listening
 from tumblehome.find.listening import DamagedReport, Listener, ListenError, Log
 from tumblehome.find.shapes import Position
@@ -167,6 +168,13 @@ def test_a_log_that_was_cut_in_its_last_line_is_read_and_a_strange_one_is_refuse
         listening.reports_in(log)
     with pytest.raises(ListenError, match="cannot read the log"):
         listening.reports_in(tmp_path / "none")
+    log.write_bytes(b"\xa2\x00")
+    with pytest.raises(ListenError, match="log is no text in UTF-8: name one that"):
+        listening.reports_in(log)
+
+
+def test_a_modem_is_listened_to_at_the_speed_that_the_board_sends_at():
+    assert constants("boards/stock.py")["SURFACE_BAUD"] == lines.BAUD
 
 
 def test_a_log_without_zones_or_without_end_is_refused_in_one_sentence(tmp_path, monkeypatch):
