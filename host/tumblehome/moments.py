@@ -1,4 +1,6 @@
-"""Moments as a person writes them for an option: ISO 8601 with a zone, since a bare time may be local or UTC."""
+"""Moments in ISO 8601: as a person writes them for an option, with a zone, since a bare time may be local or UTC; and
+as files have them.
+"""
 
 from datetime import UTC, datetime
 
@@ -9,6 +11,11 @@ LONGEST = 40  # letters that are shown
 
 class MomentError(ValueError):
     """What was written is no moment; the message goes on behind the name of what it was written for."""
+
+
+def iso(moment: datetime) -> str:
+    """A moment that has a zone, in UTC and to the second: 2027-05-18T06:30:00Z."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def utc(text: str) -> datetime:

@@ -2,12 +2,12 @@
 
 import ast
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
 
-from tumblehome.moments import MomentError, utc
+from tumblehome.moments import MomentError, iso, utc
 
 ROOT = Path(__file__).resolve().parents[2]
 CLOCK = re.compile(r"%H:?%M")
@@ -42,6 +42,11 @@ def test_what_is_no_moment_in_utc_is_told(text, said):
     with pytest.raises(MomentError) as told:
         utc(text)
     assert said in str(told.value)
+
+
+def test_a_moment_of_a_file_is_in_utc_and_reads_back():
+    moment = datetime(2027, 5, 18, 4, 30, 7, tzinfo=timezone(timedelta(hours=-2)))
+    assert iso(moment) == "2027-05-18T06:30:07Z" and utc(iso(moment)) == moment
 
 
 @pytest.mark.parametrize("words", [

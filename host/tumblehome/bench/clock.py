@@ -18,7 +18,7 @@ from typing import Annotated
 import typer
 
 from seatrial.world import CLOCK_EPOCH
-from tumblehome import options, terminal
+from tumblehome import moments, options, terminal
 from tumblehome.bench.link import Link
 from tumblehome.bench.ports import FAILED, Port, controller
 from tumblehome.bench.showing import pairs_table
@@ -114,7 +114,7 @@ def clock_words(said: dict[str, str]) -> str:
 
 def _told(found: Difference) -> dict:
     shown = datetime.now(UTC) + timedelta(seconds=found.s)
-    return {"clock": shown.strftime("%Y-%m-%dT%H:%M:%SZ"), "trusted": "yes" if found.ok else "no",
+    return {"clock": moments.iso(shown), "trusted": "yes" if found.ok else "no",
             "difference_s": round(found.s, 2), "give_or_take_s": round(found.give_s, 2)}
 
 
@@ -156,7 +156,7 @@ def _rate(chip: str, found: Difference) -> dict:
         return {}
     if not found.ok or for_s <= 0.0:
         return {}
-    told = {"set": datetime.fromtimestamp(kept["set_s"], UTC).strftime("%Y-%m-%dT%H:%M:%SZ")}
+    told = {"set": moments.iso(datetime.fromtimestamp(kept["set_s"], UTC))}
     if PPM * give_s / for_s > TOLD_PPM:
         return told
     return {**told, "fast_by_ppm": round(PPM * moved_s / for_s, 1), "give_or_take_ppm": round(PPM * give_s / for_s, 1)}

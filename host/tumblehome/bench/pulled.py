@@ -15,6 +15,7 @@ from lander import table as mission
 from lander import words
 from lander.journal import RECORD_BYTES
 from seatrial.world import CLOCK_EPOCH
+from tumblehome import moments
 from tumblehome.bench.link import Pulled
 
 BYTES_MAX = 64_000_000
@@ -52,7 +53,7 @@ class Span:
 
 def utc(clock_s: int) -> str:
     """The moment that the clock shows, ISO 8601."""
-    return (CLOCK_EPOCH + timedelta(seconds=clock_s)).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return moments.iso(CLOCK_EPOCH + timedelta(seconds=clock_s))
 
 
 def records_of(image: bytes) -> list[bytes]:

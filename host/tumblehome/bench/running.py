@@ -9,6 +9,7 @@ from lander import VERSION
 from seatrial.account import outcome
 from seatrial.bodies import BodyError
 from seatrial.laws import BROKEN
+from tumblehome import moments
 from tumblehome.bench import sequence as steps
 from tumblehome.bench.link import LinkError, Refused
 from tumblehome.bench.rigs import BoardRig, Rig, SessionRig
@@ -105,7 +106,7 @@ def _run_step(step: Step, result: StepResult, rig: Rig) -> tuple[str, str]:
 
 
 def _utc() -> str:
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return moments.iso(datetime.now(UTC))
 
 
 # --- what must be seen ------------------------------------------------------------------------------------------------

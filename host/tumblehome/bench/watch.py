@@ -15,7 +15,7 @@ from rich.text import Text
 from lander import table as mission
 from lander import words
 from lander.signals import INPUTS, OUTPUTS
-from tumblehome import terminal
+from tumblehome import moments, terminal
 from tumblehome.bench import pulled
 from tumblehome.bench.link import Link
 from tumblehome.bench.ports import Port, controller
@@ -86,7 +86,7 @@ def _looks(link: Link, seconds: float | None, every_s: float) -> Iterator[tuple[
 def _print_changes(looks: Iterator[tuple[str, dict[str, int]]]) -> None:
     before: dict[str, int] = {}
     for news, seen in looks:
-        stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        stamp = moments.iso(datetime.now(UTC))
         if news:
             print(stamp, terminal.printable(news), flush=True)
         changed = ("%s=%d" % (name, value) for name, value in seen.items() if before.get(name) != value)

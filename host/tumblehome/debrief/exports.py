@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from lander import VERSION, journal, table, words
 from seatrial.plan import Plan
 from seatrial.world import CLOCK_EPOCH
+from tumblehome import moments
 from tumblehome.bench import pulled
 from tumblehome.debrief import telling
 from tumblehome.debrief.depths import Depths, depths
@@ -232,7 +233,7 @@ def _describe(file, log: Log, plan: Plan | None, deep: Depths) -> None:
 def _put_time(file, clock_s: NDArray[Any]) -> None:
     time = file.createVariable("time", "f8", ("time",), compression="zlib")
     time[:] = clock_s
-    time.setncatts({"units": "seconds since %s" % CLOCK_EPOCH.strftime("%Y-%m-%dT%H:%M:%SZ"), "calendar": "standard",
+    time.setncatts({"units": "seconds since %s" % moments.iso(CLOCK_EPOCH), "calendar": "standard",
                     "standard_name": "time", "axis": "T", "long_name": "time by the controller's clock (UTC)"})
 
 

@@ -125,7 +125,7 @@ def _asked(plan: Plan, heard: journal_told.Told | None, at: str | None, boat: st
     for track in searched:
         if track.last > now:
             raise FindError(["%s ends at %s, after now, %s: give --at the moment after the search" % (
-                track.file, telling.iso(track.last), telling.iso(now))])
+                track.file, moments.iso(track.last), moments.iso(now))])
     return Asked(
         plan=dived, at=now, searcher=searcher_of(dived, boat_kn, eye_m), guesses=guesses.read(own_guesses),
         hours=hours, boat=None if boat is None else positions.parse(boat),
@@ -156,7 +156,7 @@ def _later(asked: Asked, texts: Sequence[str]) -> tuple[datetime, ...]:
     for moment in found:
         if not asked.at <= moment <= last:
             raise FindError(["--areas-at is %s; allowed is from now, %s, to %s, %s: correct it" % (
-                telling.iso(moment), telling.iso(asked.at), end, telling.iso(last))])
+                moments.iso(moment), moments.iso(asked.at), end, moments.iso(last))])
     return found
 
 
@@ -164,7 +164,7 @@ def _before(asked: Asked, option: str, text: str) -> datetime:
     moment, splash = _moment(option, text), asked.plan.dive.splash_utc
     if not splash <= moment <= asked.at:
         raise FindError(["%s is %s; allowed is from the splash, %s, to now, %s: correct it" % (
-            option, telling.iso(moment), telling.iso(splash), telling.iso(asked.at))])
+            option, moments.iso(moment), moments.iso(splash), moments.iso(asked.at))])
     return moment
 
 
@@ -181,10 +181,10 @@ def _now(plan: Plan, at: str | None, last: datetime) -> datetime:
     moment = _moment("--at", at)
     if moment < splash:
         raise FindError(["--at %s is before the splash at %s: give a later moment, or correct dive.splash_utc in the"
-                         " plan" % (telling.iso(moment), telling.iso(splash))])
+                         " plan" % (moments.iso(moment), moments.iso(splash))])
     if moment < last:
         raise FindError(["--at %s is before the journal's last word, at %s: give a later moment, or another journal" % (
-            telling.iso(moment), telling.iso(last))])
+            moments.iso(moment), moments.iso(last))])
     return moment
 
 
@@ -200,16 +200,16 @@ def account_of(told: Telling, plan_toml: str) -> dict[str, Any]:
     heading = told.heading
     return {
         "tool": "tumblehome", "version": VERSION, "plan_name": told.name, "plan_toml": plan_toml,
-        "at_utc": telling.iso(told.now),
+        "at_utc": moments.iso(told.now),
         "go_to": None if heading.place is None else {
             "latitude_deg": heading.place.latitude_deg, "longitude_deg": heading.place.longitude_deg},
-        "go_at_utc": telling.iso(heading.at), "title": heading.title, "advice": heading.sentence,
+        "go_at_utc": moments.iso(heading.at), "title": heading.title, "advice": heading.sentence,
         "reasons": list(told.reasons),
         "ways": [{"key": home.way.key, "words": home.way.words, "probability": home.way.probability,
-                  **{name: None if moment is None else telling.iso(moment) for name, moment in (
+                  **{name: None if moment is None else moments.iso(moment) for name, moment in (
                       ("early_utc", home.early), ("likely_utc", home.likely), ("late_utc", home.late))}}
                  for home in told.ways],
-        "sights": [{"at_utc": telling.iso(sight.at), "afloat": sight.afloat, "radius_m": sight.radius_m,
+        "sights": [{"at_utc": moments.iso(sight.at), "afloat": sight.afloat, "radius_m": sight.radius_m,
                     "drift_toward_deg": sight.toward_deg, "drift_kn": sight.speed_kn,
                     "area_km2": {"%g" % area.probability: area.area_km2 for area in sight.areas}}
                    for sight in told.sights],
@@ -230,7 +230,7 @@ def _show(told: Telling) -> None:
     """Where to go first; then why, how it may come up, where it will be, and what to say to others."""
     out = terminal.out
     out.print(Text("tumblehome %s   %s" % (VERSION, terminal.printable(told.name))))
-    out.print(Text("as of %s, all times UTC, bearings true" % telling.iso(told.now)))
+    out.print(Text("as of %s, all times UTC, bearings true" % moments.iso(told.now)))
     out.print(Text(told.heading.title.upper(), style="bold green" if told.heading.place else "bold yellow"))
     out.print(Text(_how(told)))
     for sentence in told.reasons:

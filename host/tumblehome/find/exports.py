@@ -16,6 +16,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 import gpxpy.gpx
 
 from lander import VERSION
+from tumblehome import moments
 from tumblehome.find import dateline, telling
 from tumblehome.find.shapes import Area, Position
 from tumblehome.find.telling import Planned, Sight, Telling
@@ -187,9 +188,9 @@ def _kml_sight(document: Element, sight: Sight, until: datetime | None) -> None:
 
 
 def _kml_span(mark: Element, begin: datetime, end: datetime | None) -> None:
-    span = _under(mark, "TimeSpan", begin=telling.iso(begin))
+    span = _under(mark, "TimeSpan", begin=moments.iso(begin))
     if end is not None:
-        SubElement(span, "end").text = telling.iso(end)
+        SubElement(span, "end").text = moments.iso(end)
 
 
 def _kml_pattern(document: Element, prefix: str, planned: Planned) -> None:
@@ -233,7 +234,7 @@ def _area_features(told: Telling) -> Iterator[dict[str, Any]]:
         for area in sight.areas:
             yield _feature({"type": "MultiPolygon", "coordinates": dateline.polygons(area.rings)}, {
                 "kind": "area", "probability_if_afloat": area.probability, "afloat": sight.afloat,
-                "at_utc": telling.iso(area.at), "until_utc": None if until is None else telling.iso(until),
+                "at_utc": moments.iso(area.at), "until_utc": None if until is None else moments.iso(until),
                 "area_km2": area.area_km2})
 
 
@@ -241,19 +242,19 @@ def _pattern_features(told: Telling) -> Iterator[dict[str, Any]]:
     for prefix, planned in _prefixes(told):
         pattern = planned.pattern
         yield _feature({"type": "MultiLineString", "coordinates": dateline.lines(pattern.waypoints)}, {
-            "kind": "pattern", "pattern": pattern.kind, "begins_utc": telling.iso(planned.begins),
+            "kind": "pattern", "pattern": pattern.kind, "begins_utc": moments.iso(planned.begins),
             "spacing_m": pattern.spacing_m, "length_m": pattern.length_m, "speed_kn": pattern.speed_kn,
             "hours": pattern.hours, "detection": pattern.detection, "why": planned.why})
         for stop in telling.stops(planned):
             yield _feature({"type": "Point", "coordinates": _vertex(stop.place)}, {
                 "kind": "waypoint", "name": "%s%02d" % (prefix, stop.number), "number": stop.number,
-                "at_utc": telling.iso(stop.at), "course_deg": stop.course_deg, "leg_m": stop.leg_m})
+                "at_utc": moments.iso(stop.at), "course_deg": stop.course_deg, "leg_m": stop.leg_m})
 
 
 def _place_features(told: Telling) -> Iterator[dict[str, Any]]:
     for name, place, at, words in _places(told):
         yield _feature({"type": "Point", "coordinates": _vertex(place)}, {
-            "kind": "place", "name": name, "at_utc": telling.iso(at), "words": words})
+            "kind": "place", "name": name, "at_utc": moments.iso(at), "words": words})
 
 
 def _feature(geometry: Mapping[str, Any], properties: Mapping[str, Any]) -> dict[str, Any]:

@@ -27,8 +27,6 @@ SIGN_PRESSURE = 1 << words.SIGNS.index("pressure_ok")
 BELOW_MBAR, AFLOAT_MBAR = 500, 200  # over the air: deeper than a swell reaches, and no deeper than it does
 MARGIN_S = 120  # from the surface that the way reaches by reckoning to that which the controller is sure of
 GAP_MAX = timedelta(minutes=10)  # from the last record below to the first afloat of a controller that lived meanwhile
-
-
 APART = timedelta(minutes=10)  # a splash later or earlier than planned by no more is the usual work on deck
 
 

@@ -26,7 +26,7 @@ from lander.checksum import crc16
 from seatrial.complaints import complaint
 from seatrial.handbook.sighting import METRES_PER_NM
 from seatrial.world import CLOCK_EPOCH
-from tumblehome import options, terminal
+from tumblehome import moments, options, terminal
 from tumblehome.find import telling
 from tumblehome.find.lines import BAUD, BOAT_BAUD, OUR_LINE, Lines, ListenError, Log
 from tumblehome.find.positions import written
@@ -240,8 +240,9 @@ def log_entry(heard: Report, bearing: Bearing | None, now: datetime, line: str) 
     """What the log keeps of a report; times in UTC."""
     place = heard.position
     return {
-        "heard_utc": _utc(now), "lander": heard.lander, "number": heard.number,
-        "time_utc": None if heard.at is None else _utc(heard.at), "is_time_sure": heard.is_time_sure, "fix": heard.fix,
+        "heard_utc": moments.iso(now), "lander": heard.lander, "number": heard.number,
+        "time_utc": None if heard.at is None else moments.iso(heard.at), "is_time_sure": heard.is_time_sure,
+        "fix": heard.fix,
         "latitude_deg": None if place is None else place.latitude_deg,
         "longitude_deg": None if place is None else place.longitude_deg,
         "age_s": heard.age_s, "supply_mv": heard.supply_mv, "path": words.REPORT_PATHS[heard.path],
@@ -299,10 +300,6 @@ def _is_torn(text: str) -> bool:
     return ours.startswith(text[:len(ours)]) and not text.endswith("}")
 
 
-def _utc(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-
-
 # --- listening ------------------------------------------------------------------------------------------------------
 
 
@@ -333,7 +330,7 @@ class Listener:
         except DamagedReport as error:
             self.damaged += 1
             yield "not believed: %s (%d so far)" % (error, self.damaged)
-            yield from self._keep({"heard_utc": _utc(now), "damaged": str(error), "line": line})
+            yield from self._keep({"heard_utc": moments.iso(now), "damaged": str(error), "line": line})
             return
         if said is None:
             return

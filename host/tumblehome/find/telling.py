@@ -184,8 +184,3 @@ def percent(share: float) -> str:
     if 0.995 <= share < 1:
         return "over 99 %"
     return "%.0f %%" % (100 * share)
-
-
-def iso(at: datetime) -> str:
-    """A moment as files have it: ISO 8601 in UTC, to the second."""
-    return at.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -17,6 +17,7 @@ import gpxpy
 import pytest
 from lxml import etree
 
+from tumblehome import moments
 from tumblehome.find import exports, telling
 from tumblehome.find.shapes import Plane
 from tumblehome.page import palette
@@ -231,7 +232,7 @@ def test_a_pattern_is_a_line_with_its_waypoints_in_order(told):
     assert [each["properties"]["pattern"] for each in lines] == ["expanding square", "parallel tracks"]
     stops = [stop for planned in told.patterns for stop in telling.stops(planned)]
     assert [each["properties"]["number"] for each in waypoints] == [stop.number for stop in stops]
-    assert [each["properties"]["at_utc"] for each in waypoints] == [telling.iso(stop.at) for stop in stops]
+    assert [each["properties"]["at_utc"] for each in waypoints] == [moments.iso(stop.at) for stop in stops]
 
 
 def test_without_boat_and_before_anything_is_afloat_the_files_have_fewer_places_and_still_read():
